@@ -1,0 +1,1 @@
+"""What a scale says: bytes in, readings out. Nothing here knows about food."""

@@ -1,0 +1,176 @@
+"""The serial port: opened exclusively, opened again for ever when lost, bytes handed over.
+
+pyserial opens the port in an executor thread (opening can hang); pyserial-asyncio then watches it
+with a Protocol. A `Link` never gives up and never raises: it says what is wrong through
+`on_state`, once for each change.
+"""
+
+import asyncio
+import errno
+import grp
+import os
+import termios
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+import serial
+import serial_asyncio
+
+FIRST_RETRY_S = 0.25
+LONGEST_RETRY_S = 5.0
+_BITS = {"7": serial.SEVENBITS, "8": serial.EIGHTBITS}
+_PARITY = {"N": serial.PARITY_NONE, "E": serial.PARITY_EVEN, "O": serial.PARITY_ODD}
+_STOP = {"1": serial.STOPBITS_ONE, "2": serial.STOPBITS_TWO}
+
+
+class Clock(Protocol):
+    """The time a link lives in; the station's own clock fits."""
+
+    def monotonic(self) -> float: ...
+    async def sleep(self, seconds: float) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class PortSettings:
+    """Where the scale is and how its line is set; `bits` is a word like 8N1 or 7E1."""
+
+    port: str
+    baud: int
+    bits: str
+
+
+@dataclass(frozen=True, slots=True)
+class LinkState:
+    """Whether the port is open; if not, why, and what to do about it."""
+
+    up: bool
+    reason: str = ""
+    next: str = ""
+
+
+class Link:
+    """Keeps one serial port open. `run()` is a task that ends only when cancelled."""
+
+    def __init__(
+        self,
+        settings: PortSettings,
+        clock: Clock,
+        on_bytes: Callable[[bytes, float], None],
+        on_state: Callable[[LinkState], None],
+    ) -> None:
+        self._settings = settings
+        self._clock = clock
+        self._on_bytes = on_bytes
+        self._on_state = on_state
+        self._told: LinkState | None = None
+
+    async def run(self) -> None:
+        retry_s = FIRST_RETRY_S
+        while True:
+            try:
+                port = await self._open()
+            except (OSError, ValueError, termios.error) as error:  # SerialException is an OSError
+                self._tell(explain(error, self._settings.port))
+                await self._clock.sleep(retry_s)
+                retry_s = min(2 * retry_s, LONGEST_RETRY_S)
+                continue
+            retry_s = FIRST_RETRY_S
+            await self._read_until_lost(port)
+            await asyncio.sleep(0)  # the loop forgets the old descriptor before the next open
+            await self._clock.sleep(retry_s)
+
+    async def _open(self) -> serial.Serial:
+        """Open in a thread; if this task is cancelled meanwhile, the port is closed, not leaked."""
+        opening = asyncio.get_running_loop().run_in_executor(None, _open_port, self._settings)
+        try:
+            return await asyncio.shield(opening)
+        except asyncio.CancelledError:
+            opening.add_done_callback(_close_unwanted)
+            raise
+
+    async def _read_until_lost(self, port: serial.Serial) -> None:
+        lost: asyncio.Future[Exception | None] = asyncio.get_running_loop().create_future()
+        transport, _ = await serial_asyncio.connection_for_serial(
+            asyncio.get_running_loop(), lambda: _Bytes(self._take, lost), port
+        )
+        self._tell(LinkState(True))
+        try:
+            error = await asyncio.shield(lost)
+        except asyncio.CancelledError:
+            transport.abort()  # closes the port one turn of the loop later, and says so
+            await lost
+            raise
+        self._tell(
+            LinkState(
+                False,
+                "the scale's cable is out" if error else "the port was closed",
+                "plug it in; the station goes on by itself",
+            )
+        )
+
+    def _take(self, data: bytes) -> None:
+        self._on_bytes(data, self._clock.monotonic())
+
+    def _tell(self, state: LinkState) -> None:
+        if state != self._told:
+            self._told = state
+            self._on_state(state)
+
+
+class _Bytes(asyncio.Protocol):
+    def __init__(
+        self, take: Callable[[bytes], None], lost: "asyncio.Future[Exception | None]"
+    ) -> None:
+        self._take = take
+        self._lost = lost
+
+    def data_received(self, data: bytes) -> None:
+        self._take(data)
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        if not self._lost.done():
+            self._lost.set_result(exc)
+
+
+def _open_port(settings: PortSettings) -> serial.Serial:
+    size, parity, stop = list(settings.bits)
+    port = serial.Serial(
+        settings.port,
+        settings.baud,
+        _BITS[size],
+        _PARITY[parity],
+        _STOP[stop],
+        timeout=0,
+        write_timeout=0,
+        exclusive=True,
+    )
+    port.reset_input_buffer()  # what waited in the driver has no time of its own
+    return port
+
+
+def _close_unwanted(opening: "asyncio.Future[Any]") -> None:
+    if not opening.cancelled() and opening.exception() is None:
+        opening.result().close()
+
+
+def explain(error: Exception, port: str) -> LinkState:
+    """What is wrong with a port that cannot be opened, and the one thing that helps."""
+    number = getattr(error, "errno", None)
+    if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
+        return LinkState(False, "the scale's cable is out", f"plug it in: {port} does not exist")
+    if number in (errno.EACCES, errno.EPERM):
+        return LinkState(False, f"no right to open {port}", _right_to(port))
+    if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK):
+        return LinkState(False, f"another program holds {port}", "stop that program")
+    return LinkState(False, f"{port} cannot be opened: {error}", "check the cable and the settings")
+
+
+def _right_to(port: str) -> str:
+    try:
+        group = grp.getgrgid(Path(port).stat().st_gid).gr_name
+    except (OSError, KeyError):
+        return "ask who administers this machine for the right to serial ports"
+    user = os.environ.get("USER", "USER")
+    return f"run: sudo usermod -aG {group} {user}   then log in again"

@@ -1,0 +1,58 @@
+"""What a scale says, as values: a `Reading` where a frame was understood, a `Fault` where not."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Condition(StrEnum):
+    """What the scale says about its own weight."""
+
+    OK = "ok"
+    OVERLOAD = "overload"
+    UNDERLOAD = "underload"
+    ERROR = "error"
+
+
+class Kind(StrEnum):
+    """Which weight the scale says it sends."""
+
+    GROSS = "gross"
+    NET = "net"
+    TARE = "tare"
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One understood frame.
+
+    `value` is the number exactly as sent, in `unit` (the scale's own word, None when the frame
+    has none), and None unless `condition` is ok: a bad weight is neither absent nor zero.
+    `stable` is None for a scale that does not tell. `time_s` is monotonic, in seconds, and says
+    when the last byte of the frame arrived. `tare` is the tare value sent in the same frame.
+    """
+
+    value: Decimal | None
+    unit: str | None
+    kind: Kind
+    stable: bool | None
+    condition: Condition
+    time_s: float
+    raw: bytes
+    tare: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        if (self.value is None) == (self.condition is Condition.OK):
+            raise ValueError(f"a value goes with condition ok and no other: {self!r}")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Bytes that are no frame of this grammar, or a frame that cannot be believed.
+
+    `reason` is one clause for a person; `raw` the bytes it is about (at most one frame's worth).
+    """
+
+    reason: str
+    time_s: float
+    raw: bytes
