@@ -1,0 +1,148 @@
+"""The formula as values: frozen, storable, with every amount exact."""
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal
+
+import msgspec
+
+Role = Literal[
+    "salt",
+    "cure",
+    "accelerator",
+    "preservative",
+    "phosphate",
+    "binder",
+    "water",
+    "seasoning",
+    "sweetener",
+    "culture",
+    "other",
+]
+ROLES: tuple[str, ...] = Role.__args__  # type: ignore[attr-defined]
+
+REGULATED_ROLES = frozenset({"cure", "accelerator", "preservative", "phosphate"})
+"""Roles whose agents need a row of the limits file that allows them (additive law is positive)."""
+
+ALWAYS_ASIDE = REGULATED_ROLES | {"salt"}
+ALONE_ROLES = frozenset({"salt", "cure", "accelerator"})
+
+
+class Amount(msgspec.Struct, frozen=True):
+    """How much of a line belongs in: `number` grams (or pieces) per `per` grams of what `on` names.
+
+    `on` is "meat" or "mix"; "fixed" is `number` grams whatever the meat weighs; "count" is `number`
+    pieces per `per` grams of meat, which no scale can weigh.
+    """
+
+    text: str
+    on: Literal["meat", "mix", "fixed", "count"]
+    number: Decimal
+    per: Decimal = Decimal(1)
+
+    @property
+    def share(self) -> Fraction:
+        """The exact fraction of meat or mix."""
+        return Fraction(self.number) / Fraction(self.per)
+
+
+class Band(msgspec.Struct, frozen=True):
+    """A tolerance around a target, in fractions of it and in grams; where both, the narrower holds.
+
+    `guard` says on which side the tolerance is narrowed by the uncertainty of the weighing.
+    """
+
+    lower: Decimal | None = None
+    upper: Decimal | None = None
+    lower_g: Decimal | None = None
+    upper_g: Decimal | None = None
+    guard: Literal["none", "upper", "lower", "both"] = "none"
+
+
+class Meat(msgspec.Struct, frozen=True):
+    name: str
+    share: Decimal
+    species: str | None = None
+    fat: Decimal | None = None
+
+
+class Stand(msgspec.Struct, frozen=True):
+    """Parts that stand before they are used; texts, shown and not judged."""
+
+    name: str
+    time: str
+    temperature: str
+
+
+class Addition(msgspec.Struct, frozen=True):
+    """One line to weigh. A line made of parts becomes one `Addition` a part, with `part_of`."""
+
+    name: str
+    role: Role
+    amount: Amount
+    contains: dict[str, Decimal]
+    allergens: tuple[str, ...] = ()
+    cost: str | None = None
+    band: Band | None = None
+    onto: bool = False
+    alone: bool = False
+    required: bool = False
+    part_of: str | None = None
+
+    @property
+    def regulated(self) -> bool:
+        return self.role in REGULATED_ROLES
+
+
+class Step(msgspec.Struct, frozen=True):
+    """A process check, shown in its place and ended by a key with an optional value."""
+
+    name: str
+    after: str | None = None
+    before: str | None = None
+    time: str | None = None
+    temperature: str | None = None
+
+
+class Formula(msgspec.Struct, frozen=True):
+    name: str
+    revision: int
+    product: tuple[str, ...]
+    method: str
+    meats: tuple[Meat, ...]
+    additions: tuple[Addition, ...]
+    steps: tuple[Step, ...] = ()
+    piece_g: Decimal | None = None
+    loss: Decimal = Decimal(0)
+
+    def addition(self, name: str) -> Addition:
+        """The line of that name. Raises `KeyError`."""
+        for addition in self.additions:
+            if addition.name == name:
+                return addition
+        raise KeyError(name)
+
+    @property
+    def sequence(self) -> tuple[Addition | Step, ...]:
+        """Lines and steps in the order they come on the bench, the meat apart."""
+        items: list[Addition | Step] = list(self.additions)
+        front = 0
+        waiting = list(self.steps)
+        while waiting:
+            step = waiting.pop(0)
+            place = step.after or step.before
+            if any(meat.name == place for meat in self.meats):
+                items.insert(front, step)  # what belongs to the meat comes before the additions
+                front += 1
+                continue
+            at = [n for n, i in enumerate(items) if place in (i.name, getattr(i, "part_of", None))]
+            if not at:
+                waiting.append(step)  # its place is a step that is not placed yet
+            elif step.before:
+                items.insert(at[0], step)
+            else:
+                end = at[-1] + 1
+                while end < len(items) and getattr(items[end], "after", None) == place:
+                    end += 1  # behind the steps already waiting there
+                items.insert(end, step)
+        return tuple(items)

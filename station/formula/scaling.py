@@ -1,0 +1,66 @@
+"""From meat to targets, and from a wish (mix, pieces) back to meat. Exact, in `Fraction` grams."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from station.formula.model import Addition, Amount, Formula
+
+
+def mix_of(formula: Formula, meat_g: Fraction) -> Fraction:
+    """The whole mix in grams: (M (1 + S) + F) / (1 - P).
+
+    S is the sum of the amounts on meat, F the fixed grams, P the sum of the amounts on the mix.
+    """
+    on_meat, fixed, on_mix = _sums(formula)
+    return (meat_g * (1 + on_meat) + fixed) / (1 - on_mix)
+
+
+def target_of(amount: Amount, formula: Formula, meat_g: Fraction) -> Fraction:
+    """The exact target in grams (pieces for an amount on count) for `meat_g` grams of meat."""
+    if amount.on == "fixed":
+        return Fraction(amount.number)
+    base = mix_of(formula, meat_g) if amount.on == "mix" else meat_g
+    return amount.share * base
+
+
+def meat_for_mix(formula: Formula, mix_g: Fraction) -> Fraction:
+    """The meat block in grams that gives `mix_g` of mix. Raises `ValueError` if none is left."""
+    on_meat, fixed, on_mix = _sums(formula)
+    meat = (mix_g * (1 - on_mix) - fixed) / (1 + on_meat)
+    if meat <= 0:
+        raise ValueError("the fixed amounts alone are more than that mix")
+    return meat
+
+
+def meat_for_pieces(formula: Formula, pieces: int) -> Fraction:
+    """The meat block for so many pieces: mix = n x piece / (1 - loss)."""
+    if formula.piece_g is None:
+        raise ValueError("the formula gives no piece weight: plan by meat or by mix")
+    return meat_for_mix(formula, pieces * Fraction(formula.piece_g) / (1 - Fraction(formula.loss)))
+
+
+def salt_g(masses: dict[str, Fraction], contains: dict[str, dict[str, Decimal]]) -> Fraction:
+    """All the salt in the lines' masses, the premix's included, by what each line contains."""
+    return sum(
+        (mass * Fraction(contains[line].get("salt", Decimal(0))) for line, mass in masses.items()),
+        Fraction(0),
+    )
+
+
+def planned_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
+    """Line -> target grams; what is counted in pieces has no mass here."""
+    return {
+        addition.name: target_of(addition.amount, formula, meat_g) for addition in weighed(formula)
+    }
+
+
+def weighed(formula: Formula) -> list[Addition]:
+    """The additions a scale can weigh."""
+    return [addition for addition in formula.additions if addition.amount.on != "count"]
+
+
+def _sums(formula: Formula) -> tuple[Fraction, Fraction, Fraction]:
+    def total(on: str) -> Fraction:
+        return sum((a.amount.share for a in formula.additions if a.amount.on == on), Fraction(0))
+
+    return total("meat"), total("fixed"), total("mix")

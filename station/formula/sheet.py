@@ -1,0 +1,269 @@
+"""The formula file: TOML text to a `Formula`, with one message per mistake."""
+
+import re
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import cast
+
+from station import units
+from station.formula.model import (
+    ALONE_ROLES,
+    ALWAYS_ASIDE,
+    ROLES,
+    Addition,
+    Amount,
+    Band,
+    Formula,
+    Meat,
+    Role,
+    Step,
+)
+from station.tomlfile import Table, TomlFile, near
+
+PRODUCT_WORDS = (
+    "cooked",
+    "raw",
+    "cured",
+    "fresh",
+    "fermented",
+    "dried",
+    "comminuted",
+    "whole",
+    "bacon",
+    "sterilised",
+    "sausage",
+    "burger",
+)
+_BAND_PART = re.compile(r"([+-]\s*\d+(?:\.\d+)?)\s*(%|mg|g|kg)")
+_COUNT = re.compile(r"(\d+(?:\.\d+)?)\s+sachets?\s*/\s*(.+)")
+
+
+def parse_formula(text: str, filename: str) -> Formula:
+    """Read a formula file. Raises `FileMistakes` with every mistake found."""
+    file = TomlFile(text, filename)
+    top = file.top
+    name = top.text("name")
+    revision = top.value("revision", int, "a whole number from 1", 0)
+    if revision < 1:
+        top.mistake("revision", f"found {revision}, expected a whole number from 1")
+    product = tuple(top.text("product").split())
+    for word in product:
+        if word not in PRODUCT_WORDS:
+            hint = near(word, PRODUCT_WORDS)
+            allowed = ", ".join(PRODUCT_WORDS)
+            top.mistake("product", f"found {word!r}, allowed words {allowed}{hint}")
+    method = top.choice(
+        "method", ("comminuted", "pumped", "immersion", "dry"), default="comminuted"
+    )
+    if method != "comminuted":
+        top.mistake("method", f"{method!r} is not worked out by this version, only 'comminuted'")
+    piece = top.parsed("piece", units.mass, None)
+    loss = top.parsed("loss", _below_one, Decimal(0))
+    meats = [_meat(table) for table in top.tables("meat")]
+    additions = [part for table in top.tables("addition") for part in _additions(table)]
+    steps = [_step(table) for table in top.tables("step")]
+    steps += [_stand(table) for table in top.tables("addition") if table.has("stand")]
+    _check_whole(top, meats, additions, steps)
+    top.finish()
+    file.finish()
+    return Formula(
+        name=name,
+        revision=revision,
+        product=product,
+        method=method,
+        meats=tuple(meats),
+        additions=tuple(additions),
+        steps=tuple(steps),
+        piece_g=piece,
+        loss=loss or Decimal(0),
+    )
+
+
+def parse_amount(text: str) -> Amount:
+    """An amount such as "0.20 %", "2 g/kg", "1.7 % of mix", "1 sachet / 100 kg", "35 g"."""
+    if match := _COUNT.fullmatch(text.strip()):
+        return Amount(text, "count", Decimal(match[1]), _positive(units.mass(match[2])))
+    bare, _, of = text.partition(" of ")
+    if of.strip() not in ("", "mix", "meat"):
+        raise ValueError(f"found 'of {of.strip()}', allowed 'of mix' or 'of meat'")
+    on = "mix" if of.strip() == "mix" else "meat"
+    if re.search(r"/\s*\d", bare):
+        number, per = units.per_mass(bare)
+        amount = Amount(text, on, number, _positive(per))  # type: ignore[arg-type]
+    elif units.is_mass(bare):
+        if of:
+            raise ValueError(f"found {text!r}: a fixed mass is not 'of' anything")
+        amount = Amount(text, "fixed", units.mass(bare))
+    else:
+        amount = Amount(text, on, units.fraction(bare))  # type: ignore[arg-type]
+    if amount.number <= 0:
+        raise ValueError(f"found {text!r}, expected more than nothing")
+    return amount
+
+
+def parse_band(text: str) -> Band:
+    """A band such as "-4 % +2 %", "-0.5 g +0.5 g" or both together."""
+    found: dict[str, Decimal] = {}
+    rest = _BAND_PART.sub("", text)
+    for number, unit in _BAND_PART.findall(text):
+        side = "lower" if number[0] == "-" else "upper"
+        size = number[1:].strip()
+        key = side if unit == "%" else f"{side}_g"
+        if key in found:
+            raise ValueError(f"found {text!r}: {side} side given twice")
+        found[key] = units.fraction(f"{size} %") if unit == "%" else units.mass(f"{size} {unit}")
+    sides = {key.removesuffix("_g") for key in found}
+    if rest.strip() or sides != {"lower", "upper"}:
+        raise ValueError(f'found {text!r}, expected both sides such as "-4 % +2 %" or "-1 g +1 g"')
+    return Band(found.get("lower"), found.get("upper"), found.get("lower_g"), found.get("upper_g"))
+
+
+def _below_one(text: str) -> Decimal:
+    value = units.fraction(text)
+    if not 0 <= value < 1:
+        raise ValueError(f"found {text!r}, expected 0 % up to less than 100 %")
+    return value
+
+
+def _share(text: str) -> Decimal:
+    value = units.fraction(text)
+    if not 0 < value <= 1:
+        raise ValueError(f"found {text!r}, expected more than 0 % and at most 100 %")
+    return value
+
+
+def _positive(value: Decimal) -> Decimal:
+    if value <= 0:
+        raise ValueError("expected more than nothing after the stroke")
+    return value
+
+
+def _meat(table: Table) -> Meat:
+    meat = Meat(
+        name=table.text("name"),
+        share=table.parsed("share", _share) or Decimal(0),
+        species=table.text("species", "") or None,
+        fat=table.parsed("fat", _below_one, None),
+    )
+    table.finish()
+    return meat
+
+
+def _additions(table: Table) -> list[Addition]:
+    """One `Addition` of the table, or one for each of its parts."""
+    name = table.text("name")
+    role = cast(Role, table.choice("role", ROLES))
+    table.has("stand")  # read by _stand
+    if not table.has("parts"):
+        return [_addition(table, name, role, None)]
+    for key in ("amount", "contains", "cost", "weigh", "alone", "required", "band"):
+        if table.has(key):
+            table.mistake(key, "belongs to the parts, not to the line made of them")
+    table.texts("allergens")
+    parts = []
+    for part in table.tables("parts"):
+        part_role = cast(Role, part.choice("role", ROLES, default=role))
+        parts.append(_addition(part, part.text("name"), part_role, name))
+    table.finish()
+    return parts
+
+
+def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addition:
+    amount = table.parsed("amount", parse_amount)
+    contains = _contains(table, role)
+    weigh = table.choice("weigh", ("aside", "onto"), default="aside")
+    if weigh == "onto" and role in ALWAYS_ASIDE:
+        table.mistake("weigh", f"a {role} is always weighed aside, never onto the mix")
+    if amount and amount.on == "count" and (role in ALWAYS_ASIDE or contains):
+        table.mistake("amount", f"a {role} must be weighed: give a mass, not sachets")
+    addition = Addition(
+        name=name,
+        role=role,
+        amount=amount or Amount("", "fixed", Decimal(1)),
+        contains=contains,
+        allergens=table.texts("allergens"),
+        cost=table.text("cost", "") or None,
+        band=table.parsed("band", parse_band, None),
+        onto=weigh == "onto",
+        alone=table.flag("alone", role in ALONE_ROLES),
+        required=table.flag("required", role == "cure"),
+        part_of=part_of,
+    )
+    table.finish()
+    return addition
+
+
+def _contains(table: Table, role: Role) -> dict[str, Decimal]:
+    strengths = table.table("contains") if table.has("contains") else None
+    if strengths is None:
+        if role == "cure":
+            table.mistake(
+                "contains", "a cure without its strength is refused: say what it contains"
+            )
+        return {"salt": Decimal(1)} if role == "salt" else {}
+    contains = {agent: strengths.parsed(agent, _share) or Decimal(0) for agent in strengths.names}
+    if (total := sum(contains.values(), Decimal(0))) > 1:
+        table.mistake("contains", f"adds up to {units.plain(total * 100)} %")
+    return contains
+
+
+def _step(table: Table) -> Step:
+    step = Step(
+        name=table.text("name"),
+        after=table.text("after", "") or None,
+        before=table.text("before", "") or None,
+        time=table.text("time", "") or None,
+        temperature=table.text("temperature", "") or None,
+    )
+    if (step.after is None) == (step.before is None):
+        table.mistake("name", "a step has one of after and before, which names a line or a step")
+    table.finish()
+    return step
+
+
+def _stand(table: Table) -> Step:
+    stand = table.table("stand")
+    name = table.text("name")
+    step = Step(
+        name=f"{name} stands",
+        after=name,
+        time=stand.text("time", "") or None,
+        temperature=stand.text("temperature", "") or None,
+    )
+    stand.finish()
+    return step
+
+
+def _check_whole(
+    top: Table, meats: list[Meat], additions: list[Addition], steps: list[Step]
+) -> None:
+    """What only the whole file shows: shares, names used twice, places of steps."""
+    if not meats:
+        top.mistake("meat", "missing, expected at least one [[meat]]")
+    elif (total := sum((meat.share for meat in meats), Decimal(0))) != 1:
+        top.mistake("meat[1].share", f"shares add up to {units.plain(total * 100)} %, not 100 %")
+    groups = {addition.part_of for addition in additions if addition.part_of}
+    names = [m.name for m in meats] + [a.name for a in additions] + [s.name for s in steps]
+    for name in sorted({name for name in names if names.count(name) > 1} | (groups & set(names))):
+        if name:
+            top.mistake("name", f"{name!r} names two lines; every line and step has its own name")
+    mix = sum((a.amount.share for a in additions if a.amount.on == "mix"), 0)
+    if mix >= 1:
+        top.mistake("addition[1].amount", "amounts 'of mix' add up to 100 % or more")
+    _check_places(top, steps, {*names, *groups})
+
+
+def _check_places(top: Table, steps: Iterable[Step], places: set[str]) -> None:
+    by_name = {step.name: step for step in steps}
+    for number, step in enumerate(by_name.values(), 1):
+        place = step.after or step.before
+        if place and place not in places:
+            key = "after" if step.after else "before"
+            top.mistake(f"step[{number}].{key}", f"found {place!r}{near(place, places)}")
+        seen = {step.name}
+        while place in by_name:
+            if place in seen:
+                top.mistake(f"step[{number}].name", f"{step.name!r} waits for itself")
+                return
+            seen.add(place)
+            place = by_name[place].after or by_name[place].before

@@ -1,0 +1,91 @@
+"""station.toml: the bench, its people and its scales."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from drivers.grammar import Grammar, GrammarError, compile_grammar
+from station import units
+from station.resources import Config, ResourceError
+from station.tomlfile import Table, TomlFile
+from station.units import SCALE_UNITS
+from station.weighing.scale import Scale
+
+
+@dataclass(frozen=True, slots=True)
+class ScaleSettings:
+    """One scale: what it is for the decisions, where it is plugged in, and how it speaks."""
+
+    scale: Scale
+    port: str
+    grammar: Grammar
+    baud: int
+    bits: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    name: str
+    authority: str
+    people: tuple[str, ...]
+    simulated: bool
+    scales: tuple[ScaleSettings, ...]
+
+
+def load_settings(config: Config) -> Settings:
+    """Read station.toml and the grammars it names. Raises `FileMistakes` or `ResourceError`."""
+    text, filename = config.read("station.toml")
+    file = TomlFile(text, filename)
+    top = file.top
+    name = top.text("name")
+    authority = top.choice("authority", ("us", "eu", "gb"))
+    people = top.texts("people")
+    if not people:
+        top.mistake("people", "missing, expected at least one name")
+    simulated = top.flag("simulated", False)
+    scales = [_scale(table, config) for table in top.tables("scale")]
+    names = [scale.scale.name for scale in scales if scale]
+    for twice in sorted({name for name in names if names.count(name) > 1}):
+        top.mistake("scale", f"two scales are named {twice!r}")
+    top.finish()
+    file.finish()
+    return Settings(name, authority, people, simulated, tuple(scale for scale in scales if scale))
+
+
+def _scale(table: Table, config: Config) -> ScaleSettings | None:
+    name = table.text("name")
+    port = table.text("port")
+    grammar_name = table.text("grammar")
+    accuracy = table.choice("class", ("I", "II", "III", "IIII"))
+    unit = table.choice("unit", SCALE_UNITS)
+    sends = table.choice("sends", ("continuous", "stable", "asked"), default="continuous")
+    if sends == "asked":
+        table.mistake("sends", "'asked' is not worked out by this version")
+    most = table.parsed("max", units.mass)
+    division = table.parsed("division", units.mass)
+    grammar = _grammar(table, grammar_name, config)
+    line = grammar.line if grammar else None
+    baud = table.value("baud", int, "a number such as 9600", line.baud if line else 9600)
+    bits = table.text("bits", line.bits if line else "8N1")
+    for key, value in (("max", most), ("division", division)):
+        if value is not None and value <= 0:
+            table.mistake(key, "expected more than nothing")
+            return None
+    table.finish()
+    if most is None or division is None or grammar is None:
+        return None
+    if most < 100 * division:
+        table.mistake("division", f"{division} g is too coarse for a Max of {most} g")
+        return None
+    scale = Scale(name, Decimal(most), Decimal(division), accuracy, unit, sends)  # type: ignore[arg-type]
+    return ScaleSettings(scale, port, grammar, baud, bits)
+
+
+def _grammar(table: Table, name: str, config: Config) -> Grammar | None:
+    if not name:
+        return None
+    try:
+        text, filename = config.read(f"scales/{name}.toml")
+        return compile_grammar(text, filename)
+    except (ResourceError, GrammarError) as error:
+        table.mistake("grammar", str(error))
+        return None

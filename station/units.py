@@ -1,0 +1,119 @@
+"""People's text to masses and fractions, a scale's unit word to grams: the only place for either.
+
+Masses are `Decimal` grams, fractions are exact. pint does the dimensions, with a short registry of
+our own: a full one knows traps such as `G` (gauss) and takes 130 ms to load.
+"""
+
+import re
+from decimal import Decimal
+from fractions import Fraction
+from functools import cache
+from typing import Any, Final, cast
+
+import pint
+
+_DEFINITIONS: Final = """
+gram = [mass] = g
+kilogram = 1000 * gram = kg
+milligram = 0.001 * gram = mg
+tonne = 1000000 * gram = t
+pound = 453.59237 * gram = lb
+ounce = 28.349523125 * gram = oz
+percent = 0.01 = pct
+ppm = 0.000001
+""".strip().splitlines()
+
+SCALE_UNITS: Final = {
+    "g": Decimal(1),
+    "kg": Decimal(1000),
+    "mg": Decimal("0.001"),
+    "t": Decimal(1_000_000),
+    "lb": Decimal("453.59237"),  # exact: international avoirdupois pound
+    "oz": Decimal("28.349523125"),  # a sixteenth of it
+}
+"""Unit word of a scale -> grams."""
+
+_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([A-Za-z%][A-Za-z%/ ]*?)\s*")
+_PLACES: Final = 6
+
+
+class UnitError(ValueError):
+    """Text that is not the quantity asked for; the message says what was found and expected."""
+
+
+@cache
+def _registry() -> "pint.UnitRegistry[Any]":
+    registry: pint.UnitRegistry[Any] = pint.UnitRegistry(None, non_int_type=Decimal)
+    registry.load_definitions(_DEFINITIONS)
+    return registry
+
+
+@cache
+def _factor(unit: str, base: str) -> Decimal | None:
+    """How many of `base` (gram, or the empty word for a plain number) one `unit` is, or None."""
+    registry = _registry()
+    try:
+        one = registry.Quantity(Decimal(1), registry.parse_units(unit.replace("%", "percent")))
+        return one.to(base).magnitude
+    except (pint.PintError, AttributeError, ValueError, TypeError, AssertionError):
+        return None
+
+
+def _split(text: str, expected: str) -> tuple[Decimal, str]:
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        hint = "; write a point, not a comma" if re.search(r"\d,\d", text) else ""
+        raise UnitError(f"found {text!r}, expected {expected}{hint}")
+    return Decimal(match[1]), match[2]
+
+
+def mass(text: str) -> Decimal:
+    """Grams from text such as "7340 g", "12 kg", "1 lb". Raises `UnitError`."""
+    expected = 'a mass with its unit such as "35 g" or "12 kg"'
+    number, unit = _split(text, expected)
+    factor = _factor(unit, "gram")
+    if factor is None:
+        raise UnitError(f"found {text!r}, expected {expected}")
+    return number * factor
+
+
+def fraction(text: str) -> Decimal:
+    """A plain fraction from text such as "6.25 %", "2 g/kg", "125 ppm". Raises `UnitError`."""
+    expected = 'a share such as "0.20 %", "2 g/kg" or "125 mg/kg"'
+    number, unit = _split(text, expected)
+    factor = _factor(unit, "")
+    if factor is None:
+        raise UnitError(f"found {text!r}, expected {expected}")
+    return number * factor
+
+
+def per_mass(text: str) -> tuple[Decimal, Decimal]:
+    """(amount in grams, per so many grams) from text such as "25 g / 100 kg"; exact as a pair."""
+    amount, _, per = text.partition("/")
+    return mass(amount), mass(per)
+
+
+def is_mass(text: str) -> bool:
+    """Whether the text has a mass's unit: tells a fixed amount from a share."""
+    match = _QUANTITY.fullmatch(text)
+    return match is not None and _factor(match[2], "gram") is not None
+
+
+def grams(value: Decimal, word: str) -> Decimal | None:
+    """Grams from what a scale sent, or None for a unit word that no scale of ours may send."""
+    factor = SCALE_UNITS.get(word.lower())
+    return None if factor is None else value * factor
+
+
+def plain(number: Decimal | Fraction) -> str:
+    """Plain text without exponent: exact up to a millionth, half to even beyond."""
+    exact = number if isinstance(number, Fraction) else Fraction(number)
+    scaled = round(exact * 10**_PLACES)
+    text = f"{Decimal(scaled).scaleb(-_PLACES):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def shown(number: Decimal | Fraction, division: Decimal) -> str:
+    """Text for a screen, with the decimals of the scale's division and no finer."""
+    places = max(0, -int(cast(int, division.normalize().as_tuple().exponent)))
+    return f"{Decimal(round(Fraction(number) * 10**places)).scaleb(-places):.{places}f}"
