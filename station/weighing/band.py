@@ -1,0 +1,87 @@
+"""Tolerance, acceptance limits and aim of one weighing."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil, floor
+
+from station.formula.model import Band
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """All in grams. `lower`/`upper`: the tolerance TL, TU. `accept_lower`/`accept_upper`: the
+    acceptance limits on the grid of the division; `span`: their distance before that rounding.
+    `hard` is the lawful maximum of this line, None where no rule limits it.
+    """
+
+    target: Fraction
+    lower: Fraction
+    upper: Fraction
+    accept_lower: Decimal
+    accept_upper: Decimal
+    span: Fraction
+    aim: Decimal | Fraction
+    expanded: Decimal
+    hard: Fraction | None
+    guarded: bool
+    division: Decimal
+
+    @property
+    def aim_moved(self) -> bool:
+        return self.aim != self.target
+
+    @property
+    def possible(self) -> bool:
+        """Whether any weight on the grid can be accepted."""
+        return self.accept_lower <= self.accept_upper
+
+    def accepts(self, net_g: Decimal) -> bool:
+        return self.accept_lower <= net_g <= self.accept_upper
+
+
+def tolerance(target: Fraction, band: Band) -> tuple[Fraction, Fraction]:
+    """TL and TU around the target; of a percentage and grams the narrower holds."""
+
+    def side(share: Decimal | None, grams: Decimal | None) -> Fraction:
+        sizes = []
+        if share is not None:
+            sizes.append(Fraction(share) * target)
+        if grams is not None:
+            sizes.append(Fraction(grams))
+        return min(sizes)
+
+    return target - side(band.lower, band.lower_g), target + side(band.upper, band.upper_g)
+
+
+def limits(
+    target: Fraction, band: Band, expanded: Decimal, division: Decimal, hard: Fraction | None
+) -> Limits:
+    """Acceptance limits TL + r U and min(TU - r U, H), r = 1 where the band guards, rounded inward.
+
+    The aim is the target; where that lies outside the acceptance limits, their middle on the grid.
+    """
+    lower, upper = tolerance(target, band)
+    guard = Fraction(expanded)
+    accept_lower = lower + (guard if band.guard in ("lower", "both") else 0)
+    accept_upper = upper - (guard if band.guard in ("upper", "both") else 0)
+    if hard is not None:
+        accept_upper = min(accept_upper, hard)
+    step = Fraction(division)
+    low, high = ceil(accept_lower / step), floor(accept_upper / step)
+    aim: Decimal | Fraction = target
+    if not low * step <= target <= high * step:
+        aim = division * ((low + high) // 2)
+    return Limits(
+        target=target,
+        lower=lower,
+        upper=upper,
+        accept_lower=division * low,
+        accept_upper=division * high,
+        span=accept_upper - accept_lower,
+        aim=aim,
+        expanded=expanded,
+        hard=hard,
+        guarded=band.guard != "none",
+        division=division,
+    )

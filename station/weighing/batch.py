@@ -1,0 +1,295 @@
+"""The decider: `decide(station, command, pans, at)` -> what to record. Routes to the phases, asks
+the law about the state that would follow, and adds what follows from that."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from decimal import Decimal
+
+from station.formula.limits import CARRIERS
+from station.formula.model import Formula
+from station.tomlfile import near
+from station.units import plain
+from station.weighing import additions, meat, mixing
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.commands import Command, Decision, Pans, Refusal
+from station.weighing.evolve import evolve
+from station.weighing.lawful import hold_reasons, worse
+from station.weighing.state import Batch, Line, MeatLine, Station
+
+
+def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
+    """What to record for `command` at the time `at`. Raises `Refusal`.
+
+    The events of the answer are lawful: one that would break a limit is refused, whatever the
+    command was, unless it tells what has already happened; then the batch goes on hold.
+    """
+    decision = _route(station, command, pans, at)
+    if not decision.events:
+        return decision
+    before = station.open
+    batch_id = command.batch if isinstance(command, do.Open) else (before.id if before else None)
+    after = station
+    for event in decision.events:
+        after = evolve(after, event, at, batch_id)
+    batch = after.batch
+    if batch is None or batch.end is not None or before is None:
+        return decision
+    if not decision.happened and (breaches := worse(before, batch)):
+        raise Refusal(
+            "unlawful",
+            breaches[0].text,
+            "void or take out; no one may allow this",
+            getattr(command, "line", None),
+        )
+    reasons = hold_reasons(batch)
+    if reasons == batch.hold:
+        return decision
+    held: ev.Event = ev.PutOnHold(reasons) if reasons else ev.HoldLifted()
+    return replace(decision, events=(*decision.events, held))
+
+
+def open_batch(station: Station) -> Batch:
+    """The batch at the bench. Raises `Refusal`."""
+    batch = station.open
+    if batch is None:
+        raise Refusal("no-batch", "no batch is open", "open one: station open FORMULA --meat 12kg")
+    return batch
+
+
+def find_line(batch: Batch, name: str) -> Line | MeatLine:
+    """The line of that name. Raises `Refusal` with the nearest name."""
+    found = batch.lines.get(name) or batch.meats.get(name)
+    if found is None:
+        names = [*batch.meats, *batch.lines]
+        raise Refusal(
+            "unknown-line", f"no line is named {name}{near(name, names)}", "check the name"
+        )
+    return found
+
+
+def addition_line(batch: Batch, name: str) -> Line:
+    found = find_line(batch, name)
+    if isinstance(found, MeatLine):
+        raise Refusal("is-meat", f"{name} is meat", "use accept, end and meat-out for it", name)
+    return found
+
+
+def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:  # noqa: C901 - one flat table of commands
+    match command:
+        case do.Open():
+            return _open(station, command)
+        case do.RecordVessel():
+            return _record_vessel(station, command, pans)
+        case do.Who():
+            return _who(command)
+        case do.Note():
+            return Decision((ev.Noted(command.text, station.last_who or "nobody"),), answer="noted")
+    batch = open_batch(station)
+    match command:
+        case do.OpenLot():
+            return _open_lot(batch, command)
+        case do.Use():
+            return _use(station, batch, command)
+        case do.Accept() | do.End():
+            return _key(station, batch, command, pans)
+        case do.NextBag():
+            return _next_bag(station, batch, command, pans)
+        case do.TakeMeatOut():
+            found = find_line(batch, command.line)
+            if isinstance(found, Line):
+                raise Refusal("not-meat", f"{command.line} is no meat", "void it", command.line)
+            return meat.take_out(station, batch, found, pans, at)
+        case do.Tip():
+            return mixing.tip(batch, addition_line(batch, command.line), command, pans)
+        case do.Void():
+            return mixing.void(station, batch, addition_line(batch, command.line), command, pans)
+        case do.Skip():
+            return mixing.skip(batch, addition_line(batch, command.line), command)
+        case do.EndStep():
+            return mixing.end_step(batch, command)
+        case do.Close():
+            return mixing.close(batch, command)
+        case do.Abandon():
+            return Decision(
+                (ev.Abandoned(command.reason, batch.who),),
+                happened=True,
+                answer=f"batch {batch.id} abandoned",
+            )
+    return _see(station, batch, command, pans)
+
+
+def _see(station: Station, batch: Batch, command: Command, pans: Pans) -> Decision:
+    """What a watch has seen."""
+    match command:
+        case do.SeeLoad():
+            line = additions.turn(batch)
+            scale = pans[command.scale].scale
+            return additions.see_load(station, batch, line, scale, command.settled, batch.who)
+        case do.SeeLift():
+            return additions.see_lift(
+                station, batch, batch.lines[command.line], pans[command.scale]
+            )
+        case do.SeeOver():
+            return additions.see_over(batch, batch.lines[command.line], command, pans)
+        case do.SeeVoidable():
+            line = batch.lines[command.line]
+            if line.voiding is None or not mixing.voidable(batch, line, pans):
+                return Decision()
+            return Decision((mixing.voided(batch, line, line.voiding.reason),))
+        case do.SeeTubEmpty():
+            if command.vessel not in batch.counted:
+                return Decision()
+            return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
+        case do.SeeUndershot():
+            return mixing.see_undershot(batch, command.scale)
+    raise TypeError(f"no decision for {command!r}")
+
+
+def _open(station: Station, command: do.Open) -> Decision:
+    if station.open is not None:
+        raise Refusal("batch-open", f"batch {station.open.id} is open", "close or abandon it first")
+    formula = command.opened.formula
+    known = station.formulas.get((formula.name, formula.revision))
+    if known is not None and known != formula:
+        raise Refusal(
+            "formula-changed",
+            f"{formula.name} revision {formula.revision} was used with another"
+            f" {_difference(known, formula)}",
+            "give the changed formula a new revision",
+        )
+    return Decision((command.opened,), answer=command.batch)
+
+
+def _difference(old: Formula, new: Formula) -> str:
+    """The first part that differs, named."""
+    before, after = _parts(old), _parts(new)
+    for name in sorted({*before, *after}):
+        if before.get(name) != after.get(name):
+            return repr(name)
+    return "head or order of lines"
+
+
+def _parts(formula: Formula) -> dict[str, object]:
+    parts: dict[str, object] = {meat.name: meat for meat in formula.meats}
+    parts |= {addition.name: addition for addition in formula.additions}
+    return parts | {step.name: step for step in formula.steps}
+
+
+def _record_vessel(station: Station, command: do.RecordVessel, pans: Pans) -> Decision:
+    if command.scale not in pans:
+        raise Refusal(
+            "unknown-scale",
+            f"no scale is named {command.scale}{near(command.scale, pans)}",
+            f"one of {', '.join(pans)}",
+        )
+    pan = pans[command.scale]
+    if pan.troubles:
+        raise Refusal(
+            f"blocked-{pan.troubles[0].reason}", pan.troubles[0].sentence, pan.troubles[0].next
+        )
+    if pan.settled is None or not pan.loaded:
+        raise Refusal(
+            "not-settled", f"nothing settled on {command.scale}", "set the empty vessel down"
+        )
+    if station.open is not None:
+        for line in station.open.lines.values():
+            if line.tare and line.tare.scale == command.scale:
+                raise Refusal(
+                    "under-way", f"{line.name} is being weighed there", "finish it", line.name
+                )
+            if any(load.vessel == command.name for load in line.standing):
+                raise Refusal("vessel-taken", f"{command.name} holds {line.name}", "tip it first")
+    event = ev.VesselRecorded(
+        command.name,
+        command.scale,
+        pan.scale.division_g,
+        pan.settled.gross_g,
+        pan.settled.raw,
+        station.last_who,
+    )
+    return Decision((event,), answer=f"{command.name} weighs {plain(pan.settled.gross_g)} g empty")
+
+
+def _who(command: do.Who) -> Decision:
+    if command.name not in command.people:
+        raise Refusal(
+            "unknown-person",
+            f"{command.name} is not on the list{near(command.name, command.people)}",
+            f"one of {', '.join(command.people)}, or add the name to station.toml",
+        )
+    return Decision((ev.PersonCame(command.name),), answer=f"{command.name} is at the bench")
+
+
+def _open_lot(batch: Batch, command: do.OpenLot) -> Decision:
+    line = addition_line(batch, command.line)
+    expected = line.addition.contains
+    if command.expires is not None and command.expires < command.today:
+        raise Refusal(
+            "expired",
+            f"lot {command.lot} expired on {command.expires}",
+            "use another bag",
+            line.name,
+        )
+    if line.addition.regulated and not command.contains:
+        raise Refusal(
+            "no-strength",
+            f"lot {command.lot} of {line.name} without its strength",
+            "read what it contains from the bag",
+            line.name,
+        )
+    carried = {name: share for name, share in expected.items() if name in CARRIERS}
+    contains = {**carried, **command.contains} if command.contains else expected
+    if line.addition.regulated and (differs := _differing(expected, contains)):
+        bag, formula = (plain(c.get(differs, Decimal(0)) * 100) for c in (contains, expected))
+        raise Refusal(
+            "other-strength",
+            f"the bag {command.lot} says {bag} % {differs}, the formula {formula} %",
+            "send it back, or write a formula for it",
+            line.name,
+        )
+    return Decision(
+        (ev.LotOpened(line.name, command.lot, contains, command.expires, batch.who),),
+        answer=f"lot {command.lot} of {line.name} open",
+    )
+
+
+def _differing(expected: Mapping[str, Decimal], found: Mapping[str, Decimal]) -> str | None:
+    """The first agent whose strength differs; an agent the bag does not name is not in it."""
+    for agent in sorted({*expected, *found}, key=lambda name: (name in CARRIERS, name)):
+        if expected.get(agent, 0) != found.get(agent, 0):
+            return agent
+    return None
+
+
+def _use(station: Station, batch: Batch, command: do.Use) -> Decision:
+    name = command.line or additions.turn_name(batch)
+    if name is None:
+        raise Refusal("no-turn", "nothing is to be weighed now", "name the line as well")
+    found = find_line(batch, name)
+    if isinstance(found, MeatLine):
+        return meat.use(station, batch, found, command)
+    return additions.use(station, batch, found, command)
+
+
+def _key(station: Station, batch: Batch, command: do.Accept | do.End, pans: Pans) -> Decision:
+    found = find_line(batch, command.line)
+    if isinstance(found, MeatLine):
+        if isinstance(command, do.End):
+            return meat.end(station, batch, found, command.sure)
+        return meat.accept(station, batch, found, pans)
+    if isinstance(command, do.End):
+        return additions.end_load(station, batch, found, pans)
+    return additions.accept(station, batch, found, command, pans)
+
+
+def _next_bag(station: Station, batch: Batch, command: do.NextBag, pans: Pans) -> Decision:
+    line = addition_line(batch, command.line)
+    if line.addition.regulated and command.lot not in line.lots:
+        raise Refusal(
+            "no-lot",
+            f"lot {command.lot} of {line.name} is not open",
+            "open it with the strength on the bag; another strength voids the line",
+            line.name,
+        )
+    return additions.end_load(station, batch, line, pans, command.lot)

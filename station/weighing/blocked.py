@@ -1,0 +1,115 @@
+"""Why nothing can be accepted for a line now, in the order in which it is shown."""
+
+from fractions import Fraction
+
+from station.units import shown
+from station.weighing.commands import Pans, Refusal
+from station.weighing.fitness import Choice
+from station.weighing.pan import REASONS, Pan, Trouble
+from station.weighing.plan import choice_for, free_vessels, onto
+from station.weighing.state import Batch, Line, Station
+from station.weighing.vessels import Question, identify, like_record, standing_vessels
+
+
+def bench_choice(station: Station, name: str, pans: Pans) -> Choice | None:
+    """The scale for the line among those at hand: one whose cable is out gives way to another fit
+    one, but never to one that is not fit."""
+    wanted = choice_for(station, name)
+    out = {n for n, pan in pans.items() if any(t.reason == "link" for t in pan.troubles)}
+    if wanted is None or wanted.scale.name not in out:
+        return wanted
+    other = choice_for(station, name, without=out)
+    return other if other is not None and other.unfit is None else wanted
+
+
+def line_troubles(station: Station, batch: Batch, line: Line, pans: Pans) -> list[Trouble]:
+    """Every reason why this line cannot be accepted now, the first to be shown first."""
+    choice = bench_choice(station, line.name, pans)
+    if choice is None:
+        return [Trouble("unfit", f"no scale has room for {line.name}", "take a smaller vessel")]
+    pan = pans.get(choice.scale.name)
+    if pan is None:
+        return [Trouble("link", f"{choice.scale.name} is not in station.toml", "put it back")]
+    found = list(pan.troubles)
+    found += _vessel_troubles(station, batch, line, pan)
+    if choice.unfit and line.guarded:
+        found.append(
+            Trouble("unfit", f"{choice.scale.name} is not fit: {choice.unfit}", _fit_help(batch))
+        )
+    if pan.jump is not None and pan.gross_g is not None:
+        size = shown(pan.gross_g - pan.jump.before_g, pan.scale.division_g)
+        found.append(
+            Trouble(
+                "jump",
+                f"something was set down: +{size} g",
+                "take it off, or accept if it belongs in",
+            )
+        )
+    return sorted(found, key=lambda trouble: REASONS.index(trouble.reason))
+
+
+def refuse_if_blocked(troubles: list[Trouble], line: str) -> None:
+    """Raise the first trouble as a `Refusal`."""
+    if troubles:
+        first = troubles[0]
+        raise Refusal(f"blocked-{first.reason}", first.sentence, first.next, line)
+
+
+def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> list[Trouble]:
+    if not pan.loaded or pan.settled is None or pan.troubles:
+        return []
+    gross, near = pan.settled.gross_g, pan.scale.near_g
+    if line.tare is None:
+        if onto(station, line.name):
+            return []
+        seen = identify(station, pan.scale, gross, line.name)
+        return [Trouble("vessel", seen.sentence, seen.next)] if isinstance(seen, Question) else []
+    if line.tare.onto:
+        return []
+    for cup in standing_vessels(batch):
+        if cup.line.name != line.name and abs(gross - cup.gross_g) <= near:
+            what = f"this weighs like the {cup.line.name} that stands"
+            return [Trouble("vessel", what, f"put the vessel of {line.name} back instead")]
+    if gross < line.tare.tare_g - near:
+        what = "lighter than its tare: another vessel?"
+        return [Trouble("vessel", what, f"put the vessel of {line.name} back, or void")]
+    if (other := swapped(station, batch, line, pan)) is not None:
+        what = f"this weighs like {other} empty"
+        return [Trouble("vessel", what, f"put the vessel of {line.name} back; accept if it is it")]
+    if missing_g(line, pan) is not None:
+        short = shown(missing_g(line, pan) or Fraction(0), pan.scale.division_g)
+        return [
+            Trouble(
+                "vessel",
+                f"{short} g less than when lifted: {line.name.upper()} in the mix?",
+                "tip --unaccepted if it is, accept if it went back",
+            )
+        ]
+    return []
+
+
+def swapped(station: Station, batch: Batch, line: Line, pan: Pan) -> str | None:
+    """The vessel that was put back instead of the one of the weighing, by its empty weight."""
+    if line.tare is None or pan.placed_g is None:
+        return None
+    left_with = line.lifted.gross_g if line.lifted else line.tare.tare_g
+    if abs(pan.placed_g - left_with) <= pan.scale.near_g:
+        return None
+    target = batch.target(line.name)
+    for vessel in free_vessels(station):
+        if like_record(vessel, pan.placed_g, pan.scale, target):
+            return vessel.name
+    return None
+
+
+def missing_g(line: Line, pan: Pan) -> Fraction | None:
+    """What the vessel came back lighter by than it was lifted with, beyond 3 d; else None."""
+    if line.lifted is None or line.tare is None or pan.settled is None or not pan.loaded:
+        return None
+    short = line.lifted.gross_g - pan.settled.gross_g
+    return Fraction(short) if short > pan.scale.near_g else None
+
+
+def _fit_help(batch: Batch) -> str:
+    finest = min(batch.opened.scales, key=lambda scale: scale.division_g)
+    return f"{finest.name} is the finest here: a finer scale, or a bigger batch"

@@ -1,0 +1,258 @@
+"""From events to where a batch stands: `evolve(station, event, at, batch_id)`, one small function
+an event. No event is ever refused here: what is recorded has happened."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from station.formula.limits import rows_for
+from station.weighing import events as ev
+from station.weighing.state import Batch, Line, Load, Lot, MeatLine, Station, Tare, Vessel
+
+
+def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
+    """The state after `event`, recorded at the time `at` (RFC 3339 UTC) for `batch_id`."""
+    match event:
+        case ev.VesselRecorded():
+            vessel = Vessel(event.name, event.empty_g, event.division_g)
+            return replace(station, vessels={**station.vessels, event.name: vessel})
+        case ev.BatchOpened():
+            batch = _opened(event, at, batch_id or "")
+            known = {
+                **station.formulas,
+                (event.formula.name, event.formula.revision): event.formula,
+            }
+            return replace(
+                station,
+                batch=batch,
+                batches=station.batches + 1,
+                last_who=event.who,
+                formulas=known,
+            )
+        case ev.LedgerBorn() | ev.LedgerRecovered():
+            return station
+    if isinstance(event, ev.PersonCame):
+        station = replace(station, last_who=event.who)
+    if station.batch is None or station.batch.id != batch_id:
+        return station
+    evolver = _EVOLVERS.get(type(event))
+    return station if evolver is None else replace(station, batch=evolver(station.batch, event, at))
+
+
+def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
+    formula = event.formula
+    lines = {a.name: Line(a) for a in formula.additions if a.amount.on != "count"}
+    return Batch(
+        id=batch_id,
+        opened=event,
+        opened_at=at,
+        rows=rows_for(formula, event.limits),
+        meats={meat.name: MeatLine(meat.name, meat.share) for meat in formula.meats},
+        lines=lines,
+        order=tuple(item.name for item in formula.sequence),
+        who=event.who,
+    )
+
+
+def _with_line(batch: Batch, name: str, **changes: Any) -> Batch:
+    lines = {**batch.lines, name: replace(batch.lines[name], **changes)}
+    return replace(batch, lines=lines)
+
+
+def _with_meat(batch: Batch, name: str, **changes: Any) -> Batch:
+    meats = {**batch.meats, name: replace(batch.meats[name], **changes)}
+    return replace(batch, meats=meats)
+
+
+def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
+    line = batch.lines[event.line]
+    lot = Lot(event.lot, event.contains)
+    return _with_line(batch, event.line, lot=line.lot or lot, lots={**line.lots, event.lot: lot})
+
+
+def _bag_changed(batch: Batch, event: ev.BagChanged, at: str) -> Batch:
+    line = batch.lines[event.line]
+    known = line.lots.get(event.lot) or Lot(event.lot, line.addition.contains)
+    return _with_line(batch, event.line, lot=known, lots={**line.lots, event.lot: known})
+
+
+def _vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
+    if event.line in batch.meats:
+        return _with_meat(batch, event.line, tub=event.vessel)
+    return _with_line(batch, event.line, used=event.vessel)
+
+
+def _meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
+    meat = batch.meats[event.line]
+    batch = _with_meat(batch, event.line, loads=(*meat.loads, event))
+    if event.net_g < 0:
+        return batch
+    return replace(batch, counted={**batch.counted, event.vessel: event.gross_g})
+
+
+def _tub_emptied(batch: Batch, event: ev.TubEmptied, at: str) -> Batch:
+    counted = {tub: gross for tub, gross in batch.counted.items() if tub != event.vessel}
+    return replace(batch, counted=counted)
+
+
+def _tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
+    tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.raw, event.onto)
+    return _with_line(batch, event.line, tare=tare, lifted=None, skipped=False, over_g=None)
+
+
+def _load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
+    line = batch.lines[event.line]
+    load = Load(
+        net_g=event.net_g,
+        gross_g=event.gross_g,
+        tare_g=event.tare_g,
+        tare_raw=event.tare_raw,
+        scale=event.scale,
+        division_g=event.division_g,
+        vessel=event.vessel,
+        lot=event.lot,
+        who=event.who,
+        at=at,
+        tipped=event.onto,
+        tipped_at=at if event.onto else None,
+    )
+    tare = None
+    if event.stays and line.tare:  # the cup stays on: what is in it is the next load's tare
+        tare = replace(line.tare, tare_g=event.gross_g, raw=event.raw)
+    return _with_line(
+        batch, event.line, loads=(*line.loads, load), tare=tare, lifted=None, used=None
+    )
+
+
+def _accepted(batch: Batch, event: ev.Accepted, at: str) -> Batch:
+    return _with_line(
+        batch, event.line, accepted=event, accepted_at=at, unaccepted=False, judged=True
+    )
+
+
+def _lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:
+    return _with_line(batch, event.line, lifted=event)
+
+
+def _taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
+    return _with_line(batch, event.line, lifted=None)
+
+
+def _tipped(batch: Batch, event: ev.Tipped, at: str) -> Batch:
+    """Every standing load of that vessel goes in; the residue is the last one's."""
+    line = batch.lines[event.line]
+    last = max((n for n, load in enumerate(line.loads) if _in(load, event.vessel)), default=-1)
+    loads = tuple(
+        replace(load, tipped=True, tipped_at=at, residue_g=event.residue_g if n == last else None)
+        if _in(load, event.vessel)
+        else load
+        for n, load in enumerate(line.loads)
+    )
+    return _with_line(batch, event.line, loads=loads)
+
+
+def _in(load: Load, vessel: str | None) -> bool:
+    return not load.tipped and load.vessel == vessel
+
+
+def _tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batch:
+    line = batch.lines[event.line]
+    zero = Decimal(0)
+    load = Load(
+        net_g=event.net_g,
+        gross_g=zero,
+        tare_g=zero,
+        tare_raw="",
+        scale=event.scale,
+        division_g=event.division_g or zero,
+        vessel=event.vessel,
+        lot=event.lot,
+        who=event.who,
+        at=at,
+        tipped=True,
+        tipped_at=at,
+        residue_g=event.residue_g,
+    )
+    return _with_line(
+        batch,
+        event.line,
+        loads=(*line.loads, load),
+        tare=None,
+        lifted=None,
+        used=None,
+        unaccepted=True,
+        judged=True,
+        skipped=False,
+        voiding=None,
+    )
+
+
+def _void_asked(batch: Batch, event: ev.VoidAsked, at: str) -> Batch:
+    return _with_line(batch, event.line, voiding=event)
+
+
+def _voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
+    line = batch.lines[event.line]
+    kept = tuple(load for load in line.loads if load.tipped)
+    accepted = None if line.standing else line.accepted  # a top-up voided changes no acceptance
+    return _with_line(
+        batch,
+        event.line,
+        loads=kept,
+        tare=None,
+        lifted=None,
+        accepted=accepted,
+        used=None,
+        voiding=None,
+    )
+
+
+def _reopened(batch: Batch, event: ev.Reopened, at: str) -> Batch:
+    line = batch.lines[event.line]
+    last = line.loads[-1]
+    tare = Tare(last.scale or "", last.division_g, last.vessel, last.tare_g, last.tare_raw)
+    lifted = ev.Lifted(event.line, event.scale, last.gross_g, "")
+    return _with_line(
+        batch, event.line, loads=line.loads[:-1], tare=tare, lifted=lifted, accepted=None
+    )
+
+
+def _skipped(batch: Batch, event: ev.Skipped, at: str) -> Batch:
+    order = (*(name for name in batch.order if name != event.line), event.line)
+    return replace(_with_line(batch, event.line, skipped=True, used=None), order=order)
+
+
+def _closed(batch: Batch, event: ev.Closed, at: str) -> Batch:
+    return replace(batch, end="closed", named=event.named)
+
+
+_EVOLVERS: dict[type[ev.Event], Callable[[Batch, Any, str], Batch]] = {
+    ev.LotOpened: _lot_opened,
+    ev.BagChanged: _bag_changed,
+    ev.Overpoured: lambda batch, event, at: _with_line(batch, event.line, over_g=event.net_g),
+    ev.PersonCame: lambda batch, event, at: replace(batch, who=event.who),
+    ev.VesselUsed: _vessel_used,
+    ev.TubEmptied: _tub_emptied,
+    ev.MeatWeighed: _meat_weighed,
+    ev.MeatEnded: lambda batch, event, at: _with_meat(batch, event.line, ended=True),
+    ev.Tared: _tared,
+    ev.LoadWeighed: _load_weighed,
+    ev.Accepted: _accepted,
+    ev.Lifted: _lifted,
+    ev.TakenBack: _taken_back,
+    ev.Tipped: _tipped,
+    ev.TippedUnaccepted: _tipped_unaccepted,
+    ev.VoidAsked: _void_asked,
+    ev.Voided: _voided,
+    ev.Reopened: _reopened,
+    ev.Skipped: _skipped,
+    ev.RequiredMissing: lambda batch, event, at: _with_line(batch, event.line, missing=True),
+    ev.StepEnded: lambda batch, event, at: replace(
+        batch, steps_done={**batch.steps_done, event.name: event.value}
+    ),
+    ev.PutOnHold: lambda batch, event, at: replace(batch, hold=event.reasons),
+    ev.HoldLifted: lambda batch, event, at: replace(batch, hold=()),
+    ev.Closed: _closed,
+    ev.Abandoned: lambda batch, event, at: replace(batch, end="abandoned"),
+}

@@ -1,0 +1,255 @@
+"""What the bench hand is told now: one word, one sentence, the next step, and the figures."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal
+
+from station.formula.model import Step
+from station.units import shown
+from station.weighing.additions import key_first, unopened
+from station.weighing.band import Limits
+from station.weighing.blocked import bench_choice, line_troubles
+from station.weighing.commands import Pans
+from station.weighing.fitness import Choice
+from station.weighing.pan import Pan, Trouble
+from station.weighing.plan import Phase, current, free_vessels, meat_plan, onto, phase
+from station.weighing.state import Batch, Line, MeatLine, Station
+from station.weighing.vessels import StillStanding, identify
+
+Word = Literal["POUR", "SLOWER", "STOP", "IN BAND", "TAKE OUT", "WAIT", "BLOCKED"]
+
+
+@dataclass(frozen=True, slots=True)
+class Guide:
+    """All that a screen needs. Masses in grams; `troubles` are all reasons, the first is shown."""
+
+    phase: Phase | None
+    word: Word
+    sentence: str
+    next: str
+    line: str | None = None
+    role: str | None = None
+    scale: str | None = None
+    net_g: Decimal | None = None
+    target_g: Fraction | None = None
+    lower_g: Fraction | None = None
+    upper_g: Fraction | None = None
+    limits: Limits | None = None
+    division_g: Decimal | None = None
+    troubles: tuple[Trouble, ...] = ()
+
+
+def guide(station: Station, pans: Pans, ledger: Trouble | None = None) -> Guide:
+    """What to tell the hand; `ledger` is the trouble with writing and comes before all others."""
+    told = _guide(station, pans)
+    if ledger is not None:
+        told = _blocked(told, (ledger, *told.troubles))
+    return told
+
+
+def _guide(station: Station, pans: Pans) -> Guide:
+    batch = station.batch
+    if batch is None:
+        return Guide(None, "WAIT", "no batch is open", "open one")
+    if batch.end is not None:
+        return Guide("done", "WAIT", f"batch {batch.id} is {batch.end}", "open the next one")
+    name = current(batch)
+    if name in batch.meats:
+        return _meat(station, batch, batch.meats[name], pans)
+    if batch.hold and name is None:
+        reason = batch.hold[0]
+        return Guide("on hold", "WAIT", f"ON HOLD: {reason}", "more meat, or abandon after review")
+    if phase(batch) == "additions" and (lots := unopened(batch)):
+        sentence = f"{lots[0]}: open its lot, with the strength on the bag"
+        return Guide("additions", "WAIT", sentence, "lot LINE LOT", lots[0], _role(batch, lots[0]))
+    if name is None:
+        return _last(batch)
+    if name not in batch.lines:
+        return _step(batch, name)
+    return _addition(station, batch, batch.lines[name], pans)
+
+
+def _role(batch: Batch, name: str) -> str:
+    return batch.lines[name].addition.role
+
+
+def _blocked(told: Guide, troubles: Sequence[Trouble]) -> Guide:
+    first = troubles[0]
+    return replace(
+        told, word="BLOCKED", sentence=first.sentence, next=first.next, troubles=tuple(troubles)
+    )
+
+
+def _last(batch: Batch) -> Guide:
+    standing = [line.name for line in batch.lines.values() if line.standing]
+    if standing:
+        return Guide("additions", "WAIT", f"standing: {', '.join(standing)}", "tip into the mix")
+    return Guide("additions", "WAIT", "all is in the mix", "close")
+
+
+def _step(batch: Batch, name: str) -> Guide:
+    item = batch.step(name)
+    if isinstance(item, Step):
+        bounds = ", ".join(part for part in (item.time, item.temperature) if part)
+        return Guide(
+            "additions", "WAIT", f"{name}: {bounds or 'do it'}", "step ends it", name, "step"
+        )
+    assert item is not None  # an addition counted in pieces
+    pieces = batch.count(name)
+    text = f"{name}: {shown(pieces, Decimal('0.01'))} sachets"
+    return Guide("additions", "WAIT", text, "step ends it", name, item.role)
+
+
+def _meat(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Guide:
+    plan = meat_plan(station, meat.name)
+    told = Guide(
+        phase(batch), "WAIT", f"{meat.name}: no scale", "check station.toml", meat.name, "meat"
+    )
+    if plan is None:
+        return told
+    scale = plan.scale
+    told = replace(
+        told,
+        scale=scale.name,
+        target_g=plan.target,
+        lower_g=plan.lower,
+        upper_g=plan.upper,
+        division_g=scale.division_g,
+    )
+    pan = pans.get(scale.name)
+    if pan is None or pan.troubles:
+        return _blocked(told, pan.troubles if pan else (_no_scale(scale.name),))
+    target = f"{meat.name} {shown(plan.target, scale.division_g)} g"
+    tub = station.vessels.get(meat.tub or "")
+    if tub is None:
+        return replace(told, sentence=f"{target}: which tub?", next="use TUB")
+    if pan.gross_g is None or pan.gross_g < tub.empty_g - pan.scale.near_g:
+        return replace(
+            told,
+            net_g=meat.net_g,
+            sentence=f"{target}: {tub.name} on {scale.name}",
+            next="end if that is all",
+        )
+    counted = batch.counted.get(tub.name)
+    new = pan.gross_g - (tub.empty_g if counted is None else counted)
+    net = meat.net_g + new
+    told = replace(told, net_g=net)
+    if abs(new) <= pan.scale.near_g:
+        return replace(told, sentence=f"{target}: this load is counted", next="next load, or end")
+    if pan.settled is None:
+        return replace(told, sentence=target, next="wait until it settles")
+    if counted is not None and not pan.stayed_on:
+        return replace(
+            told,
+            word="BLOCKED",
+            sentence=f"was {tub.name} emptied since it was counted?",
+            next="show it empty, or use another tub",
+        )
+    word: Word = "POUR" if net < plan.lower else "TAKE OUT" if net > plan.upper else "IN BAND"
+    return replace(
+        told, word=word, sentence=target, next="accept takes the load, end ends the line"
+    )
+
+
+def _no_scale(name: str) -> Trouble:
+    return Trouble("link", f"{name} is not in station.toml", "put it back")
+
+
+def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
+    choice = bench_choice(station, line.name, pans)
+    told = Guide(phase(batch), "WAIT", line.name, "", line.name, line.addition.role)
+    troubles = line_troubles(station, batch, line, pans)
+    if choice is None:
+        return _blocked(told, troubles)
+    limits, scale = choice.limits, choice.scale
+    told = replace(
+        told,
+        scale=scale.name,
+        target_g=limits.target,
+        lower_g=limits.lower,
+        upper_g=limits.upper,
+        limits=limits,
+        division_g=scale.division_g,
+    )
+    pan = pans.get(scale.name)
+    gross = pan.gross_g if pan else None
+    if line.tare is not None and gross is not None:
+        told = replace(told, net_g=gross - line.tare.tare_g + line.sum_g)
+    if line.voiding is not None:
+        return replace(
+            told,
+            word="WAIT",
+            sentence=f"void {line.name}: empty its vessel",
+            next=f"put it on {scale.name}",
+        )
+    if troubles:
+        return _blocked(told, troubles)
+    assert pan is not None
+    if line.tare is None:
+        return _vessel_wanted(station, batch, line, choice, pans, told)
+    assert told.net_g is not None
+    if gross is not None and gross < line.tare.tare_g - scale.near_g:
+        vessel = line.tare.vessel or "the vessel"
+        sentence = f"{line.name}: put {vessel} back on {scale.name}"
+        return replace(told, net_g=None, sentence=sentence, next="it goes on where it was")
+    return _pour(batch, line, limits, pan, told, told.net_g)
+
+
+def _vessel_wanted(
+    station: Station, batch: Batch, line: Line, choice: Choice, pans: Pans, told: Guide
+) -> Guide:
+    scale = choice.scale
+    amount = f"{line.name} {shown(choice.limits.aim, scale.division_g)} g"
+    if choice.loads > 1:
+        amount += f" in {choice.loads} loads"
+    pan = pans[scale.name]
+    if pan.settled is not None and pan.loaded:
+        seen = identify(station, scale, pan.settled.gross_g, line.name)
+        if isinstance(seen, StillStanding):
+            vessel = seen.vessel or "this vessel"
+            return replace(
+                told, sentence=f"{vessel} still holds {seen.line}", next="tip it into the mix"
+            )
+        if pan.tipped_line is not None:
+            what = f"this vessel held {pan.tipped_line}"
+            return replace(told, sentence=what, next="lift it off, take a clean one")
+    if onto(station, line.name):
+        return replace(told, sentence=f"{amount}: the mix's vessel on {scale.name}", next="wait")
+    other = next((n for n, p in pans.items() if n != scale.name and p.loaded), None)
+    if other is not None and pan.empty and not line.standing:
+        return replace(
+            told, sentence=f"{amount}: on {scale.name}, not on {other}", next="change scale"
+        )
+    free = free_vessels(station)
+    vessel = line.used or (free[0].name if free and line.guarded else "an empty vessel")
+    sentence = f"{amount}: {vessel} on {scale.name}"
+    if choice.limits.aim_moved:
+        sentence += f" (aim moved from {shown(choice.limits.target, scale.division_g)} g)"
+    return replace(told, sentence=sentence, next="wait until it settles")
+
+
+def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: Decimal) -> Guide:
+    d = pan.scale.division_g
+    if pan.falling and line.tare is not None and not line.tare.onto:
+        return replace(told, word="WAIT", sentence=f"{line.name}: lifted", next="wait")
+    if pan.settled is not None and net > limits.accept_upper:
+        over = shown(Fraction(net) - Fraction(limits.aim), d)
+        return replace(
+            told, word="TAKE OUT", sentence=f"{line.name}: {over} g too much", next="take it out"
+        )
+    if pan.settled is not None and limits.accepts(net):
+        if line.tare is not None and line.tare.onto:
+            step = "the key accepts"
+        elif key_first(batch, line) and not pan.keyed:
+            step = "press the key, then lift it off"
+        else:
+            step = "lift it off: that accepts"
+        return replace(told, word="IN BAND", sentence=f"{line.name} {shown(net, d)} g", next=step)
+    if net >= limits.aim:
+        return replace(
+            told, word="STOP", sentence=f"{line.name}: stop pouring", next="let it settle"
+        )
+    left = shown(Fraction(limits.aim) - Fraction(net), d)
+    return replace(told, word="POUR", sentence=f"{line.name}: {left} g to go", next="pour")

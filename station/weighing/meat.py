@@ -1,0 +1,230 @@
+"""The meat: tubs, loads taken by a key, the end of a line, meat taken out again."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from station.formula.bands import MEAT
+from station.units import plain, shown
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.evolve import evolve
+from station.weighing.lawful import breaches
+from station.weighing.pan import Pan
+from station.weighing.plan import meat_plan, phase
+from station.weighing.preview import line_warnings
+from station.weighing.state import Batch, MeatLine, Station, Vessel
+from station.weighing.vessels import like_record
+
+PLAN_TOLERANCE = Fraction(5, 100)
+"""Meat further off the plan than this is asked about: every target and limit hangs on it."""
+
+
+def use(station: Station, batch: Batch, meat: MeatLine, command: do.Use) -> Decision:
+    """Name the tub; its tare is the recorded one."""
+    if command.vessel not in station.vessels:
+        raise Refusal(
+            "no-vessel",
+            f"no empty weight on record for {command.vessel}",
+            f"set it down empty and say: vessel {command.vessel} SCALE",
+            meat.name,
+        )
+    holding = next(
+        (
+            n
+            for n, line in batch.lines.items()
+            for load in line.standing
+            if load.vessel == command.vessel
+        ),
+        None,
+    )
+    if holding:
+        raise Refusal("vessel-taken", f"{command.vessel} holds {holding}", "use another", meat.name)
+    return Decision(
+        (ev.VesselUsed(meat.name, command.vessel),), answer=f"{meat.name} in {command.vessel}"
+    )
+
+
+def may_take(batch: Batch, meat: MeatLine) -> None:
+    """Raise unless a load of this meat may be taken now."""
+    if meat.ended and phase(batch) != "on hold":
+        raise Refusal(
+            "meat-ended",
+            f"{meat.name} is ended",
+            "more meat is the way out of a hold only",
+            meat.name,
+        )
+
+
+def weigh(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> tuple[Pan, Vessel]:
+    """The pan and tub of this line, settled and believed. Raises `Refusal`."""
+    plan = meat_plan(station, meat.name)
+    if plan is None or plan.scale.name not in pans:
+        raise Refusal("no-scale", "no scale for the meat", "check station.toml", meat.name)
+    pan = pans[plan.scale.name]
+    if pan.troubles:
+        trouble = pan.troubles[0]
+        raise Refusal(f"blocked-{trouble.reason}", trouble.sentence, trouble.next, meat.name)
+    if meat.tub is None:
+        raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
+    if pan.settled is None or not pan.loaded:
+        raise Refusal(
+            "not-settled",
+            f"{plan.scale.name} is not settled with a load",
+            "wait, then press again",
+            meat.name,
+        )
+    return pan, station.vessels[meat.tub]
+
+
+def accept(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Decision:
+    """Take a load while settled; while the tub stays on, the difference to the last one."""
+    may_take(batch, meat)
+    pan, tub = weigh(station, batch, meat, pans)
+    assert pan.settled is not None
+    gross = pan.settled.gross_g
+    tare = tub.empty_g
+    if (counted := batch.counted.get(tub.name)) is not None:
+        tare = _since_counted(pan, tub, counted, meat)
+    net = gross - tare
+    if net < max(pan.scale.near_g, pan.scale.min_g if tare == tub.empty_g else Decimal(0)):
+        raise Refusal(
+            "too-light",
+            f"{shown(net, pan.scale.division_g)} g is no load of meat",
+            f"Min of {pan.scale.name} is {pan.scale.min_g} g: put more in",
+            meat.name,
+        )
+    event = ev.MeatWeighed(
+        meat.name,
+        net,
+        gross,
+        tare,
+        pan.scale.name,
+        pan.scale.division_g,
+        tub.name,
+        batch.who,
+        pan.settled.raw,
+    )
+    return Decision((event,), answer=f"{shown(net, pan.scale.division_g)} g of {meat.name}")
+
+
+def _since_counted(pan: Pan, tub: Vessel, counted: Decimal, meat: MeatLine) -> Decimal:
+    """The tare of a tub that was counted before: its last gross, if it never left the pan."""
+    assert pan.settled is not None
+    if abs(pan.settled.gross_g - counted) <= pan.scale.near_g:
+        raise Refusal(
+            "same-load",
+            f"this load in {tub.name} is counted already",
+            "empty the tub, or end",
+            meat.name,
+        )
+    if not pan.stayed_on:
+        raise Refusal(
+            "tub-not-empty",
+            f"was {tub.name} emptied? It was counted at {shown(counted, pan.scale.division_g)} g",
+            "show it empty on the scale first, or use another tub's name",
+            meat.name,
+        )
+    return counted
+
+
+def end(station: Station, batch: Batch, meat: MeatLine, sure: bool) -> Decision:
+    """End the line; after the last one the block is compared with the plan, once."""
+    if meat.ended and phase(batch) != "on hold":
+        raise Refusal("meat-ended", f"{meat.name} is ended already", "go on", meat.name)
+    if meat.net_g <= 0 and not sure:
+        raise Refusal(
+            "no-meat", f"no {meat.name} was weighed", "weigh it, or end --sure", meat.name
+        )
+    last = all(other.ended for other in batch.meats.values() if other.name != meat.name)
+    events: list[ev.Event] = [ev.MeatEnded(meat.name, meat.net_g, batch.who, sure)]
+    if last:
+        if batch.meat_g <= 0:
+            raise Refusal("no-meat", "no meat at all was weighed", "weigh the meat", meat.name)
+        off = Fraction(batch.meat_g) / Fraction(batch.opened.plan_g) - 1
+        if abs(off) > PLAN_TOLERANCE and not sure:
+            raise Refusal(
+                "off-plan",
+                f"{plain(batch.meat_g)} g of meat is {plain(round(abs(off) * 100, 1))} %"
+                f" {'more' if off > 0 else 'less'} than the plan's {plain(batch.opened.plan_g)} g",
+                "a tub counted as meat? if it is right, end again with --sure",
+                meat.name,
+            )
+        events += [*share_warnings(batch), *line_warnings(station, batch)]
+    return Decision(tuple(events), answer=f"{plain(meat.net_g)} g of {meat.name}")
+
+
+def share_warnings(batch: Batch) -> list[ev.Event]:
+    """A word for each meat line whose share is outside its band; it never blocks."""
+    band = batch.opened.bands[MEAT]
+    warnings: list[ev.Event] = []
+    for meat in batch.meats.values():
+        share = Fraction(meat.net_g) / Fraction(batch.meat_g)
+        low = Fraction(meat.share) - Fraction(band.lower or 0)
+        high = Fraction(meat.share) + Fraction(band.upper or 0)
+        if not low <= share <= high:
+            text = (
+                f"{meat.name} is {plain(round(share * 100, 1))} % of the meat,"
+                f" the formula says {plain(meat.share * 100)} %"
+            )
+            warnings.append(ev.Warned(meat.name, "share", text))
+    return warnings
+
+
+def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str) -> Decision:
+    """Weigh what leaves the block, until a limited line is in the mix. What stands is judged anew:
+    a limited line that the smaller block no longer allows is to be voided."""
+    for line in batch.lines.values():
+        if batch.limited(line.name) and line.tipped_g:
+            raise Refusal(
+                "cure-is-in",
+                f"{line.name} is in the mix: meat that leaves now takes some along",
+                "leave the meat in",
+                meat.name,
+            )
+    pan, tub = weigh(station, batch, meat, pans)
+    assert pan.settled is not None
+    net = pan.settled.gross_g - tub.empty_g
+    if net < pan.scale.near_g or net > meat.net_g:
+        raise Refusal(
+            "not-in-block",
+            f"{shown(net, pan.scale.division_g)} g of {meat.name} cannot leave",
+            f"{plain(meat.net_g)} g were weighed in",
+            meat.name,
+        )
+    event = ev.MeatWeighed(
+        meat.name,
+        -net,
+        pan.settled.gross_g,
+        tub.empty_g,
+        pan.scale.name,
+        pan.scale.division_g,
+        tub.name,
+        batch.who,
+        pan.settled.raw,
+    )
+    after = evolve(station, event, at, batch.id).batch
+    assert after is not None
+    events: list[ev.Event] = [event]
+    if breaches(after):
+        events += [
+            ev.VoidAsked(line.name, "meat was taken out", batch.who)
+            for line in after.lines.values()
+            if after.limited(line.name) and line.standing
+        ]
+    return Decision(tuple(events), happened=True, answer=f"{plain(net)} g taken out")
+
+
+def seen_tub(station: Station, batch: Batch, pans: Pans) -> do.SeeTubEmpty | None:
+    """A counted tub that is seen empty now may count again."""
+    for meat in batch.meats.values():
+        tub = station.vessels.get(meat.tub or "")
+        plan = meat_plan(station, meat.name)
+        if tub is None or plan is None or tub.name not in batch.counted:
+            continue
+        pan = pans.get(plan.scale.name)
+        if pan is None or pan.settled is None or pan.troubles:
+            continue
+        if like_record(tub, pan.settled.gross_g, pan.scale, plan.target):
+            return do.SeeTubEmpty(meat.name, tub.name, pan.settled.gross_g)
+    return None

@@ -1,0 +1,232 @@
+"""What goes into the mix, what is taken back before it does, and the end of a batch."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from station.units import plain
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.blocked import swapped
+from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.pan import Pan
+from station.weighing.plan import current, finished, phase, verdict
+from station.weighing.state import Batch, Line, Station
+from station.weighing.vessels import UNLIKE_G, standing_vessels
+
+
+def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
+    """A person says that a line is in the mix."""
+    if command.unaccepted:
+        return _tip_unaccepted(batch, line, pans)
+    if not line.standing:
+        if line.loads:
+            since = line.loads[-1].tipped_at or ""
+            raise Refusal(
+                "blocked-again",
+                f"{line.name} is in the mix since {since[11:16]} UTC",
+                "go on",
+                line.name,
+            )
+        raise Refusal(
+            "nothing-stands",
+            f"no {line.name} stands",
+            "if it went in before it was accepted, say tip --unaccepted",
+            line.name,
+        )
+    events = []
+    for cup in standing_vessels(batch):
+        if cup.line.name == line.name:
+            pan = pans.get(cup.scale or "")
+            residue = _residue(pan, cup.tare_g, cup.gross_g)
+            events.append(ev.Tipped(line.name, cup.vessel, residue, seen=False, who=batch.who))
+    return Decision(tuple(events), happened=True, answer=f"{line.name} is in the mix")
+
+
+def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | None:
+    """What clings to a vessel that stands on its scale, where it is clearly the emptied one."""
+    if pan is None or pan.troubles or not pan.loaded or pan.settled is None:
+        return None
+    on = pan.settled.gross_g
+    if not tare_g - pan.scale.near_g <= on < gross_g - pan.scale.near_g:
+        return None
+    return max(on - tare_g, Decimal(0))
+
+
+def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
+    tare = line.tare
+    if tare is None and line.loads and not line.standing:
+        raise Refusal("blocked-again", f"{line.name} is in the mix already", "go on", line.name)
+    if tare is None and line.standing:
+        return tip(batch, line, do.Tip(line.name), pans)
+    net: Decimal | None = None
+    residue: Decimal | None = None
+    pan = pans.get(tare.scale) if tare else None
+    if tare is not None and line.lifted is not None:
+        net = line.lifted.gross_g - tare.tare_g
+        residue = _residue(pan, tare.tare_g, line.lifted.gross_g)
+    elif tare is not None and pan is not None and pan.settled is not None and pan.loaded:
+        net = pan.settled.gross_g - tare.tare_g
+    if net is not None and net <= 0:
+        net = residue = None
+    event = ev.TippedUnaccepted(
+        line=line.name,
+        net_g=net,
+        residue_g=residue,
+        scale=tare.scale if tare else None,
+        division_g=tare.division_g if tare else None,
+        vessel=tare.vessel if tare else None,
+        lot=line.lot.lot if line.lot else None,
+        who=batch.who,
+    )
+    amount = "an unknown amount" if net is None else f"{plain(net)} g"
+    return Decision(
+        (event,), happened=True, answer=f"{amount} of {line.name} is in the mix, unaccepted"
+    )
+
+
+def void(station: Station, batch: Batch, line: Line, command: do.Void, pans: Pans) -> Decision:
+    """Take back what is not tipped: at once where nothing was poured or the vessel is on its tare,
+    else once it is seen so."""
+    if line.tare is None and not line.standing:
+        why = "is in the mix" if line.loads else "was not weighed"
+        way = "only the way back is left" if line.loads else "nothing to void"
+        raise Refusal("nothing-to-void", f"{line.name} {why}", way, line.name)
+    asked = ev.VoidAsked(line.name, command.reason, batch.who)
+    if _nothing_poured(station, batch, line, pans) or voidable(batch, line, pans):
+        return Decision((asked, voided(batch, line, command.reason)), answer=f"{line.name} voided")
+    return Decision(
+        (asked,), answer=f"empty the vessel of {line.name} and put it on the scale: that voids it"
+    )
+
+
+def _nothing_poured(station: Station, batch: Batch, line: Line, pans: Pans) -> bool:
+    if line.tare is None or line.standing or line.lifted is not None:
+        return False
+    pan = pans.get(line.tare.scale)
+    if pan is None or pan.settled is None:
+        return False
+    if pan.settled.gross_g <= line.tare.tare_g + pan.scale.near_g:
+        return True
+    return swapped(station, batch, line, pan) is not None
+
+
+def voidable(batch: Batch, line: Line, pans: Pans) -> bool:
+    """Whether a vessel of the line is seen on its tare now."""
+    tares = [
+        (cup.tare_g, cup.net_g) for cup in standing_vessels(batch) if cup.line.name == line.name
+    ]
+    if line.tare is not None:
+        poured = (line.lifted.gross_g - line.tare.tare_g) if line.lifted else Decimal(0)
+        tares.append((line.tare.tare_g, poured))
+    for pan in pans.values():
+        if not pan.loaded or pan.settled is None or pan.troubles:
+            continue
+        for tare, net in tares:
+            most = max(pan.scale.near_g, min(UNLIKE_G, net / 4))
+            if abs(pan.settled.gross_g - tare) <= most:
+                return True
+    return False
+
+
+def voided(batch: Batch, line: Line, reason: str) -> ev.Voided:
+    net = sum((load.net_g or Decimal(0) for load in line.standing), Decimal(0))
+    return ev.Voided(line.name, reason, net, batch.who)
+
+
+def see_undershot(batch: Batch, scale: str) -> Decision:
+    """Reopen each acceptance on that scale that is not tipped: its lift may have been a zeroing."""
+    reason = f"{scale} was tared or zeroed while loaded"
+    return Decision(
+        tuple(
+            ev.Reopened(line.name, scale, reason)
+            for line in batch.lines.values()
+            if reopenable(line, scale)
+        )
+    )
+
+
+def reopenable(line: Line, scale: str) -> bool:
+    """Whether the line's acceptance hangs on a lift from that scale, and is not tipped."""
+    last = line.loads[-1] if line.loads else None
+    return (
+        line.accepted is not None
+        and line.tare is None
+        and line.voiding is None
+        and last is not None
+        and not last.tipped
+        and last.scale == scale
+    )
+
+
+def skip(batch: Batch, line: Line, command: do.Skip) -> Decision:
+    """Put a line at the end; at closing it must be named again."""
+    if phase(batch) != "additions":
+        raise Refusal("not-now", "lines are skipped among the additions only", "go on", line.name)
+    if line.tare is not None or line.loads or line.voiding:
+        raise Refusal("begun", f"{line.name} is begun", "finish it, or void it", line.name)
+    return Decision(
+        (ev.Skipped(line.name, command.reason, batch.who),), answer=f"{line.name} comes at the end"
+    )
+
+
+def end_step(batch: Batch, command: do.EndStep) -> Decision:
+    """End a process step with an optional value."""
+    if batch.step(command.name) is None:
+        raise Refusal(
+            "no-step", f"no step is named {command.name}", f"the turn is {current(batch)}'s"
+        )
+    if command.name in batch.steps_done:
+        raise Refusal("step-ended", f"{command.name} is ended already", "go on", command.name)
+    if current(batch) != command.name:
+        raise Refusal(
+            "not-its-turn", f"{command.name}: the turn is {current(batch)}'s", "go on", command.name
+        )
+    return Decision(
+        (ev.StepEnded(command.name, command.value, batch.who),), answer=f"{command.name} ended"
+    )
+
+
+def close(batch: Batch, command: do.Close) -> Decision:
+    """Close the batch as made. Whatever is skipped or out of band must be named."""
+    if phase(batch) != "additions":
+        what = "on hold" if batch.hold else "still weighing meat"
+        how = "bring it back, or abandon it" if batch.hold else "end the meat first"
+        raise Refusal("not-closable", f"the batch is {what}", how)
+    known = set(batch.lines) | {step.name for step in batch.formula.steps}
+    if strange := [name for name in command.named if name not in known]:
+        raise Refusal("unknown-line", f"no line is named {strange[0]}", "spell it as on the screen")
+    for line in batch.lines.values():
+        if line.standing:
+            raise Refusal("standing", f"{line.name} still stands", "tip it, or void it", line.name)
+        if line.tare is not None or line.voiding is not None:
+            raise Refusal("under-way", f"{line.name} is under way", "finish it, or void", line.name)
+    open_steps = [
+        name for name in batch.order if name not in batch.lines and name not in batch.steps_done
+    ]
+    need = [*_to_name(batch), *open_steps]
+    if unnamed := [name for name in need if name not in command.named]:
+        raise Refusal(
+            "to-be-named",
+            f"{_list(unnamed)}: not as the formula says",
+            "finish, or close naming each of them",
+            unnamed[0],
+        )
+    missing = [line for line in batch.lines.values() if line.addition.required and not line.loads]
+    if missing:
+        events = tuple(ev.RequiredMissing(line.name, batch.who) for line in missing)
+        return Decision(
+            events, happened=True, answer=f"{_list(line.name for line in missing)} missing"
+        )
+    return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
+
+
+def _to_name(batch: Batch) -> list[str]:
+    return [
+        line.name
+        for line in batch.lines.values()
+        if verdict(batch, line) != "in" or not finished(batch, line)
+    ]
+
+
+def _list(names: Iterable[str]) -> str:
+    return ", ".join(names)

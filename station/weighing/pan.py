@@ -1,0 +1,107 @@
+"""What the watch over a pan says at a moment, as values for a decision."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+from station.weighing.scale import Scale
+
+Reason = Literal[
+    "ledger",
+    "link",
+    "clock",
+    "stale",
+    "error",
+    "overload",
+    "underload",
+    "zeroed",
+    "gap",
+    "unit",
+    "zero",
+    "vessel",
+    "unfit",
+    "again",
+    "jump",
+]
+REASONS: tuple[str, ...] = Reason.__args__  # type: ignore[attr-defined]
+"""Why nothing can be accepted, the first of several is shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """One reason, its sentence, and the next step."""
+
+    reason: Reason
+    sentence: str
+    next: str
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A settled gross in grams, the bytes of its frame in hex, and when it was read."""
+
+    gross_g: Decimal
+    raw: str
+    time_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """Something was set down: the gross before it, grams."""
+
+    before_g: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Lift:
+    """The pan has emptied: what was last settled on it, whether the fall came at once (so that the
+    weight is the lifted one's), what stayed on the pan, whether a key or a jump was pending."""
+
+    held: Settled
+    at_once: bool
+    stayed_g: Decimal
+    keyed: bool
+    jumped: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """What the batch expects on this pan: grams, None where not known yet.
+
+    `jump_g` is the rise within 0.6 s that no pour makes, None where jumps are not watched;
+    `empty_below_g` is less than any vessel weighs.
+    """
+
+    line: str
+    tare_g: Decimal | None
+    base_g: Decimal = Decimal(0)
+    accept: tuple[Decimal, Decimal] | None = None
+    jump_g: Decimal | None = None
+    empty_below_g: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pan:
+    """What the watch says now, as a value for a decision. `loaded`: something is on the pan;
+    `placed_g` is the gross at which what is on it first settled, None once it is known for what it
+    is; `falling`: it is being lifted; `stayed_on`: the load that was counted last
+    has not left the pan since; `tipped_line`: whose vessel was
+    seen tipped while it stood there."""
+
+    scale: Scale
+    gross_g: Decimal | None
+    settled: Settled | None
+    troubles: tuple[Trouble, ...]
+    empty: bool
+    keyed: bool
+    jump: Jump | None
+    lift: Lift | None
+    age_s: float | None
+    stayed_on: bool
+    tipped_line: str | None
+    placed_g: Decimal | None
+    falling: bool
+
+    @property
+    def loaded(self) -> bool:
+        return self.settled is not None and self.settled.gross_g > self.scale.near_g

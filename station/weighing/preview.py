@@ -1,0 +1,52 @@
+"""What the scales and the law will leave room for, known before the first addition is shown."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from station.units import plain
+from station.weighing import events as ev
+from station.weighing.evolve import evolve
+from station.weighing.plan import choice_for, meat_plan
+from station.weighing.state import Batch, Station
+
+
+def line_warnings(station: Station, batch: Batch) -> list[ev.Warned]:
+    """A word for each addition that no scale is fit for, or whose band or guard reaches over its
+    limit; the aim is stated."""
+    warnings = []
+    for line in batch.lines.values():
+        choice = choice_for(station, line.name)
+        if choice is None:
+            text = f"no scale has room for {line.name}"
+            warnings.append(ev.Warned(line.name, "unfit", text))
+            continue
+        limits = choice.limits
+        if choice.unfit:
+            text = f"{choice.scale.name} is not fit: {choice.unfit}"
+            warnings.append(ev.Warned(line.name, "unfit", text))
+        elif limits.hard is not None and limits.upper - Fraction(limits.expanded) > limits.hard:
+            text = (
+                f"its band reaches over the limit: accepted up to {plain(limits.accept_upper)} g,"
+                f" the aim is {plain(limits.aim)} g for a target of {plain(limits.target)} g"
+            )
+            warnings.append(ev.Warned(line.name, "aim", text))
+        elif limits.aim_moved:
+            text = f"the aim is {plain(limits.aim)} g for a target of {plain(limits.target)} g"
+            warnings.append(ev.Warned(line.name, "aim", text))
+    return warnings
+
+
+def preview(opened: ev.BatchOpened) -> list[ev.Warned]:
+    """The same for a batch that is only planned: as if its meat were weighed exactly."""
+    station = evolve(Station(), opened, "", "plan")
+    for meat in opened.formula.meats:
+        plan = meat_plan(station, meat.name)
+        if plan is None:
+            return []
+        net = Decimal(plain(Fraction(meat.share) * Fraction(opened.plan_g)))
+        weighed = ev.MeatWeighed(
+            meat.name, net, net, Decimal(0), plan.scale.name, plan.scale.division_g, "", "", ""
+        )
+        station = evolve(station, weighed, "", "plan")
+    assert station.batch is not None
+    return line_warnings(station, station.batch)

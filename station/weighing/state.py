@@ -1,0 +1,220 @@
+"""Where a batch stands, as frozen values, and questions about them."""
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+from station.formula.limits import LimitRow, agents_of
+from station.formula.model import Addition, Band, Formula, Step
+from station.formula.scaling import target_of
+from station.weighing import events as ev
+from station.weighing.scale import Scale
+from station.weighing.uncertainty import expanded
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """A vessel on record: its empty weight, and the division it was taken with (grams)."""
+
+    name: str
+    empty_g: Decimal
+    division_g: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    lot: str
+    contains: dict[str, Decimal]
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One accepted part of a line. `net_g` None: in the mix, and nobody knows how much."""
+
+    net_g: Decimal | None
+    gross_g: Decimal
+    tare_g: Decimal
+    tare_raw: str
+    scale: str | None
+    division_g: Decimal
+    vessel: str | None
+    lot: str | None
+    who: str
+    at: str
+    tipped: bool = False
+    tipped_at: str | None = None
+    residue_g: Decimal | None = None
+
+    @property
+    def actual_g(self) -> Decimal:
+        """Net less what clings to the vessel; nothing where the amount is unknown."""
+        return (self.net_g or Decimal(0)) - (self.residue_g or Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Tare:
+    """The vessel of the weighing under way and its one tare."""
+
+    scale: str
+    division_g: Decimal
+    vessel: str | None
+    tare_g: Decimal
+    raw: str
+    onto: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One addition under way. `accepted` is the event that accepted the sum, while it holds;
+    `judged` says that the line was once accepted or tipped, so that what is in the mix counts.
+    """
+
+    addition: Addition
+    loads: tuple[Load, ...] = ()
+    tare: Tare | None = None
+    lifted: ev.Lifted | None = None
+    accepted: ev.Accepted | None = None
+    accepted_at: str | None = None
+    unaccepted: bool = False
+    judged: bool = False
+    used: str | None = None
+    lot: Lot | None = None
+    lots: dict[str, Lot] = field(default_factory=dict)
+    over_g: Decimal | None = None
+    voiding: ev.VoidAsked | None = None
+    skipped: bool = False
+    missing: bool = False
+
+    @property
+    def name(self) -> str:
+        return self.addition.name
+
+    @property
+    def contains(self) -> dict[str, Decimal]:
+        """What the line contains: the opened lot's strength, else the formula's."""
+        return self.lot.contains if self.lot else self.addition.contains
+
+    @property
+    def sum_g(self) -> Decimal:
+        return sum((load.net_g or Decimal(0) for load in self.loads), Decimal(0))
+
+    @property
+    def actual_g(self) -> Decimal:
+        return sum((load.actual_g for load in self.loads), Decimal(0))
+
+    @property
+    def tipped_g(self) -> Decimal:
+        return sum((load.actual_g for load in self.loads if load.tipped), Decimal(0))
+
+    @property
+    def expanded_g(self) -> Decimal:
+        """U of the sum so far, grams."""
+        return expanded(load.division_g for load in self.loads)
+
+    @property
+    def standing(self) -> tuple[Load, ...]:
+        return tuple(load for load in self.loads if not load.tipped)
+
+    @property
+    def unknown(self) -> bool:
+        return any(load.net_g is None for load in self.loads)
+
+    @property
+    def guarded(self) -> bool:
+        """Salt and regulated lines, where every doubt is asked about."""
+        return self.addition.role == "salt" or self.addition.regulated
+
+
+@dataclass(frozen=True, slots=True)
+class MeatLine:
+    name: str
+    share: Decimal
+    loads: tuple[ev.MeatWeighed, ...] = ()
+    tub: str | None = None
+    ended: bool = False
+
+    @property
+    def net_g(self) -> Decimal:
+        return sum((load.net_g for load in self.loads), Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """One batch. `end` is None while open, then "closed" or "abandoned"."""
+
+    id: str
+    opened: ev.BatchOpened
+    opened_at: str
+    rows: tuple[LimitRow, ...]
+    meats: dict[str, MeatLine]
+    lines: dict[str, Line]
+    order: tuple[str, ...]
+    who: str
+    steps_done: dict[str, str | None] = field(default_factory=dict)
+    counted: dict[str, Decimal] = field(default_factory=dict)  # tub -> gross when last counted
+    hold: tuple[str, ...] = ()
+    end: str | None = None
+    named: tuple[str, ...] = ()
+
+    @property
+    def formula(self) -> Formula:
+        return self.opened.formula
+
+    @property
+    def meat_g(self) -> Decimal:
+        """M: the meat accepted less what was taken out, grams."""
+        return sum((meat.net_g for meat in self.meats.values()), Decimal(0))
+
+    @property
+    def meat_expanded_g(self) -> Decimal:
+        """U of M, grams."""
+        return expanded(load.division_g for meat in self.meats.values() for load in meat.loads)
+
+    @property
+    def meat_ended(self) -> bool:
+        return all(meat.ended for meat in self.meats.values())
+
+    def scale(self, name: str) -> Scale:
+        """The scale of that name as it was when the batch was opened. Raises `KeyError`."""
+        return {scale.name: scale for scale in self.opened.scales}[name]
+
+    def target(self, line: str) -> Fraction:
+        amount = self.lines[line].addition.amount
+        return target_of(amount, self.formula, Fraction(self.meat_g))
+
+    def band(self, line: str) -> Band:
+        """The band of a line, resolved when the batch was opened."""
+        return self.opened.bands[line]
+
+    def limited(self, line: str) -> bool:
+        """Whether a rule limits an agent of this line."""
+        agents = set(agents_of(self.lines[line].contains))
+        return any(agents & set(row.agents) for row in self.rows)
+
+    def count(self, name: str) -> Fraction:
+        """How many pieces of an addition that no scale can weigh."""
+        amount = self.formula.addition(name).amount
+        return target_of(amount, self.formula, Fraction(self.meat_g))
+
+    def step(self, name: str) -> Step | Addition | None:
+        """The item of that name that is ended by a key, or None."""
+        for item in self.formula.sequence:
+            if item.name == name and name not in self.lines:
+                return item
+        return None
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """All that the ledger says now: vessels on record and the batch at the bench."""
+
+    vessels: dict[str, Vessel] = field(default_factory=dict)
+    batch: Batch | None = None
+    batches: int = 0
+    formulas: dict[tuple[str, int], Formula] = field(default_factory=dict)
+    last_who: str | None = None
+
+    @property
+    def open(self) -> Batch | None:
+        """The batch that is open, if one is."""
+        return self.batch if self.batch and self.batch.end is None else None

@@ -1,0 +1,63 @@
+"""What each pan is watched for, from where the batch stands, and what its watch is told."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from fractions import Fraction
+
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.blocked import bench_choice
+from station.weighing.pan import Task
+from station.weighing.plan import current, free_vessels
+from station.weighing.state import Line, Station
+from station.weighing.watch import PanWatch
+
+_JUMP_SHARE = {True: Fraction(3, 10), False: Fraction(1, 2)}
+"""A rise within 0.6 s beyond this share of the target is no pour (common practice)."""
+
+
+def task_for(station: Station, scale: str) -> Task | None:
+    """The task of one scale's watch; None while no batch is open."""
+    batch = station.open
+    if batch is None:
+        return None
+    free = free_vessels(station)
+    lightest = free[0].empty_g / 2 if free else None
+    for line in batch.lines.values():
+        if line.tare is not None and line.tare.scale == scale:
+            return _weighing(station, line, lightest)
+    return Task(current(batch) or "", None, empty_below_g=lightest)
+
+
+def _weighing(station: Station, line: Line, lightest: Decimal | None) -> Task:
+    assert line.tare is not None
+    choice = bench_choice(station, line.name, {})
+    accept = None
+    jump = None
+    if choice is not None:
+        accept = (choice.limits.accept_lower, choice.limits.accept_upper)
+        if not line.tare.onto and line.addition.role not in ("binder", "water"):
+            share = _JUMP_SHARE[line.guarded]
+            jump = Decimal(round(choice.limits.target * share * 1000)) / 1000
+    return Task(line.name, line.tare.tare_g, line.sum_g, accept, jump, lightest)
+
+
+def assign(watches: Mapping[str, PanWatch], station: Station) -> None:
+    """Give every watch its task, after the state has changed."""
+    for name, watch in watches.items():
+        watch.task(task_for(station, name))
+
+
+def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Decision) -> None:
+    """Tell the watches what a recorded decision means for them."""
+    if decision.key:
+        watches[decision.key].key()
+    if decision.explained:
+        watches[decision.explained].explain_jump()
+    if decision.same:
+        watches[decision.same].explain_vessel()
+    for event in decision.events:
+        if isinstance(event, ev.MeatWeighed):
+            watches[event.scale].counted()
+        elif isinstance(event, ev.Tipped) and isinstance(command, do.SeeLoad):
+            watches[command.scale].tipped(event.line)

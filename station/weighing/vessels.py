@@ -1,0 +1,143 @@
+"""What has just been set on a pan: an empty vessel, a standing one, a tipped one, or a question."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from station.units import shown
+from station.weighing.plan import free_vessels
+from station.weighing.scale import Scale
+from station.weighing.state import Batch, Line, Station, Vessel
+
+UNLIKE_G = Decimal(2)
+TIPPED_DIVISIONS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class EmptyVessel:
+    """Fit to be tared for the line; `name` None for a vessel that is not on record."""
+
+    name: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class StillStanding:
+    """A vessel whose accepted content is still in it."""
+
+    line: str
+    vessel: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class SeenTipped:
+    """A standing vessel came back as good as empty; residue None where this scale cannot say."""
+
+    line: str
+    vessel: str | None
+    residue_g: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """Nothing is certain: one sentence, and what answers it."""
+
+    sentence: str
+    next: str
+
+
+Seen = EmptyVessel | StillStanding | SeenTipped | Question
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """All that stands in one vessel for one line: net sum, first tare, last gross."""
+
+    line: Line
+    vessel: str | None
+    tare_g: Decimal
+    gross_g: Decimal
+    net_g: Decimal
+    scale: str | None
+
+
+def standing_vessels(batch: Batch) -> list[_Standing]:
+    found = []
+    for line in batch.lines.values():
+        for vessel in dict.fromkeys(load.vessel for load in line.standing):
+            loads = [load for load in line.standing if load.vessel == vessel]
+            net = sum((load.net_g or Decimal(0) for load in loads), Decimal(0))
+            found.append(
+                _Standing(line, vessel, loads[0].tare_g, loads[-1].gross_g, net, loads[-1].scale)
+            )
+    return found
+
+
+def like_record(vessel: Vessel, gross_g: Decimal, scale: Scale, target: Fraction | None) -> bool:
+    """Whether a gross is this vessel empty: within the larger of 3 d and 2 g, but within a quarter
+    of the target where that is above 3 d (d: the coarser of this scale's and the record's)."""
+    near = 3 * max(scale.division_g, vessel.division_g)
+    most = Fraction(max(near, UNLIKE_G))
+    if target is not None and target / 4 > near:
+        most = min(most, target / 4)
+    return abs(gross_g - vessel.empty_g) <= most
+
+
+def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None) -> Seen:
+    """What a settled load on `scale` is, when line `name` (None: no line) has no tare yet."""
+    batch = station.open
+    line = batch.lines.get(name or "") if batch else None
+    target = batch.target(line.name) if batch and line else None
+    free = [v for v in free_vessels(station) if like_record(v, gross_g, scale, target)]
+    used = line.used if line else None
+    if used is not None and any(vessel.name == used for vessel in free):
+        return EmptyVessel(used)
+    standing = standing_vessels(batch) if batch else []
+    if (seen := _standing_or_tipped(standing, free, scale, gross_g)) is not None:
+        return seen
+    if used is not None:
+        return _unlike(station.vessels[used], scale, gross_g)
+    if len(free) == 1:
+        return EmptyVessel(free[0].name)
+    if free:
+        names = " or ".join(vessel.name for vessel in free)
+        return Question(f"is this {names}?", "say which with use")
+    if line is None or not line.guarded:
+        return EmptyVessel(None)
+    weight = shown(gross_g, scale.division_g)
+    return Question(
+        f"{weight} g on {scale.name} is no empty vessel on record",
+        "empty it, or record it empty with vessel",
+    )
+
+
+def _standing_or_tipped(
+    standing: list[_Standing], free: list[Vessel], scale: Scale, gross_g: Decimal
+) -> Seen | None:
+    near = scale.near_g
+    for cup in standing:
+        if abs(gross_g - cup.gross_g) <= near:
+            if free:
+                names = " or ".join(vessel.name for vessel in free)
+                return Question(
+                    f"is this {cup.line.name}, or empty: {names}?", "say use, or lift it"
+                )
+            return StillStanding(cup.line.name, cup.vessel)
+    if free:
+        return None
+    between = [cup for cup in standing if cup.tare_g - near <= gross_g <= cup.gross_g + near]
+    if not between:
+        return None
+    cup = between[0]
+    emptied = gross_g < cup.tare_g + cup.net_g / 4
+    if len(between) == 1 and emptied and cup.net_g >= TIPPED_DIVISIONS * scale.division_g:
+        residue = max(gross_g - cup.tare_g, Decimal(0)) if cup.scale == scale.name else None
+        return SeenTipped(cup.line.name, cup.vessel, residue)
+    return Question(f"{cup.line.name.upper()} in the mix?", "say tip if it is, else lift it off")
+
+
+def _unlike(vessel: Vessel, scale: Scale, gross_g: Decimal) -> Question:
+    weight, record = shown(gross_g, scale.division_g), shown(vessel.empty_g, vessel.division_g)
+    return Question(
+        f"{vessel.name} weighs {weight} g, on record {record} g empty",
+        "empty it, use another, or record it empty with vessel",
+    )

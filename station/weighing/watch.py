@@ -1,0 +1,374 @@
+"""The watch over one pan: settling, the empty pan, the lift, jumps, gaps. Fed by every reading and
+never recorded; only what it sees enters a decision, as a `Pan`."""
+
+from collections import deque
+from decimal import Decimal
+from typing import Protocol
+
+from drivers.reading import Condition, Kind, Reading
+from station.units import grams, shown
+from station.weighing.pan import Jump, Lift, Pan, Reason, Settled, Task, Trouble
+from station.weighing.scale import Scale
+
+DWELL_S = 0.5
+LIFT_WITHIN_S = 1.0
+STALE_S = 1.0
+SERVES_S = 5.0
+"""How long one reading of a scale that sends only on stable serves a decision."""
+JUMP_WINDOW_S = 0.6
+JUMP_DIVISIONS = 12
+
+
+class _Say(Protocol):
+    def __call__(self, reason: Reason, sentence: str, next_step: str) -> None: ...
+
+
+class PanWatch:
+    """The watch of one scale. `observe` a reading, `tick` the clock, ask for `view`."""
+
+    def __init__(self, scale: Scale) -> None:
+        self.scale = scale
+        self._task: Task | None = None
+        self._link: tuple[str, str] | None = ("has not been opened yet", "wait")
+        self._babble = ""
+        self._last: Reading | None = None
+        self._last_s: float | None = None
+        self._now_s = 0.0
+        self._period_s = STALE_S / 3
+        self._gross: Decimal | None = None
+        self._recent: deque[tuple[float, Decimal]] = deque(maxlen=256)
+        self._steady_s: float | None = None
+        self._settled: Settled | None = None
+        self._held: Settled | None = None
+        self._fell_s: float | None = None
+        self._lift: Lift | None = None
+        self._empty_g = Decimal(0)
+        self._undershot = False
+        self._gap_from: Decimal | None = None
+        self._backwards = False
+        self._unit: str | None = None
+        self._tared = False
+        self._keyed = False
+        self._jump: Jump | None = None
+        self._seated_s: float | None = None
+        self._placed_g: Decimal | None = None
+        self._stayed_on = False
+        self._tipped_line: str | None = None
+
+    # what the world says
+
+    def link(self, up: bool, reason: str = "", next_step: str = "") -> None:
+        """The port opened or was lost."""
+        self._link = None if up else (reason, next_step)
+        if up:
+            self._last = self._last_s = None  # silence is counted anew
+        else:
+            self._interrupt()
+
+    def babble(self, sample: str) -> None:
+        """Bytes came that are no frame; cleared by the next reading."""
+        self._babble = sample
+
+    def task(self, task: Task | None) -> None:
+        """What the batch expects here from now on; another weighing forgets the last one's key,
+        jump, lift and gap."""
+        old = self._task
+        if (
+            task
+            and old
+            and (task.line, task.tare_g, task.base_g)
+            == (
+                old.line,
+                old.tare_g,
+                old.base_g,
+            )
+        ):
+            self._task = task
+            return
+        self._task = task
+        self._keyed = False
+        self._jump = None
+        self._lift = None
+        self._gap_from = None
+        self._seated_s = None
+
+    def key(self) -> None:
+        """The key of a line that wants one before the lift, pressed while settled in the limits."""
+        self._keyed = True
+
+    def explain_jump(self) -> None:
+        """A person says that what was set down belongs in; it must settle again."""
+        self._jump = None
+        self._seated_s = self._now_s
+        self._unsettle()
+
+    def explain_vessel(self) -> None:
+        """A person says that this is the vessel of the weighing, whatever it weighs like."""
+        self._placed_g = None
+
+    def lift_handled(self) -> None:
+        """The decision about the last lift is recorded."""
+        self._lift = None
+
+    def counted(self) -> None:
+        """The load on the pan was counted; from now on it is watched whether it leaves."""
+        self._stayed_on = True
+
+    def tipped(self, line: str) -> None:
+        """The vessel on the pan was just seen tipped."""
+        self._tipped_line = line
+
+    def tick(self, now_s: float) -> None:
+        """Time passes: silence is noticed only so."""
+        self._now_s = now_s
+        if self._settled and self.scale.sends != "continuous":
+            if now_s - self._settled.time_s > SERVES_S:
+                self._settled = None
+        elif self._stale():
+            self._settled = None
+
+    def observe(self, reading: Reading) -> None:
+        """Take in one reading."""
+        if reading.kind is Kind.TARE:
+            return
+        before, self._now_s = self._last_s, max(self._now_s, reading.time_s)
+        self._babble = ""
+        if before is not None:
+            self._backwards = reading.time_s < before
+            if self._backwards:
+                return
+            self._note_period(reading.time_s - before)
+        self._last, self._last_s = reading, reading.time_s
+        gross_before, self._gross = self._gross, self._grams(reading)
+        if self._gross is None:  # a weight that cannot be read is a gap in the weights
+            self._gross = gross_before
+            self._interrupt()
+            self._gross = None
+            return
+        self._recent.append((reading.time_s, self._gross))
+        self._settle(reading)
+        self._follow(reading.time_s)
+
+    # how it is seen
+
+    def view(self) -> Pan:
+        stale = self._stale()
+        empty = self._settled is not None and abs(self._settled.gross_g) <= self.scale.near_g
+        return Pan(
+            scale=self.scale,
+            gross_g=None if stale or self._link else self._gross,
+            settled=self._settled,
+            troubles=tuple(self._troubles()),
+            empty=empty,
+            keyed=self._keyed,
+            jump=self._jump,
+            lift=self._lift,
+            placed_g=self._placed_g,
+            falling=self._fell_s is not None,
+            age_s=None if self._last_s is None else self._now_s - self._last_s,
+            stayed_on=self._stayed_on,
+            tipped_line=self._tipped_line,
+        )
+
+    # inside
+
+    def _note_period(self, dt: float) -> None:
+        if self.scale.sends == "continuous" and dt > max(3 * self._period_s, STALE_S):
+            self._interrupt()
+        if 0 < dt < 2:
+            self._period_s += 0.1 * (dt - self._period_s)
+
+    def _interrupt(self) -> None:
+        """Readings are missing: no lift can be believed across them."""
+        if self._task and self._task.tare_g is not None and self._gap_from is None:
+            on_pan = self._gross is not None and self._gross > self.scale.near_g
+            self._gap_from = self._gross if on_pan else None
+        self._held = self._fell_s = None
+        self._stayed_on = False
+        self._unsettle()
+
+    def _unsettle(self) -> None:
+        self._settled = self._steady_s = None
+
+    def _stale(self) -> bool:
+        if self._last_s is None:
+            return True
+        if self.scale.sends == "stable":
+            return False
+        return self._now_s - self._last_s > max(3 * self._period_s, STALE_S)
+
+    def _grams(self, reading: Reading) -> Decimal | None:
+        self._tared = reading.kind is Kind.NET and reading.tare is None
+        if reading.value is None:
+            return None
+        unit = reading.unit
+        if unit is None and reading.stable is False:
+            unit = self.scale.unit  # a format that leaves the unit out while in motion
+        self._unit = None if unit and unit.lower() == self.scale.unit.lower() else unit or "none"
+        if self._unit is not None or self._tared:
+            return None
+        value = reading.value if reading.tare is None else reading.value + reading.tare
+        return grams(value, self.scale.unit)
+
+    def _settle(self, reading: Reading) -> None:
+        assert self._gross is not None
+        if reading.stable is False:
+            self._unsettle()
+            return
+        now_s = reading.time_s
+        fresh = Settled(self._gross, reading.raw.hex(), now_s)
+        if self.scale.sends != "continuous":
+            self._settled = fresh
+            return
+        if self._steady_s is None:
+            self._steady_s = now_s
+        dwell = DWELL_S if reading.stable else 2 * DWELL_S
+        since = now_s - dwell - 1e-6
+        window = [g for t, g in self._recent if t >= max(since, self._steady_s)]
+        still = max(window) - min(window) <= self.scale.division_g
+        dwelt = self._steady_s <= since + 2e-6
+        self._settled = fresh if dwelt and still and len(window) >= 3 else None
+
+    def _follow(self, now_s: float) -> None:
+        """Follow the load on the pan: empty, seated, jumped, lifted."""
+        gross, near = self._gross, self.scale.near_g
+        assert gross is not None
+        if gross <= near:
+            self._stayed_on = False
+            self._tipped_line = None
+        self._follow_jump(gross, now_s)
+        if self._settled is None:
+            self._follow_fall(gross, now_s)
+            return
+        if gross < -near:
+            self._undershot = True
+        elif abs(gross) <= near:
+            self._undershot = False
+            self._emptied(gross)
+        else:
+            if self._held is None:
+                self._placed_g = gross
+            self._follow_fall(gross, now_s)
+            if self._fell_s is None:
+                self._held = self._settled
+            self._drop_key(gross)
+        if self._gap_from is not None and abs(gross - self._gap_from) <= near:
+            self._gap_from = None
+
+    def _emptied(self, gross: Decimal) -> None:
+        if self._held is not None:
+            fell = self._fell_s if self._fell_s is not None else self._held.time_s
+            at_once = fell - self._held.time_s <= LIFT_WITHIN_S
+            stayed = max(gross - self._empty_g, Decimal(0))
+            self._lift = Lift(self._held, at_once, stayed, self._keyed, self._jump is not None)
+            self._keyed = False
+        else:
+            self._empty_g = gross
+        self._held = self._fell_s = self._seated_s = self._placed_g = None
+
+    def _follow_fall(self, gross: Decimal, now_s: float) -> None:
+        """Note when the held weight began to fall; the fall is undone when it comes up again."""
+        if self._held is None:
+            return
+        deep = max(self.scale.near_g, (self._held.gross_g - self._empty_g) / 50)
+        if gross >= self._held.gross_g - deep:
+            self._fell_s = None
+            if self._keyed and now_s - self._held.time_s > LIFT_WITHIN_S:
+                self._keyed = False  # unsettled for too long: the key wants pressing again
+        elif self._fell_s is None:
+            self._fell_s = now_s
+        elif self._settled is not None:  # settled lower down and not empty: no lift, a new weight
+            self._held, self._fell_s, self._keyed = self._settled, None, False
+            self._seated_s = None
+
+    def _drop_key(self, gross: Decimal) -> None:
+        task = self._task
+        if self._keyed and task and task.accept and task.tare_g is not None:
+            net = gross - task.tare_g + task.base_g
+            if not task.accept[0] <= net <= task.accept[1]:
+                self._keyed = False
+
+    def _follow_jump(self, gross: Decimal, now_s: float) -> None:
+        task = self._task
+        if not task or task.tare_g is None or task.jump_g is None:
+            return
+        near = self.scale.near_g
+        if self._jump is not None:
+            if self._settled is not None and gross <= self._jump.before_g + near:
+                self._jump = None
+            return
+        if self._seated_s is None:
+            if self._settled is not None and gross >= task.tare_g - near:
+                self._seated_s = now_s
+            return
+        since = max(self._seated_s, now_s - JUMP_WINDOW_S)
+        window = [g for t, g in self._recent if t >= since]
+        lowest = min(window, default=gross)
+        if gross - lowest > max(task.jump_g, JUMP_DIVISIONS * self.scale.division_g):
+            self._jump = Jump(lowest)
+
+    def _troubles(self) -> list[Trouble]:
+        name = self.scale.name
+        found: list[Trouble] = []
+
+        def say(reason: Reason, sentence: str, next_step: str) -> None:
+            found.append(Trouble(reason, f"{name}: {sentence}", next_step))
+
+        if self._link is not None:
+            say("link", *self._link)
+            return found
+        if self._backwards:
+            say("clock", "its readings run backwards in time", "wait; restart the station")
+        if self._stale():
+            self._say_stale(say)
+            return found
+        condition = self._last.condition if self._last else Condition.OK
+        if condition is Condition.ERROR:
+            say(
+                "error",
+                "it reports an error of its own",
+                "lift everything off, switch it off and on",
+            )
+        elif condition is Condition.OVERLOAD:
+            say("overload", "too much is on the pan", "take something off")
+        elif condition is Condition.UNDERLOAD:
+            say("underload", "it shows less than nothing", "put its pan back, then zero it empty")
+        if self._tared or self._undershot:
+            what = "tared" if self._tared else "zeroed"
+            say(
+                "zeroed",
+                f"it was {what} while loaded",
+                "lift everything off, clear the tare, zero it",
+            )
+        if self._gap_from is not None and self._settled is not None:
+            was, now = (
+                shown(g, self.scale.division_g) for g in (self._gap_from, self._gross or Decimal(0))
+            )
+            say(
+                "gap",
+                f"{was} g before it fell silent, {now} g now",
+                "put back what was on it, or void",
+            )
+        if self._unit is not None:
+            say("unit", f"it sends {self._unit}, not {self.scale.unit}", "set its unit back")
+        if self._wandered():
+            off = shown(self._gross or Decimal(0), self.scale.division_g)
+            say("zero", f"its empty pan shows {off} g", "wipe the pan, then zero it empty")
+        return found
+
+    def _say_stale(self, say: _Say) -> None:
+        age = 0 if self._last_s is None else int(self._now_s - self._last_s)
+        if self._babble:
+            say("stale", f"bytes arrive but no frame ({self._babble})", "check speed and parity")
+        elif self._last_s is None:
+            say("stale", "it has sent nothing yet", "switch it on; check that it sends by itself")
+        else:
+            say("stale", f"silent for {age} s", "check that it is on and its cable is in")
+
+    def _wandered(self) -> bool:
+        if self._settled is None:
+            return False
+        most = JUMP_DIVISIONS * self.scale.division_g
+        if self._task and self._task.empty_below_g is not None:
+            most = min(most, self._task.empty_below_g)
+        return self.scale.near_g < self._settled.gross_g <= most
