@@ -1,0 +1,1 @@
+"""Answers for an auditor, from the events and from nothing else."""

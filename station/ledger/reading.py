@@ -1,0 +1,44 @@
+"""Reading a ledger beside its writer, or from a medium that cannot be written."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from sqlite_utils.db import Database
+
+from station.ledger.book import LedgerError, check_version, explain
+
+
+@contextmanager
+def open_reader(path: Path) -> Iterator[Database]:
+    """The ledger at `path`, read-only. Raises `LedgerError`. Be short: readers hold the log."""
+    if not path.exists():
+        raise LedgerError(f"there is no ledger at {path}", "name the file with --ledger")
+    with closing(_connect(path)) as connection:
+        check_version(connection, path)
+        tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+        if "event" not in tables:
+            raise LedgerError(f"{path} is no ledger", "name another file with --ledger")
+        try:
+            yield Database(connection, execute_plugins=False)
+        except sqlite3.Error as error:
+            raise explain(error, path) from error
+
+
+def _connect(path: Path) -> sqlite3.Connection:
+    name = quote(str(path.resolve()))
+    errors = []
+    options = ["mode=ro"]
+    if not Path(f"{path}-wal").exists():
+        options.append("mode=ro&immutable=1")  # a read-only medium: nobody writes there
+    for option in options:
+        try:
+            connection = sqlite3.connect(f"file:{name}?{option}", uri=True, isolation_level=None)
+            connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except sqlite3.Error as error:
+            errors.append(error)
+        else:
+            return connection
+    raise explain(errors[0], path) from errors[0]

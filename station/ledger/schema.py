@@ -1,0 +1,97 @@
+"""The ledger's tables and the triggers that keep them, as sqlite-utils migrations."""
+
+from sqlite_utils.db import Database
+from sqlite_utils.migrations import Migrations
+
+VERSION = 1
+"""`user_version` of a ledger written by this program."""
+
+migrations = Migrations("ledger")
+
+_V1 = """
+CREATE TABLE ledger (
+    one INTEGER PRIMARY KEY CHECK (one = 1),
+    id BLOB NOT NULL CHECK (length(id) = 32),
+    simulated INTEGER NOT NULL CHECK (simulated IN (0, 1))
+) STRICT;
+CREATE TABLE event (
+    seq INTEGER PRIMARY KEY,
+    at TEXT NOT NULL,
+    batch TEXT,
+    kind TEXT NOT NULL,
+    body TEXT NOT NULL,
+    prev BLOB NOT NULL CHECK (length(prev) = 32),
+    hash BLOB NOT NULL CHECK (length(hash) = 32)
+) STRICT;
+CREATE INDEX event_batch ON event (batch);
+CREATE TABLE projection (one INTEGER PRIMARY KEY CHECK (one = 1), writing INTEGER NOT NULL) STRICT;
+INSERT INTO projection VALUES (1, 0);
+CREATE TABLE batch (
+    batch TEXT PRIMARY KEY,
+    formula TEXT NOT NULL,
+    revision INTEGER NOT NULL,
+    opened_at TEXT NOT NULL,
+    who TEXT NOT NULL,
+    state TEXT NOT NULL,
+    meat_g REAL NOT NULL,
+    meat_text TEXT NOT NULL,
+    simulated INTEGER NOT NULL
+) STRICT;
+CREATE TABLE addition (
+    batch TEXT NOT NULL REFERENCES batch (batch),
+    place INTEGER NOT NULL,
+    name TEXT NOT NULL,
+    role TEXT NOT NULL,
+    target_g REAL,
+    target_text TEXT,
+    actual_g REAL,
+    actual_text TEXT,
+    verdict TEXT,
+    scale TEXT,
+    lot TEXT,
+    loads INTEGER NOT NULL,
+    who TEXT,
+    at TEXT,
+    PRIMARY KEY (batch, name)
+) STRICT;
+"""
+
+_KEPT = """
+CREATE TRIGGER {table}_no_update BEFORE UPDATE ON {table}
+BEGIN SELECT RAISE(ABORT, 'the ledger is only ever added to'); END;
+CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table}
+BEGIN SELECT RAISE(ABORT, 'the ledger is only ever added to'); END;
+CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
+WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = new.{key})
+BEGIN SELECT RAISE(ABORT, 'the ledger is only ever added to'); END;
+"""
+
+_PROJECTED = """
+CREATE TRIGGER {table}_only_projected_{verb} BEFORE {verb} ON {table}
+WHEN (SELECT writing FROM projection) = 0
+BEGIN SELECT RAISE(ABORT, 'this table is made from the events: change nothing here'); END;
+"""
+
+
+@migrations()
+def v1(db: Database) -> None:
+    """Events, their keepers, and the first projection."""
+    script = _V1 + _KEPT.format(table="event", key="seq") + _KEPT.format(table="ledger", key="one")
+    for table in ("batch", "addition"):
+        for verb in ("INSERT", "UPDATE", "DELETE"):
+            script += _PROJECTED.format(table=table, verb=verb)
+    for statement in _statements(script):
+        db.execute(statement)
+    db.execute(f"PRAGMA user_version = {VERSION}")
+
+
+def _statements(script: str) -> list[str]:
+    """Single statements: `executescript` would commit the migration's transaction."""
+    statements, current = [], ""
+    for line in script.strip().splitlines():
+        current += line + "\n"
+        trigger = current.lstrip().startswith("CREATE TRIGGER")
+        if line.rstrip().endswith("END;" if trigger else ";"):
+            statements.append(current)
+            current = ""
+    return statements

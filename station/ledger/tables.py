@@ -1,0 +1,113 @@
+"""The projection: rows for people's SQL, made from the events and from nothing else."""
+
+from typing import Any
+
+from sqlite_utils.db import Database
+
+from station.formula.model import Addition
+from station.units import plain
+from station.weighing.plan import phase, verdict
+from station.weighing.state import Batch, Line
+
+Row = dict[str, Any]
+
+
+def batch_row(batch: Batch) -> Row:
+    """The row of table `batch`."""
+    return {
+        "batch": batch.id,
+        "formula": batch.formula.name,
+        "revision": batch.formula.revision,
+        "opened_at": batch.opened_at,
+        "who": batch.opened.who,
+        "state": batch.end or phase(batch),
+        "meat_g": float(batch.meat_g),
+        "meat_text": plain(batch.meat_g),
+        "simulated": int(batch.opened.simulated),
+    }
+
+
+def addition_rows(batch: Batch) -> list[Row]:
+    """The rows of table `addition`, one for each addition of the formula."""
+    rows = []
+    for place, addition in enumerate(batch.formula.additions, 1):
+        row: Row = {
+            "batch": batch.id,
+            "place": place,
+            "name": addition.name,
+            "role": addition.role,
+            "target_g": None,
+            "target_text": None,
+            "actual_g": None,
+            "actual_text": None,
+            "verdict": None,
+            "scale": None,
+            "lot": None,
+            "loads": 0,
+            "who": None,
+            "at": None,
+        }
+        if addition.name in batch.lines:
+            row |= _weighed(batch, batch.lines[addition.name])
+        else:
+            row |= _counted(batch, addition)
+        rows.append(row)
+    return rows
+
+
+def _weighed(batch: Batch, line: Line) -> Row:
+    row: Row = {"verdict": verdict(batch, line), "loads": len(line.loads)}
+    if batch.meat_g > 0:
+        target = batch.target(line.name)
+        row |= {"target_g": float(target), "target_text": plain(target)}
+    if line.loads and not line.unknown:
+        last = line.loads[-1]
+        lots = dict.fromkeys(load.lot for load in line.loads if load.lot)
+        row |= {
+            "actual_g": float(line.actual_g),
+            "actual_text": plain(line.actual_g),
+            "scale": last.scale,
+            "lot": ", ".join(lots) or None,
+            "who": last.who,
+            "at": last.at,
+        }
+    return row
+
+
+def _counted(batch: Batch, addition: Addition) -> Row:
+    return {"verdict": "in" if addition.name in batch.steps_done else None}
+
+
+def write(db: Database, batch: Batch) -> None:
+    """Replace the rows of one batch, inside the caller's transaction."""
+    db.execute("UPDATE projection SET writing = 1")
+    db.execute("DELETE FROM addition WHERE batch = ?", [batch.id])
+    db.execute("DELETE FROM batch WHERE batch = ?", [batch.id])
+    insert(db, "batch", [batch_row(batch)])
+    insert(db, "addition", addition_rows(batch))
+    db.execute("UPDATE projection SET writing = 0")
+
+
+def insert(db: Database, table: str, rows: list[Row]) -> None:
+    """Plain inserts on the caller's transaction."""
+    for row in rows:
+        columns = ", ".join(row)
+        marks = ", ".join("?" * len(row))
+        db.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(row.values()))
+
+
+def stored(db: Database) -> dict[str, list[Row]]:
+    """All rows as they are in the file, in a fixed order."""
+    return {
+        "batch": list(db.query("SELECT * FROM batch ORDER BY batch")),
+        "addition": list(db.query("SELECT * FROM addition ORDER BY batch, place")),
+    }
+
+
+def rebuilt(batches: list[Batch]) -> dict[str, list[Row]]:
+    """All rows as they must be, from the batches folded anew."""
+    batches = sorted(batches, key=lambda batch: batch.id)
+    return {
+        "batch": [batch_row(batch) for batch in batches],
+        "addition": [row for batch in batches for row in addition_rows(batch)],
+    }

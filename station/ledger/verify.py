@@ -1,0 +1,90 @@
+"""Whether a ledger is whole: every hash, every number, and every row made from the events."""
+
+from dataclasses import dataclass
+
+import msgspec
+from sqlite_utils.db import Database
+
+from station.ledger import chain, tables
+from station.ledger.book import Recorded, read_events
+from station.weighing import events as ev
+from station.weighing.evolve import evolve
+from station.weighing.state import Batch, Station
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What `verify` found. `first_broken` is a seq, None where the chain is whole but a table of
+    the projection is not (the reason says which row)."""
+
+    ok: bool
+    events: int
+    head: str
+    first_broken: int | None
+    reason: str | None
+
+
+class _Broken(Exception):
+    pass
+
+
+def verify(db: Database) -> Verdict:
+    """Check the chain from the first event to the last, then rebuild and compare the projection."""
+    identity, simulated = db.execute("SELECT id, simulated FROM ledger").fetchone()
+    prev = chain.first_prev(identity)
+    station, batches, seq = Station(), dict[str, Batch](), 0
+    try:
+        for record in read_events(db):
+            event = _check(record, seq + 1, prev)
+            if seq == 0 and not _born_as(event, bool(simulated)):
+                raise _Broken("the first event does not say what the ledger was born as")
+            station = evolve(station, event, record.at, record.batch)
+            if record.batch and station.batch and station.batch.id == record.batch:
+                batches[record.batch] = station.batch
+            prev, seq = record.hash, record.seq
+    except (_Broken, LookupError, ArithmeticError, ValueError, TypeError) as error:
+        return Verdict(False, seq, chain.head_text(prev), seq + 1, str(error))
+    head = chain.head_text(prev)
+    if seq == 0:
+        return Verdict(False, 0, head, 1, "there is no event at all")
+    if reason := _projection(db, list(batches.values())):
+        return Verdict(False, seq, head, None, reason)
+    return Verdict(True, seq, head, None, None)
+
+
+def _check(record: Recorded, seq: int, prev: bytes) -> ev.AnyEvent:
+    if record.seq != seq:
+        raise _Broken(f"event {seq} is missing, {record.seq} comes instead")
+    if record.prev != prev:
+        raise _Broken(f"event {seq} does not follow from the one before it")
+    try:
+        digest = chain.event_hash(
+            prev, record.seq, record.at, record.batch, record.kind, record.body
+        )
+        event = record.event
+    except (chain.BodyError, msgspec.ValidationError) as error:
+        raise _Broken(f"event {seq} cannot be read: {error}") from error
+    if digest != record.hash:
+        raise _Broken(f"event {seq} was changed")
+    return event
+
+
+def _born_as(event: ev.AnyEvent, simulated: bool) -> bool:
+    return isinstance(event, ev.LedgerBorn) and event.simulated == simulated
+
+
+def _projection(db: Database, batches: list[Batch]) -> str | None:
+    """The first difference between the tables and what the events say, or None."""
+    found, expected = tables.stored(db), tables.rebuilt(batches)
+    for table, rows in expected.items():
+        if len(rows) != len(found[table]):
+            return f"table {table} has {len(found[table])} rows, the events make {len(rows)}"
+        for row, there in zip(rows, found[table], strict=True):
+            if row != there:
+                column = next(key for key in row if row[key] != there[key])
+                name = " ".join(str(row[key]) for key in ("batch", "name") if key in row)
+                return (
+                    f"table {table}, {name}: {column} is {there[column]!r},"
+                    f" the events make {row[column]!r}"
+                )
+    return None
