@@ -1,0 +1,55 @@
+"""The command line: one command, its verbs loaded when they are used."""
+
+from importlib import import_module
+
+import click
+
+from station import CAUTION, __version__
+from station.service.vocabulary import METHODS, READING
+
+_OWN: dict[str, tuple[str, str]] = {
+    "run": ("station.cli.run:run", "Run the station in the foreground."),
+    "demo": ("station.cli.demo:demo", "Run one batch of an invented kitchen on simulated scales."),
+    "follow": ("station.cli.bench:follow", READING["follow"].help),
+    "state": ("station.cli.bench:state", READING["state"].help),
+    "lot": ("station.cli.bench:lot", "Lots of regulated goods."),
+    "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
+    "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
+    "ledger": ("station.cli.ledger:ledger", "The ledger: verify it, copy it."),
+}
+
+
+class Verbs(click.Group):
+    """A group whose verbs are known by name and help, and imported only when run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted({*_OWN, *METHODS})
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name in _OWN:
+            module, _, attribute = _OWN[cmd_name][0].partition(":")
+            command: click.Command = getattr(import_module(module), attribute)
+            return command
+        if cmd_name in METHODS:
+            make = import_module("station.cli.bench").verb
+            made: click.Command = make(METHODS[cmd_name])
+            return made
+        return None
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        rows = [
+            (name, _OWN[name][1] if name in _OWN else METHODS[name].help)
+            for name in self.list_commands(ctx)
+        ]
+        with formatter.section("Verbs"):
+            formatter.write_dl(rows)
+
+
+@click.group(
+    cls=Verbs,
+    help=f"A bench weighing station for sausage and cured meat.\n\n{CAUTION}",
+    epilog="Example: station demo",
+)
+@click.version_option(__version__, prog_name="station")
+def main() -> None:
+    pass

@@ -1,0 +1,106 @@
+"""`station audit`: answers from a ledger, a running daemon or not."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from station.audit.batch import NoSuchBatch, batch_sheet
+from station.cli.common import CANNOT, WRONG_USE, fail, json_option, ledger_option, print_json
+from station.ledger.book import LedgerError, read_events
+from station.ledger.reading import open_reader
+
+
+@click.group(epilog="Example: station audit batch 261124-1")
+def audit() -> None:
+    """What really went in against what was planned."""
+
+
+@audit.command(epilog="Example: station audit batch 261124-1 --ledger station.ledger --json")
+@click.argument("batch")
+@ledger_option
+@json_option
+def batch(batch: str, ledger: Path, as_json: bool) -> None:
+    """The sheet of one batch: every line, every refusal, salt and ingoing amounts."""
+    try:
+        with open_reader(ledger) as db:
+            sheet = batch_sheet(read_events(db), batch)
+    except NoSuchBatch as error:
+        fail(str(error), "name one of these", WRONG_USE)
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    if as_json:
+        print_json(sheet)
+    else:
+        print_sheet(sheet)
+
+
+def print_sheet(sheet: dict[str, Any]) -> None:
+    """The sheet for a person; black and white, as wide as the terminal."""
+    console = Console(highlight=False, soft_wrap=False)
+    stamp = "  SIMULATED" if sheet["simulated"] else ""
+    console.print(f"Batch {sheet['batch']}  {sheet['formula']} revision {sheet['revision']}{stamp}")
+    console.print(
+        f"opened {sheet['opened_at']}, planned by {sheet['planned']}, now {sheet['state']}"
+    )
+    for reason in sheet["hold"]:
+        console.print(f"ON HOLD: {reason}")
+    table = Table(box=None, pad_edge=False)
+    for name in ("meat", "planned g", "actual g", "loads"):
+        table.add_column(name, justify="left" if name == "meat" else "right")
+    for row in sheet["meat"]:
+        table.add_row(row["name"], row["planned_g"], row["actual_g"], str(len(row["loads"])))
+    table.add_row("meat block", sheet["plan_g"], sheet["meat_g"], "")
+    console.print()
+    console.print(table)
+    console.print()
+    console.print(_additions(sheet, console.width))
+    for row in sheet["additions"]:
+        console.print(_detail(row))
+    for row in sheet["steps"]:
+        console.print(f"{row['name']}: {row['value'] or 'done'}")
+    salt = sheet["salt_percent"]
+    console.print(
+        f"\ntotal salt: planned {salt['planned']} %, as weighed {salt['actual']} % of the meat"
+    )
+    for row in sheet["limits"]:
+        console.print(
+            f"{' and '.join(row['agents'])}: planned {row['planned']}, as weighed {row['actual']},"
+            f" limit {row['limit']} {row['unit']} of the {row['basis']} ({row['source']})"
+        )
+    for title, key in (("warnings", "warnings"), ("refused", "refusals"), ("notes", "notes")):
+        if sheet[key]:
+            console.print(f"\n{title}:")
+        for row in sheet[key]:
+            line = f"{row['addition']}: " if row.get("addition") else ""
+            console.print(f"  {row['at'][11:19]} {line}{row.get('text') or row.get('reason')}")
+    console.print(f"\nledger: {sheet['events']} events, head {sheet['head']}")
+    console.print(sheet["caution"])
+
+
+def _additions(sheet: dict[str, Any], width: int) -> Table:
+    table = Table(box=None, pad_edge=False)
+    table.add_column("addition", no_wrap=True)
+    columns = ["target_g", "actual_g", "difference_g", "difference_percent", "verdict"]
+    titles = ["target g", "actual g", "diff g", "diff %", "verdict"]
+    for title in titles:
+        table.add_column(title, justify="right", no_wrap=True)
+    for row in sheet["additions"]:
+        table.add_row(row["name"], *(row[column] or "-" for column in columns))
+    return table
+
+
+def _detail(row: dict[str, Any]) -> str:
+    if row["actual_g"] is None:
+        return f"{row['name']}: band {row['lower_g']} to {row['upper_g']} g, not weighed"
+    accepted = ""
+    if row["accept_lower_g"]:
+        accepted = f", accepted from {row['accept_lower_g']} to {row['accept_upper_g']} g"
+    lot = f", lot {row['lot']}" if row["lot"] else ""
+    residue = f", {row['residue_g']} g clung to the vessel" if row["residue_g"] else ""
+    return (
+        f"{row['name']}: band {row['lower_g']} to {row['upper_g']} g{accepted},"
+        f" {row['scale']}, {row['at'][11:19]} UTC, {row['who']}{lot}{residue}"
+    )

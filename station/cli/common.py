@@ -1,0 +1,75 @@
+"""What the verbs share: where things are, how they fail, how they print."""
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NoReturn, TypeVar
+
+import click
+
+from station.client import Client, ClientError
+from station.resources import default_ledger, default_socket
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+NO, WRONG_USE, CANNOT = 1, 2, 3
+"""Exit status: the answer is no; wrong use or wrong file; it could not be done."""
+
+json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+
+
+def socket_option(function: F) -> F:
+    return click.option(
+        "--socket",
+        "socket",
+        type=click.Path(path_type=Path),
+        default=default_socket,
+        show_default="the runtime folder",
+        help="The station's socket.",
+    )(function)
+
+
+def ledger_option(function: F) -> F:
+    return click.option(
+        "--ledger",
+        "ledger",
+        type=click.Path(path_type=Path, dir_okay=False),
+        default=default_ledger,
+        show_default="the state folder",
+        help="The ledger's file.",
+    )(function)
+
+
+def config_option(function: F) -> F:
+    return click.option(
+        "--config",
+        "config",
+        type=click.Path(path_type=Path),
+        default=None,
+        help="A folder laid over the packaged configuration (or STATION_CONFIG).",
+    )(function)
+
+
+def fail(sentence: str, next_step: str, status: int) -> NoReturn:
+    """One sentence, the next step, and out."""
+    click.echo(f"station: {sentence}", err=True)
+    if next_step:
+        click.echo(f"  next: {next_step}", err=True)
+    sys.exit(status)
+
+
+@contextmanager
+def client(path: Path, timeout_s: float | None = 30.0) -> Iterator[Client]:
+    """A connection, its errors told as the command line tells them."""
+    try:
+        with Client(path, timeout_s) as connection:
+            yield connection
+    except ClientError as error:
+        wrong = error.code in (-32602, -32601)
+        fail(error.sentence, error.next, WRONG_USE if wrong else CANNOT)
+
+
+def print_json(value: Any) -> None:
+    click.echo(json.dumps(value, ensure_ascii=False))

@@ -1,0 +1,109 @@
+"""`station formula`: a formula against the law, before anything is weighed."""
+
+import sys
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+
+from station.cli.common import CANNOT, NO, WRONG_USE, config_option, fail, json_option, print_json
+from station.formula import curing
+from station.formula.limits import LimitRow, rows_for
+from station.formula.model import Formula
+from station.formula.scaling import mix_of, planned_masses, salt_g
+from station.formula.sheet import parse_formula
+from station.resources import Config, ResourceError
+from station.service.opening import read_rules, sealed
+from station.settings import load_settings
+from station.tomlfile import FileMistakes
+from station.units import plain
+from station.weighing.preview import preview
+
+_MEAT_G = Fraction(10_000)
+"""The meat a formula is checked with: figures per kilogram come out the same for any other."""
+
+
+@click.group(epilog="Example: station formula check garlic-ring.toml")
+def formula() -> None:
+    """Formulas: check them against the law before anything is weighed."""
+
+
+@formula.command(epilog="Example: station formula check garlic-ring.toml --json")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@config_option
+@json_option
+def check(file: Path, config: Path | None, as_json: bool) -> None:
+    """Check FILE: exit status 0 if nothing is broken, 1 if a rule is, 2 if the file is wrong."""
+    try:
+        text = file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        fail(f"{file} cannot be read: {error}", "name a formula file", CANNOT)
+    try:
+        found = _check(text, str(file), Config(config))
+    except FileMistakes as error:
+        for mistake in error.mistakes:
+            click.echo(mistake, err=True)
+        fail(f"{file} is wrong in {len(error.mistakes)} place(s)", "correct it", WRONG_USE)
+    except ResourceError as error:
+        fail(str(error), "check --config", WRONG_USE)
+    if as_json:
+        print_json(found)
+    else:
+        _print(found)
+    sys.exit(NO if any(f["severity"] == "broken" for f in found["findings"]) else 0)
+
+
+def _check(text: str, filename: str, config: Config) -> dict[str, Any]:
+    formula = parse_formula(text, filename)
+    settings = load_settings(config)
+    bands, rows = read_rules(config, settings, formula)
+    findings = [finding._asdict() for finding in curing.check_targets(formula, rows, _MEAT_G)]
+    opened = sealed(formula, bands, rows, settings, False, _MEAT_G, "check", "")
+    findings += [
+        {"line": word.line, "severity": "warning", "text": word.text, "source": "station.toml"}
+        for word in preview(opened)
+    ]
+    masses = planned_masses(formula, _MEAT_G)
+    salt = salt_g(masses, curing.contents(formula))
+    return {
+        "formula": formula.name,
+        "revision": formula.revision,
+        "authority": settings.authority,
+        "product": " ".join(formula.product),
+        "salt_percent_of_meat": plain(salt / _MEAT_G * 100),
+        "salt_percent_of_mix": plain(salt / mix_of(formula, _MEAT_G) * 100),
+        "agents": [_agent(formula, row, masses) for row in rows_for(formula, rows)],
+        "findings": findings,
+    }
+
+
+def _agent(formula: Formula, row: LimitRow, masses: dict[str, Fraction]) -> dict[str, Any]:
+    grams = curing.ingoing(masses, curing.contents(formula), row.agents)
+    return {
+        "agent": " or ".join(row.agents),
+        "ppm": plain(curing.ppm(grams, _MEAT_G)),
+        "basis": row.basis,
+        "limit": plain(Fraction(row.maximum) * 1_000_000),
+        "unit": "mg/kg",
+        "verdict": "over" if grams > Fraction(row.maximum) * _MEAT_G else "within",
+        "source": row.source,
+        "seen": row.seen,
+    }
+
+
+def _print(found: dict[str, Any]) -> None:
+    click.echo(f"{found['formula']} revision {found['revision']}: {found['product']}")
+    meat, mix = found["salt_percent_of_meat"], found["salt_percent_of_mix"]
+    click.echo(f"total salt {meat} % of the meat, {mix} % of the mix")
+    for row in found["agents"]:
+        click.echo(
+            f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
+            f" limit {row['limit']}: {row['verdict']} ({row['source']})"
+        )
+    for finding in found["findings"]:
+        click.echo(
+            f"{finding['severity']}: {finding['line']}: {finding['text']} ({finding['source']})"
+        )
+    if not found["findings"]:
+        click.echo("nothing is broken")

@@ -1,0 +1,38 @@
+"""`station run`: the daemon in the foreground."""
+
+import asyncio
+import logging
+import sys
+from pathlib import Path
+
+import click
+
+from station.cli.common import CANNOT, WRONG_USE, config_option, fail, ledger_option, socket_option
+from station.ledger.book import LedgerError
+from station.resources import Config, ResourceError
+from station.service import supervisor
+from station.tomlfile import FileMistakes
+
+
+@click.command(epilog="Example: station run --config /etc/bench-weighing-station")
+@config_option
+@ledger_option
+@socket_option
+@click.option("--speed", default=1.0, hidden=True, help="A faster clock, for simulations only.")
+def run(config: Path | None, ledger: Path, socket: Path, speed: float) -> None:
+    """Run the station in the foreground until SIGTERM or SIGINT.
+
+    It starts without any scale attached and connects to each as soon as it is there.
+    """
+    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(levelname)s %(message)s")
+    try:
+        places = supervisor.Places(Config(config), ledger, socket, speed)
+        asyncio.run(supervisor.run(places))
+    except FileMistakes as error:
+        for mistake in error.mistakes:
+            click.echo(mistake, err=True)
+        fail("the configuration is wrong", "correct it, then start again", WRONG_USE)
+    except ResourceError as error:
+        fail(str(error), "check --config", WRONG_USE)
+    except (LedgerError, supervisor.StartError) as error:
+        fail(error.sentence, error.next, CANNOT)

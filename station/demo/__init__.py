@@ -1,0 +1,1 @@
+"""The demo: the real daemon on simulated scales, and hands that do what it says."""

@@ -1,0 +1,122 @@
+"""Hands at the bench: they set down, pour, lift and press keys, and look at the screen for it."""
+
+from decimal import Decimal
+
+from station.client import ClientError
+from station.demo.stage import Stage
+
+FAST_SHARE = 0.9
+"""How much of an addition the hand pours before it looks again."""
+
+
+class Hands:
+    """One pair of hands; vessels are (name, empty weight in grams)."""
+
+    def __init__(self, stage: Stage) -> None:
+        self._stage = stage
+
+    async def wait(self, seconds: float) -> None:
+        await self._stage.clock.sleep(seconds)
+
+    def set_down(self, scale: str, thing: str, grams: float) -> None:
+        self._stage.scales[scale].scale.set_down(thing, grams)
+
+    def lift(self, scale: str, thing: str) -> float:
+        return self._stage.scales[scale].scale.lift(thing)
+
+    async def pour(self, scale: str, thing: str, grams: float, flow_g_s: float) -> None:
+        """Pour until `grams` are in (negative: take out), and wait until it has settled."""
+        physics = self._stage.scales[scale].scale
+        physics.pour(thing, grams, flow_g_s)
+        while physics.pouring(thing):
+            await self.wait(0.2)
+        await self.settle(scale)
+
+    async def settle(self, scale: str) -> None:
+        await self.wait(1.0)
+        await self._stage.until(
+            lambda shown: shown["scales"][scale]["settled"], f"{scale} has settled"
+        )
+
+    async def record(self, scale: str, vessel: str, grams: float) -> None:
+        """Record an empty vessel."""
+        self.set_down(scale, vessel, grams)
+        await self.settle(scale)
+        await self._stage.say("vessel", name=vessel, scale=scale)
+        self.lift(scale, vessel)
+        await self.settle(scale)
+
+    async def meat(self, line: str, tub: str, empty_g: float, grams: float) -> None:
+        """Weigh one tub of meat, end the line, bring the tub back empty."""
+        await self._stage.until(lambda shown: shown["line"] == line, f"it is the turn of {line}")
+        await self._stage.say("use", vessel=tub)
+        self.set_down("bench", tub, empty_g + grams)
+        await self.settle("bench")
+        await self._stage.say("accept", line=line)
+        self.lift("bench", tub)
+        await self.settle("bench")
+        self.set_down("bench", tub, empty_g)
+        await self.settle("bench")
+        self.lift("bench", tub)
+        await self.settle("bench")
+        await self._stage.say("end", line=line)
+
+    async def vessel(self, line: str, scale: str, thing: str, grams: float) -> None:
+        """Set the line's vessel down, unless the last one became it at once; wait for its tare."""
+        await self._stage.until(lambda shown: shown["line"] == line, f"it is the turn of {line}")
+        if not self._stage.scales[scale].scale.holds(thing):
+            self.set_down(scale, thing, grams)
+        await self._stage.until(
+            lambda shown: shown["line"] == line and shown["net_g"] is not None, f"{line} is tared"
+        )
+
+    async def fill(self, line: str, scale: str, thing: str, flow_g_s: float) -> None:
+        """Pour most of it, look, then the rest to the aim."""
+        for share in (FAST_SHARE, 1.0):
+            shown = self._stage.shown
+            left = float(Decimal(shown["aim_g"]) - Decimal(shown["net_g"] or "0"))
+            if left > 0 and shown["word"] == "POUR":
+                await self.pour(scale, thing, left * share, flow_g_s * (1 if share < 1 else 0.25))
+        await self._stage.until(lambda shown: shown["word"] == "IN BAND", f"{line} is in band")
+
+    async def lift_and_tip(
+        self,
+        line: str,
+        scale: str,
+        thing: str,
+        tare_g: float,
+        residue_g: float,
+        *,
+        key: bool = False,
+        stays: bool = False,
+    ) -> None:
+        """Lift the vessel (after the key, where it wants one), tip it, show it empty; take it off
+        unless it `stays` for the next line.
+
+        A hand whose lift was not believed puts the vessel back and lifts it again.
+        """
+        for _ in range(3):
+            if key:
+                await self._stage.say("accept", line=line)
+            full = self.lift(scale, thing)
+            await self.settle(scale)
+            if any(cup["line"] == line for cup in self._stage.shown["standing"]):
+                break
+            self.set_down(scale, thing, full)
+            await self._stage.until(lambda shown: shown["word"] == "IN BAND", f"{line} is back")
+        await self.wait(2)
+        self.set_down(scale, thing, tare_g + residue_g)
+        await self._stage.until(lambda shown: not shown["standing"], f"{line} is in the mix")
+        if stays:
+            return
+        await self.settle(scale)
+        self.lift(scale, thing)
+        await self.settle(scale)
+
+    async def refused(self, method: str, **params: object) -> str:
+        """Ask for what the station must refuse; its sentence."""
+        try:
+            await self._stage.say(method, **params)
+        except ClientError as error:
+            return error.sentence
+        raise AssertionError(f"{method} {params} was not refused")

@@ -1,0 +1,175 @@
+"""The stage: two simulated scales on ptys, the daemon as its own process, eyes on its socket."""
+
+import asyncio
+import os
+import shutil
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from drivers.simulator import BenchScale, PtyScale, ScaleKind
+from station.client import Client, ClientError
+from station.resources import packaged
+from station.service.clock import Clock
+
+PATIENCE_S = 60.0
+"""Seconds of the demo's clock after which something the story waits for will not come."""
+
+KINDS = {
+    "fine": ScaleKind(max_g=600, division_g=0.05, decimals=2, window_s=0.5, print_hz=10),
+    "bench": ScaleKind(max_g=15_000, division_g=2, decimals=0, window_s=0.5, print_hz=10),
+}
+
+_STATION = """
+name = "Fenwether Yard, bench 1"
+authority = "us"
+people = ["Ansel", "Brida"]
+simulated = true
+"""
+_SCALE = """
+[[scale]]
+name = "{name}"
+port = "{port}"
+grammar = "sma-scp-0499"
+max = "{max_g} g"
+division = "{division_g} g"
+class = "{accuracy}"
+unit = "g"
+sends = "continuous"
+"""
+_CLASSES = {"fine": "II", "bench": "III"}
+
+
+class DemoError(RuntimeError):
+    """The demo cannot go on; the message says what it waited for."""
+
+
+class Stage:
+    """Everything the demo needs, made in `folder` and taken down again; the ledger stays."""
+
+    def __init__(self, folder: Path, speed: float, seed: int) -> None:
+        self.folder = folder
+        self.clock = Clock(speed)
+        self.ledger = folder / "demo.ledger"
+        self.socket = folder / "station.sock"
+        self.scales = {
+            name: PtyScale(BenchScale(kind, seed + n), folder / f"port-{name}", self.clock)
+            for n, (name, kind) in enumerate(KINDS.items())
+        }
+        self.shown: dict[str, Any] = {}
+        self.on_change: Callable[[dict[str, Any]], None] = lambda change: None
+        self._changed = asyncio.Event()
+        self._daemon: asyncio.subprocess.Process | None = None
+        self._tasks: list[asyncio.Task[None]] = []
+
+    async def __aenter__(self) -> "Stage":
+        config = self.folder / "config"
+        config.mkdir()
+        text = _STATION + "".join(
+            _SCALE.format(
+                name=name,
+                port=scale.link,
+                max_g=scale.scale.kind.max_g,
+                division_g=scale.scale.kind.division_g,
+                accuracy=_CLASSES[name],
+            )
+            for name, scale in self.scales.items()
+        )
+        (config / "station.toml").write_text(text, encoding="utf-8")
+        for scale in self.scales.values():
+            scale.plug()
+            self._tasks.append(asyncio.create_task(scale.run()))
+        with (self.folder / "station.log").open("wb") as log:
+            self._daemon = await asyncio.create_subprocess_exec(
+                sys.executable,
+                "-m",
+                "station",
+                "run",
+                "--config",
+                str(config),
+                "--ledger",
+                str(self.ledger),
+                "--socket",
+                str(self.socket),
+                "--speed",
+                str(self.clock.speed),
+                stdin=asyncio.subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                env=_environment(),
+            )
+        await self._watch()
+        return self
+
+    async def __aexit__(self, *exc: object) -> None:
+        daemon = self._daemon
+        if daemon is not None and daemon.returncode is None:
+            daemon.send_signal(signal.SIGTERM)
+            await daemon.wait()
+        for task in self._tasks:
+            task.cancel()
+        await asyncio.gather(*self._tasks, return_exceptions=True)
+        shutil.rmtree(self.folder / "config")
+
+    async def say(self, method: str, **params: Any) -> str:
+        """Call a method; the answer. Raises `ClientError` when refused."""
+
+        def call() -> str:
+            with Client(self.socket) as client:
+                return str(client.call(method, params).get("answer", ""))
+
+        return await asyncio.to_thread(call)
+
+    async def until(self, wanted: Callable[[dict[str, Any]], bool], what: str) -> dict[str, Any]:
+        """Wait until the station shows `wanted`. Raises `DemoError`."""
+        end = self.clock.monotonic() + PATIENCE_S
+        while not wanted(self.shown):
+            self._changed.clear()
+            left = (end - self.clock.monotonic()) / self.clock.speed
+            try:
+                await asyncio.wait_for(self._changed.wait(), max(left, 0.001))
+            except TimeoutError:
+                told = f"{self.shown.get('word')} {self.shown.get('sentence')}"
+                raise DemoError(f"waited in vain until {what}; the station says: {told}") from None
+        return self.shown
+
+    async def _watch(self) -> None:
+        """Follow the socket in a thread; the newest snapshot is `shown`."""
+        client = None
+        for _ in range(200):
+            with suppress(ClientError):
+                client = Client(self.socket, timeout_s=None)
+                break
+            if self._daemon is not None and self._daemon.returncode is not None:
+                break
+            await asyncio.sleep(0.05)
+        if client is None:
+            log = (self.folder / "station.log").read_text(encoding="utf-8")
+            raise DemoError(f"the station did not start:\n{log}")
+        loop = asyncio.get_running_loop()
+        follower = client
+
+        def take(change: dict[str, Any]) -> None:
+            self.shown = change
+            self._changed.set()
+            self.on_change(change)
+
+        def follow() -> None:
+            with suppress(ClientError, RuntimeError):  # the station stopped, or the loop is closed
+                for change in follower.changes():
+                    loop.call_soon_threadsafe(take, change)
+            follower.close()
+
+        threading.Thread(target=follow, daemon=True).start()
+        await self.until(lambda shown: bool(shown), "the station shows something")
+
+
+def _environment() -> dict[str, str]:
+    """The daemon's environment: it finds this very package, and nobody's configuration."""
+    root = str(Path(__file__).resolve().parents[2])
+    path = os.pathsep.join([root, *filter(None, [os.environ.get("PYTHONPATH")])])
+    return {**os.environ, "PYTHONPATH": path, "STATION_CONFIG": str(packaged())}

@@ -1,0 +1,83 @@
+"""One scale's channel: port -> bytes -> frames -> readings, timed and handed to the desk."""
+
+import asyncio
+import logging
+
+from drivers.link import Link, LinkState, PortSettings
+from drivers.reading import Fault, Reading
+from station.service.clock import Clock
+from station.service.desk import Desk
+from station.settings import ScaleSettings
+
+log = logging.getLogger("station")
+
+TELL_AFTER = 3
+"""So many faults without a reading between them, and the bytes are no frames of this grammar."""
+
+
+class Channel:
+    """Owns the link and the parser of one scale. Logs once when it fails, once when well again."""
+
+    def __init__(self, settings: ScaleSettings, clock: Clock, desk: Desk) -> None:
+        self._name = settings.scale.name
+        self._desk = desk
+        self._parser = settings.grammar.parser()
+        self._period_s = 0.1
+        self._last_s: float | None = None
+        self._faults = 0
+        port = PortSettings(settings.port, settings.baud, settings.bits)
+        self._link = Link(port, clock, self._bytes, self._state)
+
+    async def run(self) -> None:
+        try:
+            await self._link.run()
+        except asyncio.CancelledError:
+            raise
+        except Exception:
+            log.exception("%s: the channel failed", self._name)
+            raise
+
+    def _state(self, state: LinkState) -> None:
+        self._parser.reset()
+        self._faults = 0
+        if state.up:
+            log.info("%s: connected", self._name)
+        else:
+            log.warning("%s: %s; %s", self._name, state.reason, state.next)
+        self._desk.link(self._name, state.up, state.reason, state.next)
+
+    def _bytes(self, data: bytes, time_s: float) -> None:
+        readings: list[Reading] = []
+        for item in self._parser.feed(data, time_s):
+            if isinstance(item, Fault):
+                self._fault(item)
+            else:
+                readings.append(item)
+        for reading in self._spread(readings, time_s):
+            self._faults = 0
+            self._desk.reading(self._name, reading)
+
+    def _spread(self, readings: list[Reading], time_s: float) -> list[Reading]:
+        """Frames that arrive together were sent one after the other: give each its own time, a
+        period apart and after the last one. A late chunk then is no gap, a lost frame still is."""
+        if not readings:
+            return []
+        floor = self._last_s if self._last_s is not None else time_s
+        first = time_s - (len(readings) - 1) * self._period_s
+        if len(readings) > 1:
+            first = max(first, min(floor + self._period_s, time_s))
+        step = (time_s - first) / (len(readings) - 1) if len(readings) > 1 else 0.0
+        if len(readings) == 1 and self._last_s is not None and 0 < time_s - self._last_s < 1:
+            self._period_s += 0.1 * (time_s - self._last_s - self._period_s)
+        self._last_s = time_s
+        return [
+            Reading(r.value, r.unit, r.kind, r.stable, r.condition, first + n * step, r.raw, r.tare)
+            for n, r in enumerate(readings)
+        ]
+
+    def _fault(self, fault: Fault) -> None:
+        self._faults += 1
+        if self._faults == TELL_AFTER:
+            sample = fault.raw[:16].hex(" ")
+            log.warning("%s: %s: %s", self._name, fault.reason, sample)
+            self._desk.babble(self._name, f"{fault.reason}: {sample}")

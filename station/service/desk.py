@@ -1,0 +1,269 @@
+"""The desk: one command at a time from the pans and the sockets, decided, recorded, then shown."""
+
+import asyncio
+import logging
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import msgspec
+
+from drivers.reading import Reading
+from station.ledger.book import LedgerError, Recorded
+from station.service.clock import Clock, stamp
+from station.service.snapshot import Snapshot, snapshot
+from station.service.writer import Writer
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.batch import decide
+from station.weighing.commands import Command, Decision, Pans, Refusal
+from station.weighing.guide import guide
+from station.weighing.notice import notice
+from station.weighing.pan import Trouble
+from station.weighing.scale import Scale
+from station.weighing.state import Station
+from station.weighing.tasks import assign, tell
+from station.weighing.watch import PanWatch
+
+log = logging.getLogger("station")
+
+SAME_REFUSAL_S = 1.0
+"""A refusal that says the same within this time is recorded once."""
+
+Change = Callable[[Snapshot, list[Recorded]], None]
+
+
+class Desk:
+    """Holds the watches and the way to the book. Nothing is shown before it is recorded."""
+
+    def __init__(self, writer: Writer, clock: Clock, scales: tuple[Scale, ...]) -> None:
+        self.clock = clock
+        self._writer = writer
+        self._watches = {scale.name: PanWatch(scale) for scale in scales}
+        self._lock = asyncio.Lock()
+        self._stirred = asyncio.Event()
+        self._listeners: list[Change] = []
+        self._shown: Snapshot = {}
+        self._trouble: Trouble | None = None
+        self._trouble_since = ""
+        self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
+        self._last_refusal: tuple[str, float] = ("", 0.0)
+        self._tell()
+
+    # what the pans say
+
+    def reading(self, scale: str, reading: Reading) -> None:
+        self._watches[scale].observe(reading)
+        self.stir()
+
+    def link(self, scale: str, up: bool, reason: str, next_step: str) -> None:
+        self._watches[scale].link(up, reason, next_step)
+        self.stir()
+
+    def babble(self, scale: str, sample: str) -> None:
+        self._watches[scale].babble(sample)
+
+    def stir(self) -> None:
+        """Something changed: look at the pans and show."""
+        self._stirred.set()
+
+    # what the world sees
+
+    @property
+    def station(self) -> Station:
+        return self._writer.station
+
+    @property
+    def simulated(self) -> bool:
+        return self._writer.simulated
+
+    @property
+    def snapshot(self) -> Snapshot:
+        return self._shown
+
+    def listen(self, listener: Change) -> None:
+        self._listeners.append(listener)
+
+    def unlisten(self, listener: Change) -> None:
+        if listener in self._listeners:
+            self._listeners.remove(listener)
+
+    def pans(self) -> Pans:
+        return {name: watch.view() for name, watch in self._watches.items()}
+
+    # deciding
+
+    async def submit(self, command: Command, uid: int | None = None) -> str:
+        """Carry out a person's command; its answer. Raises `Refusal`; a refusal is recorded too."""
+        async with self._lock:
+            try:
+                decision = await self._decide(command, uid)
+            except Refusal as refusal:
+                await self._record_refusal(command, refusal, uid)
+                raise
+        self.stir()
+        return decision.answer
+
+    async def run(self) -> None:
+        """Follow the pans for ever."""
+        ticker = asyncio.create_task(self._tick())
+        try:
+            while True:
+                await self._stirred.wait()
+                self._stirred.clear()
+                await self._follow_pans()
+                self._tell()
+        finally:
+            ticker.cancel()
+
+    async def _follow_pans(self) -> None:
+        async with self._lock:
+            while (command := notice(self.station, self.pans())) is not None:
+                try:
+                    decision = await self._decide(command, None)
+                except Refusal as refusal:
+                    log.warning("%s: %s", type(command).__name__, refusal.sentence)
+                    return
+                if not decision.events:
+                    return
+
+    async def _decide(self, command: Command, uid: int | None) -> Decision:
+        """Decide, record, evolve, under the lock. Raises `Refusal`."""
+        pans = self.pans()
+        if isinstance(command, do.SeeLift):  # once: a lift that cannot be recorded accepts nothing
+            self._watches[command.scale].lift_handled()
+        if self._trouble is not None:
+            raise Refusal("blocked-ledger", self._trouble.sentence, self._trouble.next)
+        before = self.station.open
+        at = stamp(self.clock.utc())
+        decision = decide(self.station, command, pans, at)
+        if decision.events:
+            batch = command.batch if isinstance(command, do.Open) else before.id if before else None
+            await self._append([(batch, event) for event in decision.events], at, uid)
+        tell(self._watches, command, decision)
+        if self.station.batch and self.station.batch.end and before is not None:
+            await self._checkpoint()
+        return decision
+
+    async def _append(
+        self, events: Sequence[tuple[str | None, ev.Event]], at: str, uid: int | None
+    ) -> None:
+        if uid is not None:
+            events = [(batch, msgspec.structs.replace(event, uid=uid)) for batch, event in events]
+        try:
+            records = await self._writer.append(events, at)
+        except LedgerError as error:
+            self._ledger_failed(error)
+            raise Refusal("blocked-ledger", error.sentence, error.next) from None
+        assign(self._watches, self.station)
+        self._tell(records)
+
+    async def _record_refusal(self, command: Command, refusal: Refusal, uid: int | None) -> None:
+        if self._trouble is not None or self.station.open is None:
+            return
+        now = self.clock.monotonic()
+        said, when = self._last_refusal
+        if said == refusal.sentence and now - when < SAME_REFUSAL_S:
+            return
+        self._last_refusal = (refusal.sentence, now)
+        line = refusal.line or getattr(command, "line", None)
+        event = ev.Refused(line, type(command).__name__, refusal.code, refusal.sentence)
+        at = stamp(self.clock.utc())
+        try:
+            await self._append([(self.station.open.id, event)], at, uid)
+        except Refusal:
+            return  # the ledger failed; that is shown, and nothing was promised
+
+    # time
+
+    async def _tick(self) -> None:
+        """Four times a second: notice silence. Once a second: record what blocks, mend the book."""
+        beats = 0
+        while True:
+            now = self.clock.monotonic()
+            for watch in self._watches.values():
+                watch.tick(now)
+            if beats % 4 == 0:
+                async with self._lock:
+                    await (self._mend_ledger() if self._trouble else self._record_troubles())
+            self.stir()
+            beats += 1
+            await self.clock.sleep(0.25)
+
+    async def _record_troubles(self) -> None:
+        """Entry and exit of every reason, once a second at most."""
+        batch = self.station.open
+        if batch is None:
+            self._recorded_troubles = {}
+            return
+        told = guide(self.station, self.pans())
+        now: dict[tuple[str, str | None], ev.Blocked] = {
+            (trouble.reason, told.scale): ev.Blocked(
+                told.line, told.scale, trouble.reason, trouble.sentence
+            )
+            for trouble in told.troubles
+        }
+        before = self._recorded_troubles
+        begun: list[ev.Event] = [event for key, event in now.items() if key not in before]
+        over = [
+            ev.Unblocked(event.line, event.scale, event.reason)
+            for key, event in before.items()
+            if key not in now
+        ]
+        if begun or over:
+            events = [(batch.id, event) for event in (*begun, *over)]
+            try:
+                await self._append(events, stamp(self.clock.utc()), None)
+            except Refusal:
+                return
+            self._recorded_troubles = now
+
+    # the ledger's trouble
+
+    def _ledger_failed(self, error: LedgerError) -> None:
+        log.error("%s; %s", error.sentence, error.next)
+        self._trouble = Trouble("ledger", error.sentence, error.next)
+        self._trouble_since = stamp(self.clock.utc())
+        self._tell()
+
+    async def _mend_ledger(self) -> None:
+        """Open and fold again; the ledger is well once it takes an event."""
+        assert self._trouble is not None
+        at = stamp(self.clock.utc())
+        event = ev.LedgerRecovered(self._trouble_since, self._trouble.sentence)
+        try:
+            await self._writer.reopen(at)
+            records = await self._writer.append([(None, event)], at)
+        except LedgerError:
+            return  # still shown; tried again in a second
+        log.warning("the ledger is well again")
+        self._trouble = None
+        assign(self._watches, self.station)
+        self._tell(records)
+
+    async def _checkpoint(self) -> None:
+        try:
+            await self._writer.checkpoint()
+        except LedgerError as error:
+            log.warning("%s", error.sentence)  # the log only stays longer than it should
+
+    def _tell(self, records: list[Recorded] | None = None) -> None:
+        """Show what is so now, to everyone who listens, if it changed."""
+        pans = self.pans()
+        told = guide(self.station, pans, self._trouble)
+        shown = snapshot(self.station, pans, told, self._writer.head, self._writer.seq)
+        if shown == self._shown and not records:
+            return
+        self._shown = shown
+        for listener in list(self._listeners):
+            listener(shown, records or [])
+
+
+def describe(record: Recorded) -> dict[str, Any]:
+    """An event as a client is told of it."""
+    return {
+        "seq": record.seq,
+        "at": record.at,
+        "batch": record.batch,
+        "kind": record.kind,
+        "body": record.body,
+    }

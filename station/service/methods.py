@@ -1,0 +1,158 @@
+"""What each method of the socket does: text as people write it becomes a command here, and
+nowhere else."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from station import units
+from station.resources import Config
+from station.service.desk import Desk
+from station.service.opening import opening
+from station.service.vocabulary import METHODS, Method, Param
+from station.settings import Settings
+from station.weighing import commands as do
+from station.weighing.commands import Command, Refusal
+
+Params = dict[str, Any]
+_DATE = "a date such as 2026-11-30"
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """What methods may need beyond their parameters."""
+
+    desk: Desk
+    config: Config
+    settings: Settings
+
+
+def check(method: Method, params: Params) -> Params:
+    """The parameters as the method wants them. Raises `Refusal` for those that are not."""
+    known = {param.name: param for param in method.params}
+    if strange := sorted(set(params) - set(known) - {"batch"}):
+        allowed = ", ".join(known) or "none"
+        raise Refusal(
+            "bad-params", f"{method.name} has no parameter {strange[0]!r}", f"it has: {allowed}"
+        )
+    found: Params = {}
+    for name, param in known.items():
+        value = params.get(name)
+        if value is None or value == []:
+            if param.required:
+                raise Refusal(
+                    "bad-params", f"{method.name} needs {name}: {param.help}", method.example
+                )
+            found[name] = {"flag": False, "texts": (), "text": None}[param.kind]
+            continue
+        found[name] = _value(method, param, value)
+    return found
+
+
+def _value(method: Method, param: Param, value: Any) -> Any:
+    if param.kind == "flag":
+        if isinstance(value, bool):
+            return value
+        raise Refusal("bad-params", f"{param.name} is true or false", method.example)
+    items = [value] if isinstance(value, str) else value
+    texts = isinstance(items, list) and all(isinstance(item, str) for item in items)
+    if not texts or (param.kind == "text" and len(items) != 1):
+        raise Refusal("bad-params", f"{param.name} is a text: {param.help}", method.example)
+    if any(not item.strip() or len(item) > 500 or not item.isprintable() for item in items):
+        raise Refusal(
+            "bad-params", f"{param.name} is empty, too long or not plain text", method.example
+        )
+    return items[0].strip() if param.kind == "text" else tuple(item.strip() for item in items)
+
+
+def _open(bench: Bench, params: Params) -> Command:
+    person(bench, params["who"])
+    plan = {k: params[k] for k in ("meat", "mix", "pieces") if params[k] is not None}
+    opened = opening(
+        bench.config, bench.settings, bench.desk.simulated, params["formula"], plan, params["who"]
+    )
+    number = bench.desk.station.batches + 1
+    return do.Open(f"{bench.desk.clock.utc():%y%m%d}-{number}", opened)
+
+
+def person(bench: Bench, name: str) -> do.Who:
+    """The person, if on the list. Raises `Refusal`."""
+    batch = bench.desk.station.open
+    people = batch.opened.people if batch else bench.settings.people
+    command = do.Who(name, people)
+    if name not in people:
+        raise Refusal("unknown-person", f"{name} is not on the list", f"one of {', '.join(people)}")
+    return command
+
+
+def _lot(bench: Bench, params: Params) -> Command:
+    contains: dict[str, Decimal] = {}
+    for text in params["contains"]:
+        agent, mark, share = text.partition("=")
+        try:
+            strength = units.fraction(share)
+            if not mark or not 0 < strength <= 1:
+                raise units.UnitError(f"found {text!r}")
+        except units.UnitError as error:
+            raise Refusal(
+                "bad-params", f"contains: {error}", 'say "sodium nitrite=6.25 %", once for each'
+            ) from None
+        contains[agent.strip()] = strength
+    if sum(contains.values()) > 1:
+        raise Refusal("bad-params", "contains adds up to more than 100 %", "read the bag again")
+    expires, today = params["expires"], f"{bench.desk.clock.utc():%Y-%m-%d}"
+    if expires is not None and not _is_date(expires):
+        raise Refusal(
+            "bad-params", f"expires: found {expires!r}, expected {_DATE}", "as on the bag"
+        )
+    return do.OpenLot(params["line"], params["lot"], contains, expires, today)
+
+
+def _is_date(text: str) -> bool:
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return len(text) == len("2026-11-30")
+
+
+Build = Callable[[Bench, Params], Command]
+
+BUILD: dict[str, Build] = {
+    "open": _open,
+    "lot": _lot,
+    "vessel": lambda bench, p: do.RecordVessel(p["name"], p["scale"]),
+    "use": lambda bench, p: do.Use(p["vessel"], p["line"]),
+    "who": lambda bench, p: person(bench, p["name"]),
+    "accept": lambda bench, p: do.Accept(p["line"], p["as_weighed"]),
+    "end": lambda bench, p: do.End(p["line"], p["sure"]),
+    "next-bag": lambda bench, p: do.NextBag(p["line"], p["lot"]),
+    "meat-out": lambda bench, p: do.TakeMeatOut(p["line"]),
+    "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"]),
+    "void": lambda bench, p: do.Void(p["line"], p["reason"]),
+    "skip": lambda bench, p: do.Skip(p["line"], p["reason"]),
+    "step": lambda bench, p: do.EndStep(p["name"], p["value"]),
+    "note": lambda bench, p: do.Note(p["text"]),
+    "close": lambda bench, p: do.Close(p["named"]),
+    "abandon": lambda bench, p: do.Abandon(p["reason"]),
+}
+"""The command of each method, from its checked parameters."""
+
+
+async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Params:
+    """Carry out one method; its answer. Raises `Refusal`."""
+    method = METHODS[name]
+    found = check(method, params)
+    batch = params.get("batch")
+    current = bench.desk.station.open
+    if batch is not None and name != "open" and (current is None or batch != current.id):
+        raise Refusal(
+            "other-batch",
+            f"batch {batch!r} is not at the bench",
+            f"at the bench is {current.id}" if current else "no batch is open",
+        )
+    answer = await bench.desk.submit(BUILD[name](bench, found), uid)
+    at_bench = bench.desk.station.batch
+    return {"batch": at_bench.id if at_bench else None, "answer": answer}

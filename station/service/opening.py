@@ -1,0 +1,115 @@
+"""From a formula's name and a plan to the event that opens a batch; files are read here only."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from station import __version__, units
+from station.formula.bands import parse_bands
+from station.formula.curing import check_targets
+from station.formula.limits import LimitRow, parse_limits
+from station.formula.model import Band, Formula
+from station.formula.scaling import meat_for_mix, meat_for_pieces
+from station.formula.sheet import parse_formula
+from station.resources import Config, ResourceError
+from station.settings import Settings
+from station.tomlfile import FileMistakes
+from station.weighing.commands import Refusal
+from station.weighing.events import BatchOpened
+
+
+def opening(
+    config: Config,
+    settings: Settings,
+    simulated: bool,
+    formula_name: str,
+    plan: dict[str, str],
+    who: str,
+) -> BatchOpened:
+    """Everything a batch needs, read once. `plan` has one of meat, mix, pieces, as text.
+
+    Raises `Refusal` for a file that is wrong, a plan that cannot be, or a formula over a limit.
+    """
+    try:
+        formula = parse_formula(*_formula_file(config, formula_name))
+        bands, limits = read_rules(config, settings, formula)
+    except ResourceError as error:
+        raise Refusal(
+            "no-file", str(error), "check the name and the configuration folder"
+        ) from None
+    except FileMistakes as error:
+        more = len(error.mistakes) - 1
+        also = f" (and {more} more)" if more else ""
+        raise Refusal(
+            "wrong-file", error.mistakes[0] + also, "station formula check FILE shows all of them"
+        ) from None
+    meat_g, planned_by = planned_meat(formula, plan)
+    broken = [f for f in check_targets(formula, limits, meat_g) if f.severity == "broken"]
+    if broken:
+        first = broken[0]
+        raise Refusal(
+            "broken", f"{first.line}: {first.text} ({first.source})", "correct the formula"
+        )
+    if not settings.scales:
+        raise Refusal("no-scale", "station.toml names no scale", "add a [[scale]]")
+    return sealed(formula, bands, limits, settings, simulated, meat_g, planned_by, who)
+
+
+def read_rules(
+    config: Config, settings: Settings, formula: Formula
+) -> tuple[dict[str, Band], tuple[LimitRow, ...]]:
+    """(band by line, limit rows of the authority). Raises `ResourceError`, `FileMistakes`."""
+    bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
+    return bands, parse_limits(*config.read(f"limits/{settings.authority}.toml"))
+
+
+def sealed(
+    formula: Formula,
+    bands: dict[str, Band],
+    limits: tuple[LimitRow, ...],
+    settings: Settings,
+    simulated: bool,
+    meat_g: Fraction,
+    planned_by: str,
+    who: str,
+) -> BatchOpened:
+    """The event that opens the batch, with everything it needs inside."""
+    return BatchOpened(
+        formula=formula,
+        authority=settings.authority,
+        limits=limits,
+        bands=bands,
+        scales=tuple(scale.scale for scale in settings.scales),
+        people=settings.people,
+        plan_g=Decimal(units.plain(meat_g)),
+        planned_by=planned_by,
+        who=who,
+        station=settings.name,
+        version=__version__,
+        simulated=simulated,
+    )
+
+
+def _formula_file(config: Config, name: str) -> tuple[str, str]:
+    if "/" in name or name.startswith("."):
+        raise ResourceError(f"{name!r} is no name of a formula; formulas live in the configuration")
+    return config.read(f"formulas/{name.removesuffix('.toml')}.toml")
+
+
+def planned_meat(formula: Formula, plan: dict[str, str]) -> tuple[Fraction, str]:
+    """(meat block in grams, what was asked for as text). Raises `Refusal`."""
+    if len(plan) != 1:
+        raise Refusal("bad-plan", "a plan is one of meat, mix or pieces", 'say --meat "12 kg"')
+    ((kind, text),) = plan.items()
+    try:
+        if kind == "pieces":
+            if not text.isdecimal() or int(text) < 1:
+                raise ValueError(f"found {text!r}, expected a whole number of pieces")
+            meat = meat_for_pieces(formula, int(text))
+        else:
+            mass = Fraction(units.mass(text))
+            meat = meat_for_mix(formula, mass) if kind == "mix" else mass
+    except ValueError as error:
+        raise Refusal("bad-plan", f"{kind}: {error}", 'say --meat "12 kg"') from None
+    if not 0 < meat <= 1_000_000:
+        raise Refusal("bad-plan", f"{units.plain(meat)} g of meat is no batch", "up to 1000 kg")
+    return meat, f"{kind} {text}"

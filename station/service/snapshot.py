@@ -1,0 +1,76 @@
+"""What a client of the socket is shown: the guide as plain values, masses as decimal text."""
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from station.ledger.chain import head_text
+from station.units import plain
+from station.weighing.commands import Pans
+from station.weighing.guide import Guide
+from station.weighing.state import Station
+from station.weighing.vessels import standing_vessels
+
+Snapshot = dict[str, Any]
+
+
+def snapshot(station: Station, pans: Pans, told: Guide, head: bytes, seq: int) -> Snapshot:
+    """The state of the bench. Masses are null where they are not known or stale."""
+    batch = station.batch
+    limits = told.limits
+    return {
+        "batch": batch.id if batch else None,
+        "formula": batch.formula.name if batch else None,
+        "line": told.line,
+        "role": told.role,
+        "scale": told.scale,
+        "phase": told.phase,
+        "word": told.word,
+        "sentence": told.sentence,
+        "next": told.next,
+        "net_g": _text(told.net_g),
+        "target_g": _text(told.target_g),
+        "lower_g": _text(told.lower_g),
+        "upper_g": _text(told.upper_g),
+        "accept_lower_g": _text(limits.accept_lower if limits else None),
+        "accept_upper_g": _text(limits.accept_upper if limits else None),
+        "aim_g": _text(limits.aim if limits else None),
+        "division_g": _text(told.division_g),
+        "standing": _standing(station),
+        "blocked": [trouble.reason for trouble in told.troubles],
+        "hold": list(batch.hold) if batch else [],
+        "who": station.last_who,
+        "scales": {name: _pan(pan) for name, pan in pans.items()},
+        "simulated": batch.opened.simulated if batch else None,
+        "ledger": {"seq": seq, "head": head_text(head)},
+    }
+
+
+def _text(value: Decimal | Fraction | None) -> str | None:
+    return None if value is None else plain(value)
+
+
+def _pan(pan: Any) -> dict[str, Any]:
+    return {
+        "gross_g": _text(pan.gross_g),
+        "settled": pan.settled is not None,
+        "troubles": [trouble.reason for trouble in pan.troubles],
+    }
+
+
+def _standing(station: Station) -> list[dict[str, Any]]:
+    if station.open is None:
+        return []
+    found = []
+    for cup in standing_vessels(station.open):
+        load = next(load for load in cup.line.standing if load.vessel == cup.vessel)
+        found.append(
+            {
+                "line": cup.line.name,
+                "net_g": plain(cup.net_g),
+                "since": load.at,
+                "who": load.who,
+                "vessel": cup.vessel,
+            }
+        )
+    return found

@@ -1,0 +1,238 @@
+"""The socket: JSON-RPC 2.0, one object a line, one session for each client."""
+
+import asyncio
+import logging
+import os
+import socket
+import struct
+from collections import deque
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from station.ledger.book import Recorded
+from station.service.desk import describe
+from station.service.methods import Bench, call
+from station.service.snapshot import Snapshot
+from station.service.vocabulary import METHODS, READING
+from station.tomlfile import near
+from station.weighing.commands import Refusal
+
+log = logging.getLogger("station")
+
+LONGEST_LINE = 64 * 1024
+WAITS_S = 5.0
+"""A client that takes nothing for so long is closed."""
+MOST_WAITING = 1000
+_WRONG = frozenset({"bad-params", "bad-plan", "no-file", "wrong-file", "broken"})
+_SHOWN_ALWAYS = ("batch", "line", "phase", "word", "sentence", "blocked", "hold", "standing")
+
+
+class RpcError(Exception):
+    """An error as JSON-RPC tells it."""
+
+    def __init__(self, code: int, message: str, next_step: str, reason: str) -> None:
+        super().__init__(message)
+        self.object = {
+            "code": code,
+            "message": message,
+            "data": {"next": next_step, "reason": reason},
+        }
+
+
+class Session:
+    """One client: its requests in turn, and its changes if it follows."""
+
+    def __init__(
+        self, bench: Bench, reader: asyncio.StreamReader, writer: asyncio.StreamWriter
+    ) -> None:
+        self._bench = bench
+        self._reader = reader
+        self._writer = writer
+        self._uid = _peer_uid(writer)
+        self._waiting: deque[dict[str, Any]] = deque()
+        self._latest: dict[str, Any] | None = None
+        self._shown: Snapshot = {}
+        self._seq = 0
+        self._wake = asyncio.Event()
+        self._sender: asyncio.Task[None] | None = None
+
+    async def run(self) -> None:
+        """Serve until the client goes, or sends a line without end."""
+        try:
+            while True:
+                try:
+                    line = await self._reader.readline()
+                except ValueError:
+                    error = RpcError(
+                        -32600, "a line longer than 64 KiB", "one object a line", "size"
+                    )
+                    await self._send({"jsonrpc": "2.0", "id": None, "error": error.object})
+                    return
+                if not line:
+                    return
+                if line.strip():
+                    await self._answer(line)
+        except (ConnectionError, TimeoutError):
+            return  # the client is gone; what it asked for is recorded or refused all the same
+        finally:
+            self._bench.desk.unlisten(self._change)
+            if self._sender is not None:
+                self._sender.cancel()
+            self._writer.close()
+
+    async def _answer(self, line: bytes) -> None:
+        ident: Any = None
+        try:
+            request = _parse(line)
+            ident = request.get("id")
+            result = await self._dispatch(request["method"], request.get("params", {}))
+            reply = {"jsonrpc": "2.0", "id": ident, "result": result}
+        except RpcError as error:
+            reply = {"jsonrpc": "2.0", "id": ident, "error": error.object}
+        except Refusal as refusal:
+            reply = {"jsonrpc": "2.0", "id": ident, "error": _of_refusal(refusal).object}
+        except Exception:
+            log.exception("a request failed: %r", line[:200])
+            failed = RpcError(-32603, "the station failed at this request", "see its log", "bug")
+            reply = {"jsonrpc": "2.0", "id": ident, "error": failed.object}
+        if ident is not None or "error" in reply:
+            await self._send(reply)
+
+    async def _dispatch(self, method: str, params: dict[str, Any]) -> Any:
+        desk = self._bench.desk
+        if method in ("state", "follow") and set(params) - {"batch"}:
+            raise RpcError(-32602, f"{method} has no parameters", "leave them out", "bad-params")
+        if method == "state":
+            return desk.snapshot
+        if method == "follow":
+            if self._sender is None:
+                desk.listen(self._change)
+                self._sender = asyncio.create_task(self._send_changes())
+            self._shown = desk.snapshot
+            return {"seq": self._seq, **desk.snapshot}
+        if method not in METHODS:
+            known = [*METHODS, *READING]
+            raise RpcError(
+                -32601,
+                f"no method {method!r}{near(method, known)}",
+                ", ".join(known),
+                "unknown-method",
+            )
+        return await call(self._bench, method, params, self._uid)
+
+    # following
+
+    def _change(self, shown: Snapshot, records: list[Recorded]) -> None:
+        """Queue what must not be missed; of live readings keep only the latest."""
+        params = {**shown, "events": [describe(record) for record in records]}
+        must = bool(records) or any(shown[k] != self._shown.get(k) for k in _SHOWN_ALWAYS)
+        self._shown = shown
+        if must:
+            self._waiting.append(params)
+            self._latest = None
+            if len(self._waiting) > MOST_WAITING and self._sender is not None:
+                self._writer.transport.abort()
+        else:
+            self._latest = params
+        self._wake.set()
+
+    async def _send_changes(self) -> None:
+        try:
+            while True:
+                await self._wake.wait()
+                self._wake.clear()
+                while self._waiting or self._latest:
+                    if self._waiting:
+                        params = self._waiting.popleft()
+                    else:
+                        params, self._latest = self._latest or {}, None
+                    self._seq += 1
+                    note = {"jsonrpc": "2.0", "method": "change"}
+                    await self._send({**note, "params": {"seq": self._seq, **params}})
+        except (ConnectionError, TimeoutError):
+            self._writer.transport.abort()
+
+    async def _send(self, message: dict[str, Any]) -> None:
+        self._writer.write(msgspec.json.encode(message) + b"\n")
+        await asyncio.wait_for(self._writer.drain(), WAITS_S)
+
+
+def _of_refusal(refusal: Refusal) -> RpcError:
+    """1 for what cannot be done now, -32602 for what was asked wrongly."""
+    wrong = refusal.code in _WRONG or refusal.code.startswith("unknown-")
+    return RpcError(-32602 if wrong else 1, refusal.sentence, refusal.next, refusal.code)
+
+
+def _parse(line: bytes) -> dict[str, Any]:
+    """A request object. Raises `RpcError`."""
+    try:
+        request = msgspec.json.decode(line)
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
+        raise RpcError(
+            -32700, f"no JSON: {error}", "send one JSON object a line", "parse"
+        ) from None
+    if not isinstance(request, dict) or request.get("jsonrpc") != "2.0":
+        raise RpcError(-32600, "no JSON-RPC 2.0 request", 'send {"jsonrpc": "2.0", ...}', "request")
+    if not isinstance(request.get("method"), str):
+        raise RpcError(-32600, "method must be a text", "name a method", "request")
+    if not isinstance(request.get("params", {}), dict):
+        raise RpcError(-32602, "params must be an object", "name each parameter", "bad-params")
+    if not isinstance(request.get("id"), (str, int, type(None))):
+        raise RpcError(
+            -32600, "id must be a text or a whole number", "give it another id", "request"
+        )
+    return request
+
+
+def _peer_uid(writer: asyncio.StreamWriter) -> int | None:
+    """The user at the other end, told by the kernel."""
+    peer = writer.get_extra_info("socket")
+    size = struct.calcsize("3i")
+    try:
+        _, uid, _ = struct.unpack(
+            "3i", peer.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, size)
+        )
+    except (OSError, AttributeError):
+        return None
+    return int(uid)
+
+
+class Server:
+    """Listens on a Unix socket that the group may use; its sessions end with it."""
+
+    def __init__(self, bench: Bench, path: Path) -> None:
+        self._bench = bench
+        self._path = path
+        self._sessions: set[asyncio.Task[Any]] = set()
+        self._server: asyncio.Server | None = None
+
+    async def start(self) -> None:
+        """Bind and listen. Raises `OSError`."""
+        self._path.parent.mkdir(parents=True, exist_ok=True)
+        self._path.unlink(missing_ok=True)  # left behind by a kill; the ledger's lock is ours
+        before = os.umask(0o117)
+        try:
+            self._server = await asyncio.start_unix_server(
+                self._client, self._path, limit=LONGEST_LINE
+            )
+        finally:
+            os.umask(before)
+
+    async def stop(self) -> None:
+        if self._server is not None:
+            self._server.close()
+        for session in self._sessions:
+            session.cancel()
+        await asyncio.gather(*self._sessions, return_exceptions=True)
+        self._path.unlink(missing_ok=True)
+
+    async def _client(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        task = asyncio.current_task()
+        assert task is not None
+        self._sessions.add(task)
+        try:
+            await Session(self._bench, reader, writer).run()
+        finally:
+            self._sessions.discard(task)

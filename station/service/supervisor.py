@@ -1,0 +1,93 @@
+"""The daemon's life: open the book, start what runs, stop cleanly on a signal."""
+
+import asyncio
+import gc
+import logging
+import signal
+from dataclasses import dataclass
+from pathlib import Path
+
+from station import __version__
+from station.resources import Config
+from station.service.channel import Channel
+from station.service.clock import Clock, stamp
+from station.service.desk import Desk
+from station.service.methods import Bench
+from station.service.socket import Server
+from station.service.writer import Writer
+from station.settings import load_settings
+from station.weighing.events import LedgerBorn
+
+log = logging.getLogger("station")
+
+
+class StartError(Exception):
+    """The daemon cannot start: one sentence and the next step."""
+
+    def __init__(self, sentence: str, next_step: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.next = next_step
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """Where the daemon finds and puts its things."""
+
+    config: Config
+    ledger: Path
+    socket: Path
+    speed: float = 1.0
+
+
+async def run(places: Places) -> None:
+    """Run until SIGTERM or SIGINT. Raises `StartError`, `LedgerError`, `FileMistakes`,
+    `ResourceError`."""
+    settings = load_settings(places.config)
+    if places.speed != 1 and not settings.simulated:
+        raise StartError("a clock that runs fast is for simulations", "leave --speed out")
+    clock = Clock(places.speed)
+    writer = Writer(places.ledger, LedgerBorn(settings.name, settings.simulated, __version__))
+    await writer.open(stamp(clock.utc()))
+    try:
+        if places.speed != 1 and not writer.simulated:
+            raise StartError("this ledger is a real one", "give --ledger another file")
+        desk = Desk(writer, clock, tuple(scale.scale for scale in settings.scales))
+        server = Server(Bench(desk, places.config, settings), places.socket)
+        try:
+            await server.start()
+        except OSError as error:
+            raise StartError(
+                f"no socket at {places.socket}: {error.strerror or error}",
+                "choose another --socket",
+            ) from error
+        tasks = [asyncio.create_task(desk.run(), name="desk")]
+        for scale in settings.scales:
+            channel = Channel(scale, clock, desk)
+            tasks.append(asyncio.create_task(channel.run(), name=f"scale {scale.scale.name}"))
+        log.info("%s: ledger %s, socket %s", settings.name, places.ledger, places.socket)
+        gc.collect()
+        gc.freeze()  # what lives for ever need not be looked through again and again
+        try:
+            await _until_stopped(tasks)
+        finally:
+            for task in tasks:
+                task.cancel()
+            await asyncio.gather(*tasks, return_exceptions=True)
+            await server.stop()
+    finally:
+        await writer.close()
+
+
+async def _until_stopped(tasks: list[asyncio.Task[None]]) -> None:
+    """Wait for a signal; a task that ends by itself is a fault and ends the daemon loudly."""
+    stopped = asyncio.Event()
+    loop = asyncio.get_running_loop()
+    for number in (signal.SIGTERM, signal.SIGINT):
+        loop.add_signal_handler(number, stopped.set)
+    waiting = asyncio.create_task(stopped.wait())
+    done, _ = await asyncio.wait([waiting, *tasks], return_when=asyncio.FIRST_COMPLETED)
+    waiting.cancel()
+    for task in done - {waiting}:
+        task.result()
+        raise RuntimeError(f"{task.get_name()} ended by itself")
