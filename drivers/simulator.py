@@ -180,12 +180,13 @@ class PtyScale:
                     steps += 1
                     if prints / self.scale.kind.print_hz <= steps * STEP_S:
                         prints += 1
-                        self._print(self.scale.frame())
+                        self.send(self.scale.frame())
                 await self.clock.sleep(STEP_S)
         finally:
             self.unplug()
 
-    def _print(self, frame: bytes) -> None:
+    def send(self, frame: bytes) -> None:
+        """Put one frame on the line, garbled if the port is set to another speed."""
         if self._master < 0:
             return
         if termios.tcgetattr(self._master)[5] != self.scale.kind.baud:

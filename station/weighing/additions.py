@@ -143,7 +143,7 @@ def _under_way(
             "wait",
             line.name,
         )
-    return pan, pan.settled, pan.settled.gross_g - line.tare.tare_g + line.sum_g
+    return pan, pan.settled, pan.settled.gross_g - line.tare.tare_g + line.actual_g
 
 
 def accept(station: Station, batch: Batch, line: Line, command: do.Accept, pans: Pans) -> Decision:
@@ -219,7 +219,7 @@ def end_load(
             f"Min of {pan.scale.name} is {pan.scale.min_g} g: pour on",
             line.name,
         )
-    if load + line.sum_g > limits.accept_upper:
+    if load + line.actual_g > limits.accept_upper:
         raise Refusal("over", f"{line.name} is over already", "take some out", line.name)
     stays = lot is not None
     events: tuple[ev.Event, ...] = (_load(batch, line, pan.scale, settled, Decimal(0), stays),)
@@ -237,7 +237,7 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
     if poured <= pan.scale.near_g and line.lifted is None:
         return Decision()  # an empty vessel, lifted to be filled
     limits = limits_on(batch, line.name, pan.scale, 1)
-    net = poured + line.sum_g - lift.stayed_g
+    net = poured + line.actual_g - lift.stayed_g
     lighter = line.lifted is not None and (
         line.lifted.gross_g - lift.held.gross_g > pan.scale.near_g
     )
@@ -277,7 +277,7 @@ def accept_sum(
     """The last load and the acceptance of the sum, against the limits for the loads there are."""
     limits: Limits = limits_on(batch, line.name, scale, 1)
     load = _load(batch, line, scale, settled, spilt_g, stays=False)
-    net = line.sum_g + load.net_g
+    net = line.actual_g + load.net_g
     if limits.accepts(net):
         as_weighed = False
     chance = conformance(
@@ -347,8 +347,9 @@ def turn_name(batch: Batch) -> str | None:
 
 
 def turn(batch: Batch) -> Line | None:
-    """The addition whose turn it is, if its weighing may begin."""
+    """The addition whose turn it is, if its weighing may begin; a skipped one wants its vessel
+    named first."""
     line = batch.lines.get(current(batch) or "")
     if line is None or line.tare is not None or line.voiding is not None or unopened(batch):
         return None
-    return line
+    return None if line.skipped and line.used is None else line

@@ -12,6 +12,7 @@ from station.units import plain
 from station.weighing import additions, meat, mixing
 from station.weighing import commands as do
 from station.weighing import events as ev
+from station.weighing.blocked import bench_choice
 from station.weighing.commands import Command, Decision, Pans, Refusal
 from station.weighing.evolve import evolve
 from station.weighing.lawful import hold_reasons, worse
@@ -124,6 +125,9 @@ def _see(station: Station, batch: Batch, command: Command, pans: Pans) -> Decisi
     match command:
         case do.SeeLoad():
             line = additions.turn(batch)
+            choice = bench_choice(station, line.name, pans) if line else None
+            if choice is None or choice.scale.name != command.scale:
+                line = None  # the load is on another pan: only a tipped vessel matters there
             scale = pans[command.scale].scale
             return additions.see_load(station, batch, line, scale, command.settled, batch.who)
         case do.SeeLift():

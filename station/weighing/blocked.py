@@ -75,7 +75,7 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
         return [Trouble("vessel", what, f"put the vessel of {line.name} back, or void")]
     if (other := swapped(station, batch, line, pan)) is not None:
         what = f"this weighs like {other} empty"
-        return [Trouble("vessel", what, f"put the vessel of {line.name} back; accept if it is it")]
+        return [Trouble("vessel", what, "put its own vessel back, accept if this is it, or void")]
     if missing_g(line, pan) is not None:
         short = shown(missing_g(line, pan) or Fraction(0), pan.scale.division_g)
         return [

@@ -176,7 +176,7 @@ def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
     pan = pans.get(scale.name)
     gross = pan.gross_g if pan else None
     if line.tare is not None and gross is not None:
-        told = replace(told, net_g=gross - line.tare.tare_g + line.sum_g)
+        told = replace(told, net_g=gross - line.tare.tare_g + line.actual_g)
     if line.voiding is not None:
         return replace(
             told,
@@ -187,6 +187,9 @@ def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
     if troubles:
         return _blocked(told, troubles)
     assert pan is not None
+    if line.tare is None and line.skipped and line.used is None:
+        sentence = f"{line.name} was skipped"
+        return replace(told, sentence=sentence, next="use VESSEL to weigh it, or close naming it")
     if line.tare is None:
         return _vessel_wanted(station, batch, line, choice, pans, told)
     assert told.net_g is not None

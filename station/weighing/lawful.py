@@ -44,7 +44,7 @@ def agent_g(line: Line, row: LimitRow) -> Fraction:
     """Grams of agent in a line at most, its uncertainty added."""
     if not line.loads:
         return Fraction(0)
-    return (Fraction(line.sum_g) + Fraction(line.expanded_g)) * strength(line, row)
+    return (Fraction(line.actual_g) + Fraction(line.expanded_g)) * strength(line, row)
 
 
 def breaches(batch: Batch) -> list[Breach]:

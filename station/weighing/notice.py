@@ -47,7 +47,7 @@ def _weighing(station: Station, batch: Batch, line: Line, pans: Pans) -> Command
         return do.SeeLift(line.name, pan.scale.name)
     if pan.settled is None or not pan.loaded or line_troubles(station, batch, line, pans):
         return None
-    net = pan.settled.gross_g - line.tare.tare_g + line.sum_g
+    net = pan.settled.gross_g - line.tare.tare_g + line.actual_g
     over = net > limits_on(batch, line.name, pan.scale, 1).accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)

@@ -96,7 +96,7 @@ def free_vessels(station: Station) -> list[Vessel]:
 def limits_on(batch: Batch, name: str, scale: Scale, loads: int) -> Limits:
     """The line's limits if `loads` more loads of it are weighed on `scale`."""
     line = batch.lines[name]
-    divisions = [load.division_g for load in line.loads] + [scale.division_g] * loads
+    divisions = line.divisions_g + [scale.division_g] * loads
     return limits(
         batch.target(name),
         batch.band(name),
@@ -111,7 +111,7 @@ def choice_for(station: Station, name: str, without: Collection[str] = ()) -> Ch
     batch = station.open
     assert batch is not None
     line = batch.lines[name]
-    left = max(batch.target(name) - Fraction(line.sum_g), Fraction(0))
+    left = max(batch.target(name) - Fraction(line.actual_g), Fraction(0))
     scales = [scale for scale in batch.opened.scales if scale.name not in without]
     vessel_g = _vessel_g(station, line)
     if line.tare is not None:

@@ -95,11 +95,8 @@ class Line:
         return self.lot.contains if self.lot else self.addition.contains
 
     @property
-    def sum_g(self) -> Decimal:
-        return sum((load.net_g or Decimal(0) for load in self.loads), Decimal(0))
-
-    @property
     def actual_g(self) -> Decimal:
+        """The sum so far: every load less what clung to its vessel."""
         return sum((load.actual_g for load in self.loads), Decimal(0))
 
     @property
@@ -109,7 +106,13 @@ class Line:
     @property
     def expanded_g(self) -> Decimal:
         """U of the sum so far, grams."""
-        return expanded(load.division_g for load in self.loads)
+        return expanded(self.divisions_g)
+
+    @property
+    def divisions_g(self) -> list[Decimal]:
+        """A division for each net weight in the sum: every load, and every residue taken off."""
+        residues = [load.division_g for load in self.loads if load.residue_g is not None]
+        return [load.division_g for load in self.loads] + residues
 
     @property
     def standing(self) -> tuple[Load, ...]:

@@ -39,7 +39,7 @@ def _weighing(station: Station, line: Line, lightest: Decimal | None) -> Task:
         if not line.tare.onto and line.addition.role not in ("binder", "water"):
             share = _JUMP_SHARE[line.guarded]
             jump = Decimal(round(choice.limits.target * share * 1000)) / 1000
-    return Task(line.name, line.tare.tare_g, line.sum_g, accept, jump, lightest)
+    return Task(line.name, line.tare.tare_g, line.actual_g, accept, jump, lightest)
 
 
 def assign(watches: Mapping[str, PanWatch], station: Station) -> None:

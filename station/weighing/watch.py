@@ -294,7 +294,8 @@ class PanWatch:
             return
         near = self.scale.near_g
         if self._jump is not None:
-            if self._settled is not None and gross <= self._jump.before_g + near:
+            gone = task.tare_g - near <= gross <= self._jump.before_g + near
+            if self._settled is not None and gone:
                 self._jump = None
             return
         if self._seated_s is None:

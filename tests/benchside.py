@@ -1,0 +1,218 @@
+"""A bench without ports and clocks: the real watches and the real decider, fed readings by hand."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from drivers.reading import Condition, Kind, Reading
+from station.formula.bands import parse_bands
+from station.formula.limits import parse_limits
+from station.formula.sheet import parse_formula
+from station.resources import Config
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.batch import decide
+from station.weighing.commands import Refusal
+from station.weighing.evolve import evolve
+from station.weighing.guide import Guide, guide
+from station.weighing.notice import notice
+from station.weighing.scale import Scale
+from station.weighing.state import Station
+from station.weighing.tasks import assign, tell
+from station.weighing.watch import PanWatch
+
+FINE = Scale("fine", Decimal(600), Decimal("0.05"), "II", "g", "continuous")
+BENCH = Scale("bench", Decimal(15000), Decimal(2), "III", "g", "continuous")
+CUPS = {"cup 1": "86.90", "cup 2": "98.45", "cup 3": "131.20"}
+NITRITE = {"sodium nitrite": Decimal("0.0625")}
+
+RING = """
+name = "test ring"
+revision = 1
+product = "cooked cured comminuted"
+[[meat]]
+name = "pork"
+share = "100 %"
+[[addition]]
+name = "salt"
+amount = "1.8 %"
+role = "salt"
+[[addition]]
+name = "premix"
+amount = "0.20 %"
+role = "cure"
+contains = { "sodium nitrite" = "6.25 %", "salt" = "93.75 %" }
+[[addition]]
+name = "pepper"
+amount = "0.30 %"
+role = "seasoning"
+[[addition]]
+name = "garlic"
+amount = "0.50 %"
+role = "seasoning"
+"""
+
+
+class Bench:
+    """One bench in a test. `show` puts a weight on a pan and lets readings flow until settled."""
+
+    def __init__(self, formula: str = RING, scales: tuple[Scale, ...] = (FINE, BENCH)) -> None:
+        self.station = Station()
+        self.watches = {scale.name: PanWatch(scale) for scale in scales}
+        self.scales = scales
+        self.formula = parse_formula(formula, "test.toml")
+        self.now = 1000.0
+        self.shown: dict[str, Reading] = {}
+        self.events: list[ev.Event] = []
+        for watch in self.watches.values():
+            watch.link(True)
+        for name in self.watches:
+            self.show(name, "0")
+
+    # the world
+
+    def show(self, scale: str, grams: str, seconds: float = 1.5, **reading: object) -> None:
+        """The scale shows `grams` gross, settled, for some seconds at 10 Hz."""
+        for _ in range(round(seconds * 10)):
+            self.now += 0.1
+            self.one(scale, grams, **reading)
+
+    def one(self, scale: str, grams: str, stable: bool = True, unit: str = "g",
+            kind: Kind = Kind.GROSS, condition: Condition = Condition.OK) -> None:
+        """A single reading, and one of the same as before on every other scale."""
+        value = Decimal(grams) if condition is Condition.OK else None
+        self.shown[scale] = Reading(value, unit, kind, stable, condition, self.now, grams.encode())
+        for name, reading in self.shown.items():
+            self.watches[name].observe(replace(reading, time_s=self.now))
+            self.watches[name].tick(self.now)
+        self.notice()
+
+    def move(self, scale: str, grams: str) -> None:
+        """One unsettled reading on the way to something else."""
+        self.now += 0.1
+        self.one(scale, grams, stable=False)
+
+    def silence(self, seconds: float) -> None:
+        self.now += seconds
+        for watch in self.watches.values():
+            watch.tick(self.now)
+
+    # deciding
+
+    def notice(self) -> None:
+        while (command := notice(self.station, self.pans())) is not None:
+            if not self.decide(command).events:
+                return
+
+    def decide(self, command: do.Command) -> do.Decision:
+        pans = self.pans()
+        if isinstance(command, do.SeeLift):
+            self.watches[command.scale].lift_handled()
+        before = self.station.open
+        at = "2026-11-30T10:00:00.000Z"
+        decision = decide(self.station, command, pans, at)
+        batch = "b-1" if before is None else before.id
+        for event in decision.events:
+            self.station = evolve(self.station, event, at, batch)
+            self.events.append(event)
+        assign(self.watches, self.station)
+        tell(self.watches, command, decision)
+        return decision
+
+    def say(self, command: do.Command) -> str:
+        answer = self.decide(command).answer
+        self.notice()
+        return answer
+
+    def refused(self, command: do.Command) -> Refusal:
+        try:
+            self.decide(command)
+        except Refusal as refusal:
+            return refusal
+        raise AssertionError(f"{command} was not refused")
+
+    def pans(self) -> do.Pans:
+        return {name: watch.view() for name, watch in self.watches.items()}
+
+    @property
+    def told(self) -> Guide:
+        return guide(self.station, self.pans())
+
+    @property
+    def batch(self):  # type: ignore[no-untyped-def]
+        assert self.station.batch is not None
+        return self.station.batch
+
+    def line(self, name: str):  # type: ignore[no-untyped-def]
+        return self.batch.lines[name]
+
+    def last(self, kind: type) -> ev.Event:
+        return next(event for event in reversed(self.events) if isinstance(event, kind))
+
+    # stories
+
+    def open(self, plan_g: str = "12000") -> None:
+        config = Config()
+        opened = ev.BatchOpened(
+            formula=self.formula, authority="us",
+            limits=parse_limits(*config.read("limits/us.toml")),
+            bands=parse_bands(*config.read("bands.toml")).for_formula(self.formula),
+            scales=self.scales, people=("Ansel", "Brida"), plan_g=Decimal(plan_g),
+            planned_by=f"meat {plan_g} g", who="Ansel", station="test", version="0",
+            simulated=True,
+        )
+        self.say(do.Open("b-1", opened))
+
+    def vessels(self) -> None:
+        for name, grams in CUPS.items():
+            self.show("fine", grams)
+            self.say(do.RecordVessel(name, "fine"))
+            self.show("fine", "0")
+        self.show("bench", "1200")
+        self.say(do.RecordVessel("tub", "bench"))
+        self.show("bench", "0")
+
+    def weigh_meat(self, grams: str = "12000") -> None:
+        for meat in self.formula.meats:
+            net = Decimal(grams) * meat.share
+            self.say(do.Use("tub"))
+            self.show("bench", str(1200 + net))
+            self.say(do.Accept(meat.name))
+            self.show("bench", "0")
+            self.show("bench", "1200")
+            self.show("bench", "0")
+            self.say(do.End(meat.name, sure=True))
+
+    def begin(self, meat_g: str = "12000") -> "Bench":
+        """Vessels on record, batch open, meat weighed, the lot of the premix open."""
+        self.vessels()
+        self.open(meat_g)
+        self.weigh_meat(meat_g)
+        if "premix" in self.batch.lines:
+            self.say(do.OpenLot("premix", "P-41", NITRITE, None, "2026-11-30"))
+        return self
+
+    def pour(self, cup: str, net: str, scale: str = "fine") -> Decimal:
+        """Set a cup down, pour, and let it settle; its gross."""
+        empty = Decimal(CUPS[cup])
+        self.show(scale, str(empty))
+        gross = empty + Decimal(net)
+        for part in range(1, 40):  # four seconds, as a hand pours
+            self.move(scale, str(empty + Decimal(net) * part / 40))
+        self.show(scale, str(gross))
+        return gross
+
+    def lift(self, scale: str = "fine") -> None:
+        self.move(scale, "20")
+        self.show(scale, "0")
+
+    def tip(self, cup: str, residue: str = "0.10", scale: str = "fine") -> None:
+        self.show(scale, str(Decimal(CUPS[cup]) + Decimal(residue)))
+        self.show(scale, "0")
+
+    def add(self, line: str, cup: str, net: str) -> None:
+        """One addition from the empty cup to the mix."""
+        self.pour(cup, net)
+        if line == "premix":
+            self.say(do.Accept(line))
+        self.lift()
+        self.tip(cup)

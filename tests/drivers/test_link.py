@@ -1,0 +1,117 @@
+"""The link on real ptys: lost, found again, taken, forbidden."""
+
+import asyncio
+import errno
+import os
+import pty
+import tty
+from collections.abc import AsyncIterator
+from pathlib import Path
+
+import pytest
+import serial
+
+from drivers.link import Link, LinkState, PortSettings, explain
+from station.service.clock import Clock
+
+
+class Port:
+    """A pty under a stable name that can be pulled out and put back."""
+
+    def __init__(self, name: Path) -> None:
+        self.name = name
+        self.master = -1
+
+    def plug(self) -> None:
+        self.master, slave = pty.openpty()
+        tty.setraw(slave)
+        self.name.unlink(missing_ok=True)
+        self.name.symlink_to(os.ttyname(slave))
+        os.close(slave)
+
+    def pull(self) -> None:
+        self.name.unlink(missing_ok=True)
+        os.close(self.master)
+        self.master = -1
+
+    def send(self, data: bytes) -> None:
+        os.write(self.master, data)
+
+
+class Ear:
+    def __init__(self) -> None:
+        self.data = b""
+        self.states: list[LinkState] = []
+
+    def hear(self, data: bytes, time_s: float) -> None:
+        self.data += data
+
+    async def until(self, wanted: str) -> None:
+        for _ in range(400):
+            if self.states and (self.states[-1].reason == wanted or (wanted == "up" and self.states[-1].up)):
+                return
+            await asyncio.sleep(0.01)
+        raise AssertionError(f"never {wanted}: {self.states}")
+
+    async def until_heard(self, data: bytes) -> None:
+        for _ in range(400):
+            if data in self.data:
+                return
+            await asyncio.sleep(0.01)
+        raise AssertionError(f"never heard {data!r}, only {self.data!r}")
+
+
+@pytest.fixture
+def port(tmp_path: Path) -> Port:
+    return Port(tmp_path / "scale")
+
+
+@pytest.fixture
+async def ear(port: Port) -> AsyncIterator[Ear]:
+    ear = Ear()
+    link = Link(PortSettings(str(port.name), 9600, "8N1"), Clock(10), ear.hear, ear.states.append)
+    task = asyncio.create_task(link.run())
+    yield ear
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
+
+
+async def test_a_cable_pulled_in_mid_frame_comes_back_by_itself(port: Port, ear: Ear) -> None:
+    await ear.until("the scale's cable is out")
+    port.plug()
+    await ear.until("up")
+    port.send(b"half a fra")
+    await ear.until_heard(b"half")
+    for _ in range(3):
+        port.pull()
+        await ear.until("the scale's cable is out")
+        port.plug()
+        await ear.until("up")
+    port.send(b"whole")
+    await ear.until_heard(b"whole")
+
+
+async def test_a_port_that_another_program_holds_is_said_and_taken_when_free(
+    port: Port, ear: Ear
+) -> None:
+    port.plug()
+    other = serial.Serial(str(port.name), exclusive=True)
+    await ear.until(f"another program holds {port.name}") if not ear.states or not ear.states[
+        -1
+    ].up else None
+    other.close()
+    await ear.until("up")
+
+
+async def test_a_state_is_told_once_however_often_it_is_tried(port: Port, ear: Ear) -> None:
+    await ear.until("the scale's cable is out")
+    await asyncio.sleep(0.3)
+    assert len(ear.states) == 1
+
+
+def test_a_missing_right_names_the_group_and_the_command(tmp_path: Path) -> None:
+    node = tmp_path / "tty"
+    node.touch()
+    state = explain(PermissionError(errno.EACCES, "denied"), str(node))
+    assert "no right" in state.reason
+    assert "usermod -aG" in state.next

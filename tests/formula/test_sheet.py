@@ -1,0 +1,137 @@
+"""The formula file: what it means, and one clear message for each mistake."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from station.formula.scaling import meat_for_mix, meat_for_pieces, mix_of, target_of
+from station.formula.sheet import parse_amount, parse_band, parse_formula
+from station.resources import Config
+from station.tomlfile import FileMistakes
+
+GOOD = """name = "ring"
+revision = 1
+product = "cooked cured comminuted"
+
+[[meat]]
+name = "pork"
+share = "60 %"
+[[meat]]
+name = "belly"
+share = "40 %"
+
+[[addition]]
+name = "premix"
+amount = "0.20 %"
+role = "cure"
+contains = { "sodium nitrite" = "6.25 %", "salt" = "93.75 %" }
+
+[[step]]
+name = "knead"
+after = "premix"
+"""
+
+
+def mistakes(text: str) -> list[str]:
+    with pytest.raises(FileMistakes) as caught:
+        parse_formula(text, "ring.toml")
+    return list(caught.value.mistakes)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "where", "says"),
+    [
+        ('role = "cure"', 'rolle = "cure"', ":14", "did you mean 'role'?"),
+        ('role = "cure"', 'role = "cura"', ":15", "did you mean 'cure'?"),
+        ('"0.20 %"', '"0.20"', ":14", "expected a share"),
+        ('"0.20 %"', '"0,20 %"', ":14", "write a point"),
+        ('"0.20 %"', "0.20", ":14", "a text in quotes"),
+        ('"40 %"', '"30 %"', "", "shares add up to 90 %"),
+        ('"6.25 %"', '"96.25 %"', ":16", "adds up to 190 %"),
+        ('after = "premix"', 'after = "premixx"', ":20", "did you mean 'premix'?"),
+        ("cured", "curde", ":3", "did you mean 'cured'?"),
+        ("revision = 1", "revision = 0", ":2", "whole number from 1"),
+        ("revision = 1", 'revision = "one"', ":2", "whole number from 1"),
+        ('name = "belly"', 'name = "premix"', "", "names two lines"),
+        ('role = "cure"', 'role = "cure"\nweigh = "onto"', ":16", "always weighed aside"),
+        ('contains = {', 'contents = {', ":16", "did you mean 'contains'?"),
+        ('[[meat]]', '[[meta]]', "", "did you mean 'meat'?"),
+        ('= 1', '= ', ":2", "not TOML"),
+    ],
+)  # fmt: skip
+def test_a_mistake_is_named_with_its_place(old: str, new: str, where: str, says: str) -> None:
+    assert old in GOOD
+    found = mistakes(GOOD.replace(old, new, 1))
+    assert any(says in text for text in found), found
+    assert all(text.startswith("ring.toml") for text in found)
+
+
+def test_every_mistake_gets_its_own_message_with_its_line() -> None:
+    found = mistakes(GOOD.replace('"0.20 %"', '"0.20"').replace('"60 %"', '"sixty"'))
+    assert [text.split(": ")[0] for text in found[:2]] == ["ring.toml:7", "ring.toml:14"]
+
+
+def test_a_cure_without_strength_is_refused() -> None:
+    text = "\n".join(line for line in GOOD.splitlines() if not line.startswith("contains"))
+    assert any("without its strength" in said for said in mistakes(text))
+
+
+def test_a_cure_stays_alone_aside_and_required() -> None:
+    premix = parse_formula(GOOD, "ring.toml").addition("premix")
+    assert (premix.alone, premix.onto, premix.required) == (True, False, True)
+
+
+@pytest.mark.parametrize(
+    ("text", "on", "share"),
+    [
+        ("0.20 %", "meat", Fraction(1, 500)),
+        ("2 g/kg", "meat", Fraction(1, 500)),
+        ("1.7 % of mix", "mix", Fraction(17, 1000)),
+        ("25 g / 100 kg", "meat", Fraction(1, 4000)),
+        ("1 sachet / 100 kg", "count", Fraction(1, 100_000)),
+        ("35 g", "fixed", Fraction(35)),
+    ],
+)
+def test_amounts_are_exact(text: str, on: str, share: Fraction) -> None:
+    amount = parse_amount(text)
+    assert (amount.on, amount.share) == (on, share)
+
+
+@pytest.mark.parametrize("text", ["", "0 %", "-1 %", "2 g of mix", "3 kg / 0 kg", "1 %% of mix", "5"])
+def test_a_senseless_amount_is_refused(text: str) -> None:
+    with pytest.raises(ValueError):
+        parse_amount(text)
+
+
+def test_bands_in_percent_grams_or_both() -> None:
+    assert parse_band("-4 % +2 %").upper == Decimal("0.02")
+    both = parse_band("-4 % -1 g +2 % +0.5 g")
+    assert (both.lower_g, both.upper_g) == (1, Decimal("0.5"))
+    for wrong in ("-4 %", "4 % 2 %", "-4 % +2 % wide", "-4 % -3 % +2 %"):
+        with pytest.raises(ValueError):
+            parse_band(wrong)
+
+
+def test_mix_and_pieces_lead_back_to_the_meat() -> None:
+    text = GOOD.replace('product', 'piece = "180 g"\nloss = "3 %"\nproduct')
+    text += '\n[[addition]]\nname = "ice"\namount = "5 % of mix"\nrole = "water"\n'
+    text += '\n[[addition]]\nname = "garlic"\namount = "35 g"\nrole = "seasoning"\n'
+    formula = parse_formula(text, "ring.toml")
+    meat = Fraction(12_000)
+    mix = mix_of(formula, meat)
+    assert mix == (meat * Fraction("1.002") + 35) / Fraction("0.95")
+    assert meat_for_mix(formula, mix) == meat
+    assert target_of(formula.addition("ice").amount, formula, meat) == mix * Fraction("0.05")
+    meat = meat_for_pieces(formula, 40)
+    assert mix_of(formula, meat) == 40 * Fraction(180) / Fraction("0.97")
+
+
+def test_steps_and_parts_stand_in_their_place() -> None:
+    crumb = parse_formula(*Config().read("formulas/herb-link.toml"))
+    names = [item.name for item in crumb.sequence]
+    assert names[-3:] == ["dried crumb", "chilled water", "soaked crumb stands"]
+    ring = parse_formula(*Config().read("formulas/garlic-ring.toml"))
+    assert [item.name for item in ring.sequence][1:3] == ["curing premix", "knead until tacky"]
+    before = GOOD.replace('after = "premix"', 'before = "premix"')
+    assert [item.name for item in parse_formula(before, "r").sequence] == ["knead", "premix"]
