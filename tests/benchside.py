@@ -76,8 +76,15 @@ class Bench:
             self.now += 0.1
             self.one(scale, grams, **reading)
 
-    def one(self, scale: str, grams: str, stable: bool = True, unit: str = "g",
-            kind: Kind = Kind.GROSS, condition: Condition = Condition.OK) -> None:
+    def one(
+        self,
+        scale: str,
+        grams: str,
+        stable: bool = True,
+        unit: str = "g",
+        kind: Kind = Kind.GROSS,
+        condition: Condition = Condition.OK,
+    ) -> None:
         """A single reading, and one of the same as before on every other scale."""
         value = Decimal(grams) if condition is Condition.OK else None
         self.shown[scale] = Reading(value, unit, kind, stable, condition, self.now, grams.encode())
@@ -153,11 +160,17 @@ class Bench:
     def open(self, plan_g: str = "12000") -> None:
         config = Config()
         opened = ev.BatchOpened(
-            formula=self.formula, authority="us",
+            formula=self.formula,
+            authority="us",
             limits=parse_limits(*config.read("limits/us.toml")),
             bands=parse_bands(*config.read("bands.toml")).for_formula(self.formula),
-            scales=self.scales, people=("Ansel", "Brida"), plan_g=Decimal(plan_g),
-            planned_by=f"meat {plan_g} g", who="Ansel", station="test", version="0",
+            scales=self.scales,
+            people=("Ansel", "Brida"),
+            plan_g=Decimal(plan_g),
+            planned_by=f"meat {plan_g} g",
+            who="Ansel",
+            station="test",
+            version="0",
             simulated=True,
         )
         self.say(do.Open("b-1", opened))

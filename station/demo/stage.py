@@ -61,6 +61,7 @@ class Stage:
             for n, (name, kind) in enumerate(KINDS.items())
         }
         self.shown: dict[str, Any] = {}
+        self.command = [sys.executable, "-m", "station"]
         self.on_change: Callable[[dict[str, Any]], None] = lambda change: None
         self._changed = asyncio.Event()
         self._daemon: asyncio.subprocess.Process | None = None
@@ -83,27 +84,30 @@ class Stage:
         for scale in self.scales.values():
             scale.plug()
             self._tasks.append(asyncio.create_task(scale.run()))
-        with (self.folder / "station.log").open("wb") as log:
+        await self.start()
+        return self
+
+    async def start(self) -> None:
+        """Start the daemon and follow it."""
+        self.shown = {}
+        with (self.folder / "station.log").open("ab") as log:
             self._daemon = await asyncio.create_subprocess_exec(
-                sys.executable,
-                "-m",
-                "station",
-                "run",
-                "--config",
-                str(config),
-                "--ledger",
-                str(self.ledger),
-                "--socket",
-                str(self.socket),
-                "--speed",
-                str(self.clock.speed),
+                *self.command,
+                *("run", "--config", str(self.folder / "config"), "--ledger", str(self.ledger)),
+                *("--socket", str(self.socket), "--speed", str(self.clock.speed)),
                 stdin=asyncio.subprocess.DEVNULL,
                 stdout=log,
                 stderr=log,
                 env=_environment(),
             )
         await self._watch()
-        return self
+
+    async def kill(self) -> None:
+        """SIGKILL: no goodbye, as when the power goes."""
+        assert self._daemon is not None
+        self._daemon.kill()
+        await self._daemon.wait()
+        self.shown = {}
 
     async def __aexit__(self, *exc: object) -> None:
         daemon = self._daemon

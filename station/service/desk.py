@@ -21,7 +21,7 @@ from station.weighing.notice import notice
 from station.weighing.pan import Trouble
 from station.weighing.scale import Scale
 from station.weighing.state import Station
-from station.weighing.tasks import assign, tell
+from station.weighing.tasks import assign, resume, tell
 from station.weighing.watch import PanWatch
 
 log = logging.getLogger("station")
@@ -47,6 +47,7 @@ class Desk:
         self._trouble_since = ""
         self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
         self._last_refusal: tuple[str, float] = ("", 0.0)
+        resume(self._watches, self.station)
         self._tell()
 
     # what the pans say
@@ -110,10 +111,14 @@ class Desk:
             while True:
                 await self._stirred.wait()
                 self._stirred.clear()
-                await self._follow_pans()
-                self._tell()
+                await self.look()
         finally:
             ticker.cancel()
+
+    async def look(self) -> None:
+        """Decide what the pans show, then show what is so."""
+        await self._follow_pans()
+        self._tell()
 
     async def _follow_pans(self) -> None:
         async with self._lock:

@@ -22,7 +22,7 @@ from station.weighing.commands import Refusal
 log = logging.getLogger("station")
 
 LONGEST_LINE = 64 * 1024
-WAITS_S = 5.0
+WAITS_S = 3.0
 """A client that takes nothing for so long is closed."""
 MOST_WAITING = 1000
 _WRONG = frozenset({"bad-params", "bad-plan", "no-file", "wrong-file", "broken"})

@@ -70,7 +70,7 @@ def see_load(
     seen = identify(station, scale, settled.gross_g, line.name if line else None)
     if isinstance(seen, SeenTipped):
         return Decision(
-            (ev.Tipped(seen.line, seen.vessel, seen.residue_g, seen=True, who=who),), happened=True
+            (ev.Tipped(seen.line, seen.vessel, seen.residue_g, scale.name, who),), happened=True
         )
     if isinstance(seen, EmptyVessel) and line is not None:
         return Decision((_tared(line, scale, seen.name, settled),))
@@ -193,7 +193,9 @@ def _explain(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans) -
         return Decision(
             (event,), answer="it belongs in: wait until it settles", explained=pan.scale.name
         )
-    if reasons == {"vessel"} and pan.settled and swapped(station, batch, line, pan):
+    same_vessel = {"vessel"} if swapped(station, batch, line, pan) else set()
+    same_vessel |= {"gap"} if pan.resumed else set()
+    if same_vessel and reasons == same_vessel and pan.settled:
         same = ev.SameVessel(line.name, pan.settled.gross_g, batch.who)
         return Decision((same,), answer="it is the vessel of this weighing", same=pan.scale.name)
     short = missing_g(line, pan)

@@ -217,12 +217,13 @@ class JumpExplained(Event, tag="jump-explained", frozen=True):
 
 
 class Tipped(Event, tag="tipped", frozen=True):
-    """What stood in a vessel is in the mix; residue None where unknown. `seen`: by the scale."""
+    """What stood in a vessel is in the mix; residue None where unknown. `scale`: the one that saw
+    it come back empty, None where a person said so."""
 
     line: str
     vessel: str | None
     residue_g: Decimal | None
-    seen: bool
+    scale: str | None
     who: str
 
 

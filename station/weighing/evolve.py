@@ -98,6 +98,8 @@ def _tub_emptied(batch: Batch, event: ev.TubEmptied, at: str) -> Batch:
 
 def _tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
     tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.raw, event.onto)
+    tipped_on = {scale: line for scale, line in batch.tipped_on.items() if scale != event.scale}
+    batch = replace(batch, tipped_on=tipped_on)
     return _with_line(batch, event.line, tare=tare, lifted=None, skipped=False, over_g=None)
 
 
@@ -142,6 +144,8 @@ def _taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
 def _tipped(batch: Batch, event: ev.Tipped, at: str) -> Batch:
     """Every standing load of that vessel goes in; the residue is the last one's."""
     line = batch.lines[event.line]
+    if event.scale is not None:
+        batch = replace(batch, tipped_on={**batch.tipped_on, event.scale: event.line})
     last = max((n for n, load in enumerate(line.loads) if _in(load, event.vessel)), default=-1)
     loads = tuple(
         replace(load, tipped=True, tipped_at=at, residue_g=event.residue_g if n == last else None)

@@ -38,7 +38,7 @@ def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
         if cup.line.name == line.name:
             pan = pans.get(cup.scale or "")
             residue = _residue(pan, cup.tare_g, cup.gross_g)
-            events.append(ev.Tipped(line.name, cup.vessel, residue, seen=False, who=batch.who))
+            events.append(ev.Tipped(line.name, cup.vessel, residue, None, batch.who))
     return Decision(tuple(events), happened=True, answer=f"{line.name} is in the mix")
 
 

@@ -84,7 +84,8 @@ class Task:
 class Pan:
     """What the watch says now, as a value for a decision. `loaded`: something is on the pan;
     `placed_g` is the gross at which what is on it first settled, None once it is known for what it
-    is; `falling`: it is being lifted; `stayed_on`: the load that was counted last
+    is; `falling`: it is being lifted; `resumed`: it was
+    there when the station started; `stayed_on`: the load that was counted last
     has not left the pan since; `tipped_line`: whose vessel was
     seen tipped while it stood there."""
 
@@ -101,6 +102,7 @@ class Pan:
     tipped_line: str | None
     placed_g: Decimal | None
     falling: bool
+    resumed: bool
 
     @property
     def loaded(self) -> bool:

@@ -155,6 +155,7 @@ class Batch:
     who: str
     steps_done: dict[str, str | None] = field(default_factory=dict)
     counted: dict[str, Decimal] = field(default_factory=dict)  # tub -> gross when last counted
+    tipped_on: dict[str, str] = field(default_factory=dict)  # scale -> line last seen tipped there
     hold: tuple[str, ...] = ()
     end: str | None = None
     named: tuple[str, ...] = ()

@@ -48,6 +48,20 @@ def assign(watches: Mapping[str, PanWatch], station: Station) -> None:
         watch.task(task_for(station, name))
 
 
+def resume(watches: Mapping[str, PanWatch], station: Station) -> None:
+    """Tell fresh watches where the record says that the batch stood."""
+    batch = station.open
+    if batch is None:
+        return
+    for name, watch in watches.items():
+        weighing = any(
+            line.tare is not None and line.tare.scale == name and line.guarded
+            for line in batch.lines.values()
+        )
+        watch.resume(batch.tipped_on.get(name), weighing)
+    assign(watches, station)
+
+
 def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Decision) -> None:
     """Tell the watches what a recorded decision means for them."""
     if decision.key:

@@ -54,6 +54,7 @@ class PanWatch:
         self._placed_g: Decimal | None = None
         self._stayed_on = False
         self._tipped_line: str | None = None
+        self._resumed = False
 
     # what the world says
 
@@ -85,6 +86,8 @@ class PanWatch:
         ):
             self._task = task
             return
+        if old is not None:
+            self._resumed = False
         self._task = task
         self._keyed = False
         self._jump = None
@@ -105,6 +108,13 @@ class PanWatch:
     def explain_vessel(self) -> None:
         """A person says that this is the vessel of the weighing, whatever it weighs like."""
         self._placed_g = None
+        self._resumed = False
+
+    def resume(self, tipped_line: str | None, weighing: bool) -> None:
+        """The station starts anew: what stood on the pan when it stopped may still be there, and
+        what was done to it meanwhile nobody saw."""
+        self._tipped_line = tipped_line
+        self._resumed = weighing
 
     def lift_handled(self) -> None:
         """The decision about the last lift is recorded."""
@@ -165,6 +175,7 @@ class PanWatch:
             lift=self._lift,
             placed_g=self._placed_g,
             falling=self._fell_s is not None,
+            resumed=self._resumed,
             age_s=None if self._last_s is None else self._now_s - self._last_s,
             stayed_on=self._stayed_on,
             tipped_line=self._tipped_line,
@@ -234,7 +245,7 @@ class PanWatch:
         gross, near = self._gross, self.scale.near_g
         assert gross is not None
         if gross <= near:
-            self._stayed_on = False
+            self._stayed_on = self._resumed = False
             self._tipped_line = None
         self._follow_jump(gross, now_s)
         if self._settled is None:
@@ -350,6 +361,9 @@ class PanWatch:
                 f"{was} g before it fell silent, {now} g now",
                 "put back what was on it, or void",
             )
+        if self._resumed and self._settled is not None:
+            what = "the station was away: is only this weighing's vessel on it?"
+            say("gap", what, "accept if it is, or void")
         if self._unit is not None:
             say("unit", f"it sends {self._unit}, not {self.scale.unit}", "set its unit back")
         if self._wandered():

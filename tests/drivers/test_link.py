@@ -48,7 +48,9 @@ class Ear:
 
     async def until(self, wanted: str) -> None:
         for _ in range(400):
-            if self.states and (self.states[-1].reason == wanted or (wanted == "up" and self.states[-1].up)):
+            if self.states and (
+                self.states[-1].reason == wanted or (wanted == "up" and self.states[-1].up)
+            ):
                 return
             await asyncio.sleep(0.01)
         raise AssertionError(f"never {wanted}: {self.states}")

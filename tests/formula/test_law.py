@@ -37,7 +37,9 @@ def test_a_lawful_cure_passes() -> None:
         ("cure", 'contains = { "sodium nitrate" = "4 %" }', "no limits row allows sodium nitrate"),
     ],
 )
-def test_a_regulated_line_that_no_row_covers_is_refused(role: str, contains: str, says: str) -> None:
+def test_a_regulated_line_that_no_row_covers_is_refused(
+    role: str, contains: str, says: str
+) -> None:
     assert any(says in text for text in broken(line(role, contains)))
 
 

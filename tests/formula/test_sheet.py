@@ -98,7 +98,9 @@ def test_amounts_are_exact(text: str, on: str, share: Fraction) -> None:
     assert (amount.on, amount.share) == (on, share)
 
 
-@pytest.mark.parametrize("text", ["", "0 %", "-1 %", "2 g of mix", "3 kg / 0 kg", "1 %% of mix", "5"])
+@pytest.mark.parametrize(
+    "text", ["", "0 %", "-1 %", "2 g of mix", "3 kg / 0 kg", "1 %% of mix", "5"]
+)
 def test_a_senseless_amount_is_refused(text: str) -> None:
     with pytest.raises(ValueError):
         parse_amount(text)
@@ -114,7 +116,7 @@ def test_bands_in_percent_grams_or_both() -> None:
 
 
 def test_mix_and_pieces_lead_back_to_the_meat() -> None:
-    text = GOOD.replace('product', 'piece = "180 g"\nloss = "3 %"\nproduct')
+    text = GOOD.replace("product", 'piece = "180 g"\nloss = "3 %"\nproduct')
     text += '\n[[addition]]\nname = "ice"\namount = "5 % of mix"\nrole = "water"\n'
     text += '\n[[addition]]\nname = "garlic"\namount = "35 g"\nrole = "seasoning"\n'
     formula = parse_formula(text, "ring.toml")

@@ -38,9 +38,12 @@ def test_method_6_batch_total_and_salt_percent() -> None:
     salt 2.93 % of the total less the dry ingredients (121.5 lb), rounded down to 2.9 %."""
     nitrite = 'contains = { "sodium nitrite" = "100 %" }'
     batch = formula(
-        line("salt", "3.56 lb", "salt"), line("spices", "2 lb", "seasoning"),
-        line("wine", "0.5 lb"), line("water and starter", "1 lb", "water"),
-        line("sugar", "0.8 lb", "sweetener"), line("nitrite", "0.012 lb", "cure", nitrite),
+        line("salt", "3.56 lb", "salt"),
+        line("spices", "2 lb", "seasoning"),
+        line("wine", "0.5 lb"),
+        line("water and starter", "1 lb", "water"),
+        line("sugar", "0.8 lb", "sweetener"),
+        line("nitrite", "0.012 lb", "cure", nitrite),
     )
     pork = Fraction(mass("120 lb"))
     masses = planned_masses(batch, pork)
@@ -62,7 +65,8 @@ def test_bellies_with_a_weak_cure_take_200_ppm() -> None:
 
 
 @pytest.mark.parametrize(
-    ("ppm_wanted", "grams_per_kg"), [("156.25", "2.5"), ("120", "1.92"), ("150", "2.4"), ("200", "3.2")]
+    ("ppm_wanted", "grams_per_kg"),
+    [("156.25", "2.5"), ("120", "1.92"), ("150", "2.4"), ("200", "3.2")],
 )
 def test_premix_per_kilogram(ppm_wanted: str, grams_per_kg: str) -> None:
     """Computed: of a 6.25 % premix 2.5 g/kg are exactly 156.25 ppm; 1.92, 2.4, 3.2 the others."""
@@ -101,8 +105,10 @@ def test_156_25_ppm_is_lawful_and_156_26_is_not(per_kg: str, lawful: bool) -> No
 def test_scaling_by_hand() -> None:
     """Common practice, by hand: 1 kg of meat -> crumb 100, water 200, salt 20, pepper 10, herb 2 g."""
     batch = formula(
-        line("crumb", "10 %", "binder"), line("water", "20 %", "water"),
-        line("salt", "2 %", "salt"), line("pepper", "1 %", "seasoning"),
+        line("crumb", "10 %", "binder"),
+        line("water", "20 %", "water"),
+        line("salt", "2 %", "salt"),
+        line("pepper", "1 %", "seasoning"),
         line("sage", "0.2 %", "seasoning"),
     )
     assert planned_masses(batch, Fraction(1000)) == {

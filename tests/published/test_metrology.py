@@ -20,7 +20,8 @@ def scale(division: str, accuracy: str = "II", most: str = "600") -> Scale:
 
 
 @pytest.mark.parametrize(
-    ("division", "accuracy", "least"), [("5", "III", "100"), ("0.1", "II", "5"), ("0.05", "II", "1")]
+    ("division", "accuracy", "least"),
+    [("5", "III", "100"), ("0.1", "II", "5"), ("0.05", "II", "1")],
 )
 def test_min_by_class(division: str, accuracy: str, least: str) -> None:
     """OIML R 76-1:2006, table 3: III 20 e; II 20 e up to e = 0.05 g and 50 e from 0.1 g."""
@@ -38,7 +39,9 @@ def test_conformance_probability(y: str, u: str, lower: str, upper: str, chance:
     found = conformance(Decimal(y), Decimal(lower), Decimal(upper), 2 * Decimal(u))
     assert found == pytest.approx(chance, abs=5e-4)
     reference = norm(float(y), float(u))
-    assert found == pytest.approx(reference.cdf(float(upper)) - reference.cdf(float(lower)), abs=1e-12)
+    assert found == pytest.approx(
+        reference.cdf(float(upper)) - reference.cdf(float(lower)), abs=1e-12
+    )
 
 
 def test_the_guard_of_a_scale_of_one_gram_leaves_less_than_a_division() -> None:

@@ -7,15 +7,17 @@ import pytest
 from drivers.reading import Condition, Kind
 from station.weighing import commands as do
 from station.weighing import events as ev
-from station.weighing.plan import phase, verdict
 from station.weighing.evolve import evolve
+from station.weighing.plan import phase, verdict
 from tests.benchside import FINE, NITRITE, RING, Bench
 
 
 def test_a_batch_goes_from_meat_to_close() -> None:
     bench = Bench().begin()
     for line, cup, net in (
-        ("salt", "cup 3", "216"), ("premix", "cup 2", "24"), ("pepper", "cup 1", "36"),
+        ("salt", "cup 3", "216"),
+        ("premix", "cup 2", "24"),
+        ("pepper", "cup 1", "36"),
     ):
         assert bench.told.line == line
         bench.add(line, cup, net)
@@ -434,8 +436,13 @@ def test_next_bag_of_a_cure_must_be_open_with_the_same_strength() -> None:
     bench.pour("cup 2", "12")
     assert bench.refused(do.NextBag("premix", "P-42")).code == "no-lot"
     weak = {"sodium nitrite": Decimal("0.006")}
-    assert bench.refused(do.OpenLot("premix", "P-42", weak, None, "2026-11-30")).code == "other-strength"
-    bench.say(do.OpenLot("premix", "P-43", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30"))
+    assert (
+        bench.refused(do.OpenLot("premix", "P-42", weak, None, "2026-11-30")).code
+        == "other-strength"
+    )
+    bench.say(
+        do.OpenLot("premix", "P-43", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30")
+    )
     bench.say(do.NextBag("premix", "P-43"))
     bench.show("fine", "122.45")
     bench.say(do.Accept("premix"))
@@ -452,5 +459,7 @@ def test_no_strength_no_weighing() -> None:
     bench.show("fine", "131.20")
     assert bench.line("salt").tare is None
     assert bench.refused(do.OpenLot("premix", "P", {}, None, "2026-11-30")).code == "no-strength"
-    old = do.OpenLot("premix", "P", {"sodium nitrite": Decimal("0.0625")}, "2026-11-29", "2026-11-30")
+    old = do.OpenLot(
+        "premix", "P", {"sodium nitrite": Decimal("0.0625")}, "2026-11-29", "2026-11-30"
+    )
     assert bench.refused(old).code == "expired"

@@ -25,7 +25,9 @@ def test_a_formula_at_the_limit_aims_below_its_target() -> None:
     bench.show("bench", "8540")
     bench.say(do.Accept("pork"))
     bench.say(do.End("pork"))
-    bench.say(do.OpenLot("premix", "P-41", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30"))
+    bench.say(
+        do.OpenLot("premix", "P-41", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30")
+    )
     bench.show("bench", "0")
     bench.add("salt", "cup 3", "132.10")
     limits = bench.told.limits
@@ -210,7 +212,7 @@ def test_a_tub_counts_again_only_once_seen_empty() -> None:
 
 def test_water_onto_the_mix_is_taken_by_key_and_is_in_at_once() -> None:
     onto = '\n[[addition]]\nname = "ice"\namount = "8 %"\nrole = "water"\nweigh = "onto"\n'
-    bench = Bench(RING.split("[[addition]]\nname = \"pepper\"")[0] + onto).begin("6000")
+    bench = Bench(RING.split('[[addition]]\nname = "pepper"')[0] + onto).begin("6000")
     bench.add("salt", "cup 3", "108")
     bench.add("premix", "cup 2", "12")
     assert bench.told.scale == "bench"

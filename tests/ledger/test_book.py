@@ -1,0 +1,241 @@
+"""The ledger: only ever added to, one writer, whole or not at all."""
+
+import os
+import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from station.ledger import chain
+from station.ledger.backup import backup
+from station.ledger.book import Book, LedgerError, read_events
+from station.ledger.reading import open_reader
+from station.ledger.verify import Verdict, verify
+from station.weighing import events as ev
+from tests.benchside import Bench
+
+AT = "2026-11-30T10:00:00.000Z"
+BORN = ev.LedgerBorn("test", True, "0")
+
+
+def a_batch() -> list[tuple[str | None, ev.Event]]:
+    """The events of one whole batch, as the real decider makes them."""
+    bench = Bench().begin()
+    for line, cup, net in (("salt", "cup 3", "216"), ("premix", "cup 2", "24"),
+                           ("pepper", "cup 1", "36"), ("garlic", "cup 1", "60")):  # fmt: skip
+        bench.add(line, cup, net)
+    outside = (ev.VesselRecorded,)
+    return [(None if isinstance(e, outside) else "b-1", e) for e in bench.events]
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("ledger") / "a.ledger"
+    book = Book.open(path, BORN, AT)
+    for event in a_batch():
+        book.append([event], AT)
+    book.close()
+    return path
+
+
+@pytest.fixture
+def path(written: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copy(written, tmp_path / "a.ledger"))
+
+
+def checked(path: Path) -> Verdict:
+    with open_reader(path) as db:
+        return verify(db)
+
+
+def tamper(path: Path, *statements: str) -> None:
+    """What somebody with a knife does: drops the triggers, then writes."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        for (name,) in db.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        ).fetchall():
+            db.execute(f"DROP TRIGGER {name}")
+        for statement in statements:
+            db.execute(statement)
+
+
+def test_a_whole_ledger_verifies_and_folds_to_the_same_state(path: Path) -> None:
+    verdict = checked(path)
+    assert (verdict.ok, verdict.first_broken, verdict.reason) == (True, None, None)
+    book = Book.open(path, BORN, AT)
+    assert book.seq == verdict.events
+    assert book.station.batch is not None and book.station.batch.lines["salt"].actual_g > 215
+    book.close()
+
+
+def test_the_projection_has_a_row_for_each_addition(path: Path) -> None:
+    with open_reader(path) as db:
+        rows = {row["name"]: row for row in db.query("SELECT * FROM addition")}
+    assert set(rows) == {"salt", "premix", "pepper", "garlic"}
+    assert (rows["salt"]["actual_text"], rows["salt"]["actual_g"]) == ("215.9", 215.9)
+    assert (rows["premix"]["verdict"], rows["premix"]["lot"]) == ("in", "P-41")
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE event SET body = '{}' WHERE seq = 3",
+        "DELETE FROM event WHERE seq = 3",
+        "INSERT OR REPLACE INTO event SELECT * FROM event WHERE seq = 3",
+        "UPDATE ledger SET simulated = 0",
+        "DELETE FROM ledger",
+        "UPDATE addition SET actual_g = 1",
+        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0 FROM batch",
+        "DELETE FROM addition",
+    ],
+)
+def test_triggers_refuse_every_change(path: Path, statement: str) -> None:
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as db,
+        pytest.raises(sqlite3.IntegrityError, match="only ever added to|change nothing here"),
+    ):
+        db.execute(statement)
+
+
+@pytest.mark.parametrize(
+    ("statement", "broken"),
+    [
+        (
+            "UPDATE event SET body = replace(body, '216.00', '210.00') WHERE body LIKE '%216.00%'",
+            True,
+        ),
+        ("UPDATE event SET at = '2026-12-01T10:00:00.000Z' WHERE seq = 9", 9),
+        ("UPDATE event SET batch = 'b-2' WHERE seq = 20", 20),
+        ("DELETE FROM event WHERE seq = 9", 9),
+        ("UPDATE event SET kind = 'no such kind' WHERE seq = 4", 4),
+        ("UPDATE event SET body = 'no json' WHERE seq = 4", 4),
+        ("UPDATE event SET hash = zeroblob(32) WHERE seq = 5", 5),
+        ("UPDATE ledger SET simulated = 0", 1),
+        ("UPDATE addition SET actual_g = 216.0 WHERE name = 'salt'", None),
+        ("DELETE FROM addition WHERE name = 'salt'", None),
+        ("UPDATE batch SET state = 'closed'", None),
+    ],
+)
+def test_verify_names_what_was_changed(
+    path: Path, statement: str, broken: int | bool | None
+) -> None:
+    tamper(path, statement)
+    verdict = checked(path)
+    assert not verdict.ok
+    assert verdict.reason
+    if broken is True:
+        assert verdict.first_broken is not None
+    else:
+        assert verdict.first_broken == broken
+
+
+def test_a_failed_append_changes_nothing(path: Path) -> None:
+    book = Book.open(path, BORN, AT)
+    before = (book.seq, book.head, book.station)
+    book._db.execute("PRAGMA max_page_count = 1")  # a full disk, as SQLite meets it
+    with pytest.raises(LedgerError, match="full") as caught:
+        for _ in range(200):
+            book.append([(None, ev.Noted("x" * 5000, "Ansel"))], AT)
+            before = (book.seq, book.head, book.station)
+    assert "make room" in caught.value.next
+    assert (book.seq, book.head, book.station) == before
+    book.close()
+    assert checked(path).ok
+
+
+def test_a_second_writer_is_refused_and_a_reader_is_not(path: Path) -> None:
+    book = Book.open(path, BORN, AT)
+    with pytest.raises(LedgerError, match="another station holds"):
+        Book.open(path, BORN, AT)
+    assert checked(path).ok
+    book.close()
+    Book.open(path, BORN, AT).close()
+
+
+def test_a_ledger_of_a_newer_version_is_left_alone(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("PRAGMA user_version = 99")
+    content = path.read_bytes()
+    for attempt in (lambda: Book.open(path, BORN, AT).close(), lambda: checked(path)):
+        with pytest.raises(LedgerError, match="version 99") as caught:
+            attempt()
+        assert "newer program" in caught.value.next
+    assert path.read_bytes() == content
+
+
+def test_what_a_ledger_was_born_as_never_changes(path: Path) -> None:
+    book = Book.open(path, ev.LedgerBorn("test", False, "0"), AT)
+    assert book.simulated
+    book.close()
+
+
+@pytest.mark.parametrize(
+    ("make", "says"),
+    [
+        (lambda path: path.write_bytes(b"this is no database" * 100), "is no ledger"),
+        (
+            lambda path: sqlite3.connect(path).execute("CREATE TABLE t (x)").connection.close(),
+            "is no ledger",
+        ),
+        (lambda path: None, "no ledger at"),
+    ],
+)
+def test_what_is_no_ledger_is_said(
+    tmp_path: Path, make: Callable[[Path], object], says: str
+) -> None:
+    path = tmp_path / "x"
+    make(path)
+    with pytest.raises(LedgerError, match=says):
+        checked(path)
+
+
+def test_a_backup_of_a_ledger_in_use_is_whole(path: Path, tmp_path: Path) -> None:
+    book = Book.open(path, BORN, AT)
+    book.append([(None, ev.Noted("not yet in the file itself", "Ansel"))], AT)
+    copy = tmp_path / "copy.ledger"
+    verdict = backup(path, copy)
+    assert verdict.ok and verdict.events == book.seq
+    book.close()
+    copy.chmod(0o400)
+    copy.parent.chmod(0o500)  # a medium that cannot be written
+    try:
+        assert checked(copy) == verdict
+    finally:
+        copy.parent.chmod(0o700)
+    with pytest.raises(LedgerError, match="exists already"):
+        backup(path, copy)
+
+
+def test_the_file_stays_one_after_a_clean_close(path: Path) -> None:
+    Book.open(path, BORN, AT).close()
+    assert not Path(f"{path}-wal").exists()
+    assert os.path.getsize(path) > 0
+
+
+@pytest.mark.parametrize("value", [1.5, Decimal("1.5"), b"x", 2**53, {1: "x"}, {"a": [0.1]}])
+def test_a_body_holds_only_plain_values(value: object) -> None:
+    with pytest.raises(chain.BodyError):
+        chain.canonical_body({"value": value})
+
+
+def test_canonical_json_is_that_of_rfc_8785() -> None:
+    """RFC 8785, section 3.2.3: names sorted by UTF-16 code units; section 3.2.2.2: escapes."""
+    body = {"\u20ac": "Euro Sign", "\r": "Carriage Return", "\U0001f600": "Emoji", "1": "One",
+            "\ufb33": "Hebrew", "\u00f6": "o", "\u0080": "Control"}  # fmt: skip
+    text = chain.canonical_body(body)
+    order = [name for name in ("Carriage", "One", "Control", '"o"', "Euro", "Emoji", "Hebrew")]
+    places = [text.index(name) for name in order]
+    assert places == sorted(places)
+    assert chain.canonical_body({"b": '\x0f\n"\\/'}) == '{"b":"\\u000f\\n\\"\\\\/"}'
+
+
+def test_masses_are_plain_text_in_the_events(path: Path) -> None:
+    with open_reader(path) as db:
+        accepted = [r for r in read_events(db, "b-1") if r.kind == "load-weighed"]
+    assert accepted[0].body["net_g"] == "216.00"
+    assert bytes.fromhex(accepted[0].body["raw"]) == b"347.20"
+    assert bytes.fromhex(accepted[0].body["tare_raw"]) == b"131.20"
