@@ -62,6 +62,7 @@ class Stage:
         }
         self.shown: dict[str, Any] = {}
         self.command = [sys.executable, "-m", "station"]
+        self.inherit: tuple[int, ...] = ()  # descriptors the daemon gets
         self.on_change: Callable[[dict[str, Any]], None] = lambda change: None
         self._changed = asyncio.Event()
         self._daemon: asyncio.subprocess.Process | None = None
@@ -99,6 +100,7 @@ class Stage:
                 stdout=log,
                 stderr=log,
                 env=_environment(),
+                pass_fds=self.inherit,
             )
         await self._watch()
 
@@ -128,9 +130,11 @@ class Stage:
 
         return await asyncio.to_thread(call)
 
-    async def until(self, wanted: Callable[[dict[str, Any]], bool], what: str) -> dict[str, Any]:
+    async def until(
+        self, wanted: Callable[[dict[str, Any]], bool], what: str, patience_s: float = PATIENCE_S
+    ) -> dict[str, Any]:
         """Wait until the station shows `wanted`. Raises `DemoError`."""
-        end = self.clock.monotonic() + PATIENCE_S
+        end = self.clock.monotonic() + patience_s
         while not wanted(self.shown):
             self._changed.clear()
             left = (end - self.clock.monotonic()) / self.clock.speed

@@ -205,7 +205,7 @@ class Server:
     def __init__(self, bench: Bench, path: Path) -> None:
         self._bench = bench
         self._path = path
-        self._sessions: set[asyncio.Task[Any]] = set()
+        self._sessions: dict[asyncio.Task[Any], asyncio.StreamWriter] = {}
         self._server: asyncio.Server | None = None
 
     async def start(self) -> None:
@@ -223,16 +223,16 @@ class Server:
     async def stop(self) -> None:
         if self._server is not None:
             self._server.close()
-        for session in self._sessions:
-            session.cancel()
+        for writer in self._sessions.values():
+            writer.transport.abort()  # each session then ends by itself
         await asyncio.gather(*self._sessions, return_exceptions=True)
         self._path.unlink(missing_ok=True)
 
     async def _client(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         task = asyncio.current_task()
         assert task is not None
-        self._sessions.add(task)
+        self._sessions[task] = writer
         try:
             await Session(self._bench, reader, writer).run()
         finally:
-            self._sessions.discard(task)
+            del self._sessions[task]

@@ -193,9 +193,9 @@ def _explain(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans) -
         return Decision(
             (event,), answer="it belongs in: wait until it settles", explained=pan.scale.name
         )
-    same_vessel = {"vessel"} if swapped(station, batch, line, pan) else set()
-    same_vessel |= {"gap"} if pan.resumed else set()
-    if same_vessel and reasons == same_vessel and pan.settled:
+    asked = {"vessel"} if swapped(station, batch, line, pan) else set()
+    asked |= {"gap"} if pan.resumed else set()
+    if reasons and reasons <= asked and pan.settled:
         same = ev.SameVessel(line.name, pan.settled.gross_g, batch.who)
         return Decision((same,), answer="it is the vessel of this weighing", same=pan.scale.name)
     short = missing_g(line, pan)

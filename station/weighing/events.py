@@ -352,6 +352,7 @@ AnyEvent = (
     | Accepted
     | Lifted
     | TakenBack
+    | SameVessel
     | Overpoured
     | Spilt
     | JumpExplained

@@ -1,0 +1,122 @@
+"""SIGKILL at random moments of scripted batches: nothing acknowledged is lost, nothing doubled.
+
+Half of the kills hit while a commit is under way. STATION_KILLS says how many there are.
+"""
+
+import asyncio
+import os
+import random
+import sys
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from station.client import ClientError
+from station.demo.stage import Stage
+from station.ledger.book import Recorded, read_events
+from station.ledger.reading import open_reader
+from station.ledger.verify import verify
+from tests.service.robot import MEAT, Robot
+
+KILLS = int(os.environ.get("STATION_KILLS", "20"))
+SLOW_COMMIT = Path(__file__).with_name("slow_commit.py")
+
+
+class Killer:
+    """Kills the daemon and starts it again; `in_commit` counts kills inside a commit's window."""
+
+    def __init__(self, stage: Stage, marks: int, seed: int) -> None:
+        self._stage = stage
+        self._marks = marks
+        self._random = random.Random(seed)
+        self.in_commit = 0
+
+    async def run(self, kills: int) -> None:
+        for number in range(kills):
+            if number % 2:
+                self._drain()
+                mark = b""
+                while not mark:
+                    await asyncio.sleep(0.0005)
+                    mark = self._drain()
+                await asyncio.sleep(self._random.uniform(0, 0.012))
+                self.in_commit += 1
+            else:
+                await asyncio.sleep(self._random.uniform(0.05, 1.0))
+            await self._stage.kill()
+            await self._stage.start()
+
+    def _drain(self) -> bytes:
+        try:
+            return os.read(self._marks, 4096)
+        except BlockingIOError:
+            return b""
+
+
+@pytest.mark.timeout(60 + 6 * KILLS)
+async def test_nothing_acknowledged_is_lost_and_nothing_doubled(tmp_path: Path) -> None:
+    read, write = os.pipe()
+    os.set_blocking(read, False)
+    os.set_inheritable(write, True)
+    seen: dict[int, dict[str, Any]] = {}
+    stage = Stage(tmp_path, speed=20, seed=5)
+    stage.command = [sys.executable, str(SLOW_COMMIT), str(write)]
+    stage.inherit = (write,)
+
+    def watch(change: dict[str, Any]) -> None:
+        seen.update({event["seq"]: event for event in change.get("events", [])})
+
+    stage.on_change = watch
+    async with stage:
+        robot, killer = Robot(stage), Killer(stage, read, seed=11)
+        await robot.vessels()
+        killing = asyncio.create_task(killer.run(KILLS))
+        while not killing.done() or stage.shown.get("phase") != "done":
+            await robot.step()
+        await killing
+    os.close(read)
+    os.close(write)
+    with open_reader(stage.ledger) as db:
+        assert verify(db).ok
+        records = list(read_events(db))
+    _nothing_lost(records, seen, robot)
+    _nothing_doubled(records)
+    assert killer.in_commit == KILLS // 2
+
+
+def _nothing_lost(records: list[Recorded], seen: dict[int, dict[str, Any]], robot: Robot) -> None:
+    kept = {record.seq: record for record in records}
+    assert len(seen) > KILLS
+    for seq, event in seen.items():
+        assert (kept[seq].kind, kept[seq].body, kept[seq].at) == (
+            event["kind"], event["body"], event["at"],
+        )  # fmt: skip
+    closed = sum(record.kind == "closed" for record in records)
+    assert closed >= sum(method == "close" for method, _, _ in robot.acknowledged)
+    ended = Counter((r.batch, r.body["name"]) for r in records if r.kind == "step-ended")
+    for method, _, batch in robot.acknowledged:
+        if method == "step":
+            assert ended[batch, "knead until tacky"] == 1
+
+
+def _nothing_doubled(records: list[Recorded]) -> None:
+    batches = [record.batch for record in records if record.kind == "closed"]
+    assert batches
+    for batch in batches:
+        mine = [record for record in records if record.batch == batch]
+        meat = Counter(r.body["line"] for r in mine if r.kind == "meat-weighed")
+        assert meat == dict.fromkeys(MEAT, 1)
+        for line in ("salt", "curing premix", "black pepper", "garlic", "ice"):
+            accepted = sum(r.kind == "accepted" and r.body["line"] == line for r in mine)
+            undone = sum(r.kind in ("voided", "reopened") and r.body["line"] == line for r in mine)
+            tipped = sum(r.kind == "tipped" and r.body["line"] == line for r in mine)
+            assert (accepted - undone, tipped) == (1, 1), (batch, line)
+
+
+def test_the_error_of_a_dead_daemon_says_what_to_do(tmp_path: Path) -> None:
+    stage = Stage(tmp_path, speed=1, seed=1)
+    with pytest.raises(ClientError) as caught:
+        asyncio.run(stage.say("state"))
+    assert caught.value.next == "start it: station run"
