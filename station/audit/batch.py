@@ -13,6 +13,7 @@ from station.ledger.chain import head_text
 from station.units import plain
 from station.weighing import events as ev
 from station.weighing.band import tolerance
+from station.weighing.codec import AnyEvent
 from station.weighing.evolve import evolve
 from station.weighing.plan import phase, verdict
 from station.weighing.state import Batch, Line, Station
@@ -39,7 +40,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
     Raises `NoSuchBatch`.
     """
     station, batch, last, known = Station(), None, None, []
-    mine: list[tuple[str, ev.AnyEvent]] = []
+    mine: list[tuple[str, AnyEvent]] = []
     for record in records:
         last = record
         event = record.event
@@ -195,7 +196,7 @@ def _limit_row(batch: Batch, number: int) -> dict[str, Any]:
     }
 
 
-def _warnings(mine: list[tuple[str, ev.AnyEvent]]) -> list[dict[str, Any]]:
+def _warnings(mine: list[tuple[str, AnyEvent]]) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for at, event in mine:
         if isinstance(event, ev.Warned):
@@ -213,7 +214,7 @@ def _warnings(mine: list[tuple[str, ev.AnyEvent]]) -> list[dict[str, Any]]:
     return found
 
 
-def _sentence(event: ev.AnyEvent) -> str:
+def _sentence(event: AnyEvent) -> str:
     match event:
         case ev.Overpoured():
             return f"{plain(event.net_g)} g, over {plain(event.accept_upper_g)} g, before the mix"

@@ -14,6 +14,7 @@ from sqlite_utils.db import Database
 from station.ledger import chain, tables
 from station.ledger.schema import VERSION, migrations
 from station.weighing import events as ev
+from station.weighing.codec import AnyEvent, from_body, to_body
 from station.weighing.evolve import evolve
 from station.weighing.state import Batch, Station
 
@@ -40,9 +41,9 @@ class Recorded:
     hash: bytes
 
     @property
-    def event(self) -> ev.AnyEvent:
+    def event(self) -> AnyEvent:
         """The event itself. Raises `msgspec.ValidationError` for a kind unknown here."""
-        return ev.from_body(self.kind, self.body)
+        return from_body(self.kind, self.body)
 
 
 class Book:
@@ -89,7 +90,7 @@ class Book:
         records = []
         touched: dict[str, Batch] = {}
         for batch, event in events:
-            kind, body = ev.to_body(event)
+            kind, body = to_body(event)
             digest = chain.event_hash(prev, seq + 1, at, batch, kind, body)
             records.append(Recorded(seq + 1, at, batch, kind, body, prev, digest))
             station = evolve(station, event, at, batch)

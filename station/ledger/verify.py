@@ -8,6 +8,7 @@ from sqlite_utils.db import Database
 from station.ledger import chain, tables
 from station.ledger.book import Recorded, read_events
 from station.weighing import events as ev
+from station.weighing.codec import AnyEvent
 from station.weighing.evolve import evolve
 from station.weighing.state import Batch, Station
 
@@ -52,7 +53,7 @@ def verify(db: Database) -> Verdict:
     return Verdict(True, seq, head, None, None)
 
 
-def _check(record: Recorded, seq: int, prev: bytes) -> ev.AnyEvent:
+def _check(record: Recorded, seq: int, prev: bytes) -> AnyEvent:
     if record.seq != seq:
         raise _Broken(f"event {seq} is missing, {record.seq} comes instead")
     if record.prev != prev:
@@ -69,7 +70,7 @@ def _check(record: Recorded, seq: int, prev: bytes) -> ev.AnyEvent:
     return event
 
 
-def _born_as(event: ev.AnyEvent, simulated: bool) -> bool:
+def _born_as(event: AnyEvent, simulated: bool) -> bool:
     return isinstance(event, ev.LedgerBorn) and event.simulated == simulated
 
 

@@ -2,7 +2,6 @@
 default, never renamed. Masses are grams, `raw` the bytes of a frame in hex."""
 
 from decimal import Decimal
-from typing import Any
 
 import msgspec
 
@@ -333,65 +332,3 @@ class Closed(Event, tag="closed", frozen=True):
 class Abandoned(Event, tag="abandoned", frozen=True):
     reason: str
     who: str
-
-
-AnyEvent = (
-    LedgerBorn
-    | LedgerRecovered
-    | VesselRecorded
-    | BatchOpened
-    | LotOpened
-    | BagChanged
-    | PersonCame
-    | VesselUsed
-    | TubEmptied
-    | MeatWeighed
-    | MeatEnded
-    | Tared
-    | LoadWeighed
-    | Accepted
-    | Lifted
-    | TakenBack
-    | SameVessel
-    | Overpoured
-    | Spilt
-    | JumpExplained
-    | Tipped
-    | TippedUnaccepted
-    | VoidAsked
-    | Voided
-    | Reopened
-    | Skipped
-    | RequiredMissing
-    | StepEnded
-    | Noted
-    | Refused
-    | Blocked
-    | Unblocked
-    | Warned
-    | PutOnHold
-    | HoldLifted
-    | Closed
-    | Abandoned
-)
-
-
-def to_body(event: Event) -> tuple[str, dict[str, Any]]:
-    """(kind, body) of an event: plain values, decimals as text without exponent."""
-    body = _plain(msgspec.to_builtins(event, builtin_types=(Decimal,)))
-    return body.pop("kind"), body
-
-
-def from_body(kind: str, body: dict[str, Any]) -> AnyEvent:
-    """The event of a kind and body. Raises `msgspec.ValidationError` for one not known here."""
-    return msgspec.convert({"kind": kind, **body}, AnyEvent, strict=False)  # type: ignore[no-any-return]
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Decimal):
-        return f"{value:f}"
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    return value

@@ -8,7 +8,8 @@ from typing import Literal
 
 from station.formula.model import Step
 from station.units import shown
-from station.weighing.additions import key_first, unopened
+from station.weighing.acceptance import key_first
+from station.weighing.additions import unopened
 from station.weighing.band import Limits
 from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Pans

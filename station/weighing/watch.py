@@ -1,22 +1,20 @@
 """The watch over one pan: settling, the empty pan, the lift, jumps, gaps. Fed by every reading and
 never recorded; only what it sees enters a decision, as a `Pan`."""
 
-from collections import deque
 from decimal import Decimal
 from typing import Protocol
 
 from drivers.reading import Condition, Kind, Reading
 from station.units import grams, shown
-from station.weighing.pan import Jump, Lift, Pan, Reason, Settled, Task, Trouble
+from station.weighing.jump import LEAST_DIVISIONS, JumpWatch
+from station.weighing.pan import Lift, Pan, Reason, Settled, Task, Trouble
 from station.weighing.scale import Scale
+from station.weighing.settle import Settling
 
-DWELL_S = 0.5
 LIFT_WITHIN_S = 1.0
 STALE_S = 1.0
 SERVES_S = 5.0
 """How long one reading of a scale that sends only on stable serves a decision."""
-JUMP_WINDOW_S = 0.6
-JUMP_DIVISIONS = 12
 
 
 class _Say(Protocol):
@@ -36,9 +34,7 @@ class PanWatch:
         self._now_s = 0.0
         self._period_s = STALE_S / 3
         self._gross: Decimal | None = None
-        self._recent: deque[tuple[float, Decimal]] = deque(maxlen=256)
-        self._steady_s: float | None = None
-        self._settled: Settled | None = None
+        self._settling = Settling(scale)
         self._held: Settled | None = None
         self._fell_s: float | None = None
         self._lift: Lift | None = None
@@ -49,8 +45,7 @@ class PanWatch:
         self._unit: str | None = None
         self._tared = False
         self._keyed = False
-        self._jump: Jump | None = None
-        self._seated_s: float | None = None
+        self._jumps = JumpWatch(scale)
         self._placed_g: Decimal | None = None
         self._stayed_on = False
         self._tipped_line: str | None = None
@@ -90,10 +85,9 @@ class PanWatch:
             self._resumed = False
         self._task = task
         self._keyed = False
-        self._jump = None
+        self._jumps.forget()
         self._lift = None
         self._gap_from = None
-        self._seated_s = None
 
     def key(self) -> None:
         """The key of a line that wants one before the lift, pressed while settled in the limits."""
@@ -101,9 +95,8 @@ class PanWatch:
 
     def explain_jump(self) -> None:
         """A person says that what was set down belongs in; it must settle again."""
-        self._jump = None
-        self._seated_s = self._now_s
-        self._unsettle()
+        self._jumps.explain(self._now_s)
+        self._settling.unsettle()
 
     def explain_vessel(self) -> None:
         """A person says that this is the vessel of the weighing, whatever it weighs like."""
@@ -131,11 +124,11 @@ class PanWatch:
     def tick(self, now_s: float) -> None:
         """Time passes: silence is noticed only so."""
         self._now_s = now_s
-        if self._settled and self.scale.sends != "continuous":
-            if now_s - self._settled.time_s > SERVES_S:
-                self._settled = None
+        if self._settling.now and self.scale.sends != "continuous":
+            if now_s - self._settling.now.time_s > SERVES_S:
+                self._settling.now = None
         elif self._stale():
-            self._settled = None
+            self._settling.now = None
 
     def observe(self, reading: Reading) -> None:
         """Take in one reading."""
@@ -155,23 +148,24 @@ class PanWatch:
             self._interrupt()
             self._gross = None
             return
-        self._recent.append((reading.time_s, self._gross))
-        self._settle(reading)
+        self._settling.take(reading, self._gross)
         self._follow(reading.time_s)
 
     # how it is seen
 
     def view(self) -> Pan:
         stale = self._stale()
-        empty = self._settled is not None and abs(self._settled.gross_g) <= self.scale.near_g
+        empty = (
+            self._settling.now is not None and abs(self._settling.now.gross_g) <= self.scale.near_g
+        )
         return Pan(
             scale=self.scale,
             gross_g=None if stale or self._link else self._gross,
-            settled=self._settled,
+            settled=self._settling.now,
             troubles=tuple(self._troubles()),
             empty=empty,
             keyed=self._keyed,
-            jump=self._jump,
+            jump=self._jumps.jump,
             lift=self._lift,
             placed_g=self._placed_g,
             falling=self._fell_s is not None,
@@ -196,10 +190,7 @@ class PanWatch:
             self._gap_from = self._gross if on_pan else None
         self._held = self._fell_s = None
         self._stayed_on = False
-        self._unsettle()
-
-    def _unsettle(self) -> None:
-        self._settled = self._steady_s = None
+        self._settling.unsettle()
 
     def _stale(self) -> bool:
         if self._last_s is None:
@@ -221,25 +212,6 @@ class PanWatch:
         value = reading.value if reading.tare is None else reading.value + reading.tare
         return grams(value, self.scale.unit)
 
-    def _settle(self, reading: Reading) -> None:
-        assert self._gross is not None
-        if reading.stable is False:
-            self._unsettle()
-            return
-        now_s = reading.time_s
-        fresh = Settled(self._gross, reading.raw.hex(), now_s)
-        if self.scale.sends != "continuous":
-            self._settled = fresh
-            return
-        if self._steady_s is None:
-            self._steady_s = now_s
-        dwell = DWELL_S if reading.stable else 2 * DWELL_S
-        since = now_s - dwell - 1e-6
-        window = [g for t, g in self._recent if t >= max(since, self._steady_s)]
-        still = max(window) - min(window) <= self.scale.division_g
-        dwelt = self._steady_s <= since + 2e-6
-        self._settled = fresh if dwelt and still and len(window) >= 3 else None
-
     def _follow(self, now_s: float) -> None:
         """Follow the load on the pan: empty, seated, jumped, lifted."""
         gross, near = self._gross, self.scale.near_g
@@ -247,8 +219,8 @@ class PanWatch:
         if gross <= near:
             self._stayed_on = self._resumed = False
             self._tipped_line = None
-        self._follow_jump(gross, now_s)
-        if self._settled is None:
+        self._jumps.follow(self._task, gross, now_s, self._settling)
+        if self._settling.now is None:
             self._follow_fall(gross, now_s)
             return
         if gross < -near:
@@ -261,7 +233,7 @@ class PanWatch:
                 self._placed_g = gross
             self._follow_fall(gross, now_s)
             if self._fell_s is None:
-                self._held = self._settled
+                self._held = self._settling.now
             self._drop_key(gross)
         if self._gap_from is not None and abs(gross - self._gap_from) <= near:
             self._gap_from = None
@@ -271,11 +243,14 @@ class PanWatch:
             fell = self._fell_s if self._fell_s is not None else self._held.time_s
             at_once = fell - self._held.time_s <= LIFT_WITHIN_S
             stayed = max(gross - self._empty_g, Decimal(0))
-            self._lift = Lift(self._held, at_once, stayed, self._keyed, self._jump is not None)
+            self._lift = Lift(
+                self._held, at_once, stayed, self._keyed, self._jumps.jump is not None
+            )
             self._keyed = False
         else:
             self._empty_g = gross
-        self._held = self._fell_s = self._seated_s = self._placed_g = None
+        self._held = self._fell_s = self._placed_g = None
+        self._jumps.unseat()
 
     def _follow_fall(self, gross: Decimal, now_s: float) -> None:
         """Note when the held weight began to fall; the fall is undone when it comes up again."""
@@ -288,9 +263,11 @@ class PanWatch:
                 self._keyed = False  # unsettled for too long: the key wants pressing again
         elif self._fell_s is None:
             self._fell_s = now_s
-        elif self._settled is not None:  # settled lower down and not empty: no lift, a new weight
-            self._held, self._fell_s, self._keyed = self._settled, None, False
-            self._seated_s = None
+        elif (
+            self._settling.now is not None
+        ):  # settled lower down and not empty: no lift, a new weight
+            self._held, self._fell_s, self._keyed = self._settling.now, None, False
+            self._jumps.unseat()
 
     def _drop_key(self, gross: Decimal) -> None:
         task = self._task
@@ -298,26 +275,6 @@ class PanWatch:
             net = gross - task.tare_g + task.base_g
             if not task.accept[0] <= net <= task.accept[1]:
                 self._keyed = False
-
-    def _follow_jump(self, gross: Decimal, now_s: float) -> None:
-        task = self._task
-        if not task or task.tare_g is None or task.jump_g is None:
-            return
-        near = self.scale.near_g
-        if self._jump is not None:
-            gone = task.tare_g - near <= gross <= self._jump.before_g + near
-            if self._settled is not None and gone:
-                self._jump = None
-            return
-        if self._seated_s is None:
-            if self._settled is not None and gross >= task.tare_g - near:
-                self._seated_s = now_s
-            return
-        since = max(self._seated_s, now_s - JUMP_WINDOW_S)
-        window = [g for t, g in self._recent if t >= since]
-        lowest = min(window, default=gross)
-        if gross - lowest > max(task.jump_g, JUMP_DIVISIONS * self.scale.division_g):
-            self._jump = Jump(lowest)
 
     def _troubles(self) -> list[Trouble]:
         name = self.scale.name
@@ -334,6 +291,16 @@ class PanWatch:
         if self._stale():
             self._say_stale(say)
             return found
+        self._say_condition(say)
+        self._say_gap(say)
+        if self._unit is not None:
+            say("unit", f"it sends {self._unit}, not {self.scale.unit}", "set its unit back")
+        if self._wandered():
+            off = shown(self._gross or Decimal(0), self.scale.division_g)
+            say("zero", f"its empty pan shows {off} g", "wipe the pan, then zero it empty")
+        return found
+
+    def _say_condition(self, say: _Say) -> None:
         condition = self._last.condition if self._last else Condition.OK
         if condition is Condition.ERROR:
             say(
@@ -352,7 +319,9 @@ class PanWatch:
                 f"it was {what} while loaded",
                 "lift everything off, clear the tare, zero it",
             )
-        if self._gap_from is not None and self._settled is not None:
+
+    def _say_gap(self, say: _Say) -> None:
+        if self._gap_from is not None and self._settling.now is not None:
             was, now = (
                 shown(g, self.scale.division_g) for g in (self._gap_from, self._gross or Decimal(0))
             )
@@ -361,15 +330,9 @@ class PanWatch:
                 f"{was} g before it fell silent, {now} g now",
                 "put back what was on it, or void",
             )
-        if self._resumed and self._settled is not None:
+        if self._resumed and self._settling.now is not None:
             what = "the station was away: is only this weighing's vessel on it?"
             say("gap", what, "accept if it is, or void")
-        if self._unit is not None:
-            say("unit", f"it sends {self._unit}, not {self.scale.unit}", "set its unit back")
-        if self._wandered():
-            off = shown(self._gross or Decimal(0), self.scale.division_g)
-            say("zero", f"its empty pan shows {off} g", "wipe the pan, then zero it empty")
-        return found
 
     def _say_stale(self, say: _Say) -> None:
         age = 0 if self._last_s is None else int(self._now_s - self._last_s)
@@ -381,9 +344,9 @@ class PanWatch:
             say("stale", f"silent for {age} s", "check that it is on and its cable is in")
 
     def _wandered(self) -> bool:
-        if self._settled is None:
+        if self._settling.now is None:
             return False
-        most = JUMP_DIVISIONS * self.scale.division_g
+        most = LEAST_DIVISIONS * self.scale.division_g
         if self._task and self._task.empty_below_g is not None:
             most = min(most, self._task.empty_below_g)
-        return self.scale.near_g < self._settled.gross_g <= most
+        return self.scale.near_g < self._settling.now.gross_g <= most

@@ -1,6 +1,5 @@
 """The ledger: only ever added to, one writer, whole or not at all."""
 
-import os
 import shutil
 import sqlite3
 from collections.abc import Callable
@@ -96,7 +95,7 @@ def test_the_projection_has_a_row_for_each_addition(path: Path) -> None:
 def test_triggers_refuse_every_change(path: Path, statement: str) -> None:
     with (
         closing(sqlite3.connect(path, isolation_level=None)) as db,
-        pytest.raises(sqlite3.IntegrityError, match="only ever added to|change nothing here"),
+        pytest.raises(sqlite3.IntegrityError, match=r"only ever added to|change nothing here"),
     ):
         db.execute(statement)
 
@@ -213,7 +212,7 @@ def test_a_backup_of_a_ledger_in_use_is_whole(path: Path, tmp_path: Path) -> Non
 def test_the_file_stays_one_after_a_clean_close(path: Path) -> None:
     Book.open(path, BORN, AT).close()
     assert not Path(f"{path}-wal").exists()
-    assert os.path.getsize(path) > 0
+    assert path.stat().st_size > 0
 
 
 @pytest.mark.parametrize("value", [1.5, Decimal("1.5"), b"x", 2**53, {1: "x"}, {"a": [0.1]}])
@@ -227,7 +226,7 @@ def test_canonical_json_is_that_of_rfc_8785() -> None:
     body = {"\u20ac": "Euro Sign", "\r": "Carriage Return", "\U0001f600": "Emoji", "1": "One",
             "\ufb33": "Hebrew", "\u00f6": "o", "\u0080": "Control"}  # fmt: skip
     text = chain.canonical_body(body)
-    order = [name for name in ("Carriage", "One", "Control", '"o"', "Euro", "Emoji", "Hebrew")]
+    order = ["Carriage", "One", "Control", '"o"', "Euro", "Emoji", "Hebrew"]
     places = [text.index(name) for name in order]
     assert places == sorted(places)
     assert chain.canonical_body({"b": '\x0f\n"\\/'}) == '{"b":"\\u000f\\n\\"\\\\/"}'

@@ -58,7 +58,7 @@ def test_method_6_batch_total_and_salt_percent() -> None:
 
 
 def test_bellies_with_a_weak_cure_take_200_ppm() -> None:
-    """Supplier's example (low authority): 100 lb bellies, 5 lb cure of 0.40 % nitrite -> 200 ppm."""
+    """A supplier's example, low authority: 100 lb bellies, 5 lb cure of 0.40 % nitrite: 200 ppm."""
     cure = {"cure": {"sodium nitrite": Decimal("0.0040")}}
     agent = ingoing({"cure": Fraction(mass("5 lb"))}, cure, ["sodium nitrite"])
     assert ppm(agent, Fraction(mass("100 lb"))) == 200
@@ -103,7 +103,7 @@ def test_156_25_ppm_is_lawful_and_156_26_is_not(per_kg: str, lawful: bool) -> No
 
 
 def test_scaling_by_hand() -> None:
-    """Common practice, by hand: 1 kg of meat -> crumb 100, water 200, salt 20, pepper 10, herb 2 g."""
+    """Common practice, by hand: 1 kg meat, crumb 100, water 200, salt 20, pepper 10, herb 2 g."""
     batch = formula(
         line("crumb", "10 %", "binder"),
         line("water", "20 %", "water"),

@@ -13,16 +13,18 @@ from station.client import Client, ClientError
 ROOT = Path(__file__).parents[2]
 
 
-def station(*words: str, **options: Any) -> subprocess.CompletedProcess[str]:
+def station(
+    *words: str, env_extra: dict[str, str] | None = None
+) -> subprocess.CompletedProcess[str]:
     """Run `station` to its end."""
     return subprocess.run(
         [sys.executable, "-m", "station", *words],
         capture_output=True,
         text=True,
-        timeout=50,
+        timeout=80,
         cwd=ROOT,
         check=False,
-        **options,
+        env={**os.environ, **(env_extra or {})},
     )
 
 

@@ -9,8 +9,13 @@ from typing import Any
 from station.client import ClientError
 from station.demo.stage import DemoError, Stage
 
-CUPS = {"salt": ("cup 3", 131.2), "curing premix": ("cup 2", 98.45), "black pepper": ("cup 1", 86.9),
-        "garlic": ("cup 1", 86.9), "ice": ("bowl", 340.0)}  # fmt: skip
+CUPS = {
+    "salt": ("cup 3", 131.2),
+    "curing premix": ("cup 2", 98.45),
+    "black pepper": ("cup 1", 86.9),
+    "garlic": ("cup 1", 86.9),
+    "ice": ("bowl", 340.0),
+}
 MEAT = {"pork shoulder": 6934.0, "pork belly": 4706.0}
 TUB = 1200.0
 
@@ -22,9 +27,13 @@ class Robot:
         self._stage = stage
         self._cup: tuple[str, str] | None = None  # (scale, vessel) on a pan
         self._content: dict[str, float] = {}  # line -> grams poured into its vessel
-        self._held: dict[str, float] = {}  # vessel -> gross, in the hand
         self._tub_empty = True
         self.acknowledged: list[tuple[str, str, str]] = []
+
+    @property
+    def holds(self) -> str:
+        """What it believes, for a test that got stuck."""
+        return f"on the pan {self._cup}, poured {self._content}, tub empty {self._tub_empty}"
 
     async def vessels(self) -> None:
         """Record every vessel once, before the killing starts."""
@@ -60,7 +69,6 @@ class Robot:
         if phase in (None, "done"):
             self._take_all()
             self._content.clear()
-            self._held.clear()
             await self._settled("fine")
             await self._say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
         elif line in MEAT:

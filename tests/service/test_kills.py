@@ -7,6 +7,7 @@ import asyncio
 import os
 import random
 import sys
+import time
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -73,7 +74,9 @@ async def test_nothing_acknowledged_is_lost_and_nothing_doubled(tmp_path: Path) 
         robot, killer = Robot(stage), Killer(stage, read, seed=11)
         await robot.vessels()
         killing = asyncio.create_task(killer.run(KILLS))
+        end = time.monotonic() + 40 + 5 * KILLS
         while not killing.done() or stage.shown.get("phase") != "done":
+            assert time.monotonic() < end, f"stuck: {robot.holds} {stage.shown}"
             await robot.step()
         await killing
     os.close(read)

@@ -15,7 +15,7 @@ AT_LIMIT = RING.replace('"0.20 %"', '"0.25 %"')  # 156.25 mg/kg exactly
 
 def test_a_formula_at_the_limit_aims_below_its_target() -> None:
     """7.340 kg in two loads on d = 2 g: target 18.350 g, tolerance +2 % = 18.717 g, lawful with
-    both uncertainties about 18.30 g (worked from JCGM 106 acceptance limits and 9 CFR 424.21(c))."""
+    both uncertainties about 18.30 g (worked by JCGM 106 and 9 CFR 424.21(c))."""
     bench = Bench(AT_LIMIT)
     bench.vessels()
     bench.open("7340")

@@ -1,0 +1,83 @@
+"""The moment of acceptance: the load and the sum, against the limits for the loads there are."""
+
+from decimal import Decimal
+
+from station.units import plain, shown
+from station.weighing import events as ev
+from station.weighing.band import Limits
+from station.weighing.commands import Decision
+from station.weighing.pan import Settled
+from station.weighing.plan import limits_on
+from station.weighing.scale import Scale
+from station.weighing.state import Batch, Line
+from station.weighing.uncertainty import conformance
+
+
+def key_first(batch: Batch, line: Line) -> bool:
+    """Whether the line wants a key before the lift: a cure, and every line with a hard limit."""
+    return line.addition.role == "cure" or batch.limited(line.name)
+
+
+def accept_sum(
+    batch: Batch,
+    line: Line,
+    scale: Scale,
+    settled: Settled,
+    spilt_g: Decimal,
+    *,
+    keyed: bool,
+    as_weighed: bool = False,
+) -> Decision:
+    """The last load and the acceptance of the sum, against the limits for the loads there are."""
+    limits: Limits = limits_on(batch, line.name, scale, 1)
+    load = load_of(batch, line, scale, settled, spilt_g, stays=False)
+    net = line.actual_g + load.net_g
+    if limits.accepts(net):
+        as_weighed = False
+    chance = conformance(
+        net, Decimal(plain(limits.lower)), Decimal(plain(limits.upper)), limits.expanded
+    )
+    accepted = ev.Accepted(
+        line=line.name,
+        net_g=net,
+        target_g=plain(limits.target),
+        lower_g=plain(limits.lower),
+        upper_g=plain(limits.upper),
+        accept_lower_g=limits.accept_lower,
+        accept_upper_g=limits.accept_upper,
+        aim_g=plain(limits.aim),
+        hard_g=None if limits.hard is None else plain(limits.hard),
+        expanded_g=limits.expanded,
+        conformance=f"{chance:.4f}",
+        meat_g=batch.meat_g,
+        loads=len(line.loads) + 1,
+        as_weighed=as_weighed,
+        keyed=keyed,
+        who=batch.who,
+    )
+    return Decision(
+        (load, accepted), answer=f"{line.name} {shown(net, scale.division_g)} g accepted"
+    )
+
+
+def load_of(
+    batch: Batch, line: Line, scale: Scale, settled: Settled, spilt_g: Decimal, stays: bool
+) -> ev.LoadWeighed:
+    tare = line.tare
+    assert tare is not None
+    return ev.LoadWeighed(
+        line=line.name,
+        net_g=settled.gross_g - tare.tare_g - spilt_g,
+        gross_g=settled.gross_g,
+        tare_g=tare.tare_g,
+        spilt_g=spilt_g,
+        scale=scale.name,
+        division_g=scale.division_g,
+        vessel=tare.vessel,
+        lot=line.lot.lot if line.lot else None,
+        who=batch.who,
+        raw=settled.raw,
+        tare_raw=tare.raw,
+        stays=stays,
+        onto=tare.onto,
+    )

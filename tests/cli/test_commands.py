@@ -1,0 +1,136 @@
+"""The command line: help with an example for every verb, JSON, and exit statuses."""
+
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from station import CAUTION
+from station.cli import main
+from tests.service.daemons import ROOT, Daemon, station
+
+
+def verbs(command: click.Command, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    yield path
+    if isinstance(command, click.Group):
+        for name in command.list_commands(click.Context(command)):
+            found = command.get_command(click.Context(command), name)
+            assert found is not None
+            yield from verbs(found, (*path, name))
+
+
+@pytest.mark.parametrize("path", list(verbs(main)), ids=" ".join)
+def test_every_verb_has_help_with_an_example(path: tuple[str, ...]) -> None:
+    result = CliRunner().invoke(main, [*path, "--help"])
+    assert result.exit_code == 0
+    assert "Example: station" in result.output
+
+
+@pytest.mark.parametrize(
+    "path", [p for p in verbs(main) if p and p[-1] not in ("run", "follow")], ids=" ".join
+)
+def test_every_verb_that_ends_prints_json(path: tuple[str, ...]) -> None:
+    result = CliRunner().invoke(main, [*path, "--help"])
+    assert "--json" in result.output or "Commands:" in result.output
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys; from station.cli import main\n"
+        "try: main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "heavy = {'pint', 'sqlite_utils', 'rich', 'msgspec', 'serial'} & set(sys.modules)\n"
+        "sys.exit(', '.join(heavy) or 0)\n"
+    )
+    result = station_python(code)
+    assert result.returncode == 0, result.stderr
+    assert CAUTION[:30] in result.stdout
+
+
+def station_python(code: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", code],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        timeout=30,
+        check=False,
+    )
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "says"),
+    [
+        (["state", "--socket", "/nowhere/s.sock"], 3, "start it: station run"),
+        (["audit", "batch", "x", "--ledger", "/nowhere/x.ledger"], 3, "no ledger at"),
+        (["ledger", "verify", "--ledger", "/nowhere/x.ledger"], 3, "no ledger at"),
+        (["run", "--config", "/nowhere"], 2, "no configuration folder"),
+        (["formula", "check", "/nowhere.toml"], 3, "cannot be read"),
+        (["acept", "salt"], 2, "No such command"),
+        (["accept"], 2, "Missing argument"),
+    ],
+)
+def test_what_goes_wrong_is_one_sentence_and_a_status(
+    words: list[str], status: int, says: str
+) -> None:
+    result = station(*words)
+    assert (result.returncode, says in result.stderr) == (status, True), result.stderr
+    assert "Traceback" not in result.stderr
+
+
+@pytest.fixture
+def formulas(tmp_path: Path) -> Path:
+    shutil.copytree(ROOT / "config" / "formulas", tmp_path / "formulas")
+    return tmp_path / "formulas"
+
+
+def test_a_formula_is_checked_against_the_law(formulas: Path) -> None:
+    ring = formulas / "garlic-ring.toml"
+    lawful = station("formula", "check", str(ring), "--json")
+    found = json.loads(lawful.stdout)
+    assert lawful.returncode == 0
+    assert (found["agents"][0]["ppm"], found["agents"][0]["limit"]) == ("125", "156.25")
+    assert found["salt_percent_of_meat"] == "1.9875"
+    ring.write_text(ring.read_text().replace('"0.20 %"', '"0.25 %"'))
+    at_limit = station("formula", "check", str(ring), "--json")
+    (warning,) = json.loads(at_limit.stdout)["findings"]
+    assert (at_limit.returncode, warning["severity"]) == (0, "warning")
+    assert "the aim is" in warning["text"]
+    ring.write_text(ring.read_text().replace('"0.25 %"', '"0.26 %"'))
+    over = station("formula", "check", str(ring))
+    assert (over.returncode, "162.5 mg/kg" in over.stdout) == (1, True)
+    ring.write_text(ring.read_text().replace("role", "rolle"))
+    wrong = station("formula", "check", str(ring))
+    assert wrong.returncode == 2
+    assert wrong.stderr.count("did you mean 'role'?") == 5
+
+
+def test_verbs_speak_to_the_station_and_answer_in_words_or_json(tmp_path: Path) -> None:
+    daemon = Daemon(tmp_path).start()
+    at = ["--socket", str(daemon.socket)]
+    try:
+        opened = station("open", "garlic-ring", "--meat", "12 kg", "--who", "Ansel", *at, "--json")
+        batch = json.loads(opened.stdout)["batch"]
+        refused = station("accept", "pork shoulder", *at)
+        assert (refused.returncode, "cable is out" in refused.stderr) == (3, True)
+        unknown = station("accept", "pork sholder", *at)
+        assert (unknown.returncode, "did you mean 'pork shoulder'?" in unknown.stderr) == (2, True)
+        assert json.loads(station("state", *at, "--json").stdout)["batch"] == batch
+        assert "the scale's cable is out" in station("state", *at).stdout
+        sheet = station("audit", "batch", batch, "--ledger", str(daemon.ledger), "--json")
+        assert json.loads(sheet.stdout)["refusals"][0]["addition"] == "pork shoulder"
+        other = station("audit", "batch", "nonsense", "--ledger", str(daemon.ledger))
+        assert (other.returncode, batch in other.stderr) == (2, True)
+        copy = tmp_path / "copy.ledger"
+        made = station("ledger", "backup", str(copy), "--ledger", str(daemon.ledger), "--json")
+        assert (made.returncode, json.loads(made.stdout)["ok"]) == (0, True)
+    finally:
+        daemon.stop()
+    verdict = json.loads(station("ledger", "verify", "--ledger", str(copy), "--json").stdout)
+    assert set(verdict) == {"ok", "events", "head", "first_broken", "reason"}

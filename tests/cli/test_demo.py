@@ -1,0 +1,43 @@
+"""The demo: the real daemon, two simulated scales, one whole batch."""
+
+import json
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from station import CAUTION
+from tests.service.daemons import station
+
+
+@pytest.mark.timeout(90)
+def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -> None:
+    result = station("demo", "--speed", "20", "--json", env_extra={"TMPDIR": str(tmp_path)})
+    assert result.returncode == 0, result.stderr
+    shown = json.loads(result.stdout)
+    rows = {row["name"]: row for row in shown["additions"]}
+    assert [row["verdict"] for row in rows.values()] == ["in"] * 5
+    assert (rows["salt"]["scale"], rows["ice"]["scale"]) == ("fine", "bench")
+    assert rows["curing premix"]["lot"] == "P-41"
+    for row in rows.values():
+        actual, target = Decimal(row["actual_g"]), Decimal(row["target_g"])
+        assert Decimal(row["lower_g"]) <= actual <= Decimal(row["upper_g"])
+        assert Decimal(row["difference_g"]) == actual - target
+    kinds = {(warning["addition"], warning["kind"]) for warning in shown["warnings"]}
+    assert {("salt", "over"), ("curing premix", "blocked")} <= kinds
+    (refusal,) = shown["refusals"]
+    assert "0.6 % sodium nitrite" in refusal["reason"]
+    assert shown["simulated"] is True
+    assert (shown["nitrite_ppm"]["planned"], shown["nitrite_ppm"]["limit"]) == ("125", "156.25")
+    assert abs(Decimal(shown["nitrite_ppm"]["actual"]) - 125) < 3
+    verified = station("ledger", "verify", "--json", "--ledger", shown["ledger"])
+    verdict = json.loads(verified.stdout)
+    assert (verdict["ok"], verdict["events"], verdict["head"]) == (
+        True,
+        shown["events"],
+        shown["head"],
+    )
+    sheet = station("audit", "batch", shown["batch"], "--ledger", shown["ledger"])
+    assert "SIMULATED" in sheet.stdout
+    assert CAUTION.split(". ")[0] in " ".join(sheet.stdout.split())
+    assert shown["head"] in sheet.stdout
