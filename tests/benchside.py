@@ -10,7 +10,7 @@ from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.weighing import commands as do
 from station.weighing import events as ev
-from station.weighing.batch import decide
+from station.weighing.batch import batch_of, decide
 from station.weighing.commands import Refusal
 from station.weighing.evolve import evolve
 from station.weighing.guide import Guide, guide
@@ -114,10 +114,9 @@ class Bench:
         pans = self.pans()
         if isinstance(command, do.SeeLift):
             self.watches[command.scale].lift_handled()
-        before = self.station.open
         at = "2026-11-30T10:00:00.000Z"
         decision = decide(self.station, command, pans, at)
-        batch = "b-1" if before is None else before.id
+        batch = batch_of(self.station, command)
         for event in decision.events:
             self.station = evolve(self.station, event, at, batch)
             self.events.append(event)

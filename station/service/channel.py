@@ -26,7 +26,7 @@ class Channel:
         self._last_s: float | None = None
         self._faults = 0
         port = PortSettings(settings.port, settings.baud, settings.bits)
-        self._link = Link(port, clock, self._bytes, self._state)
+        self._link = Link(port, clock, self.take, self._state)
 
     async def run(self) -> None:
         try:
@@ -46,7 +46,8 @@ class Channel:
             log.warning("%s: %s; %s", self._name, state.reason, state.next)
         self._desk.link(self._name, state.up, state.reason, state.next)
 
-    def _bytes(self, data: bytes, time_s: float) -> None:
+    def take(self, data: bytes, time_s: float) -> None:
+        """Bytes arrived at the monotonic time `time_s`."""
         readings: list[Reading] = []
         for item in self._parser.feed(data, time_s):
             if isinstance(item, Fault):

@@ -14,7 +14,7 @@ from station.service.snapshot import Snapshot, snapshot
 from station.service.writer import Writer
 from station.weighing import commands as do
 from station.weighing import events as ev
-from station.weighing.batch import decide
+from station.weighing.batch import batch_of, decide
 from station.weighing.commands import Command, Decision, Pans, Refusal
 from station.weighing.guide import guide
 from station.weighing.notice import notice
@@ -105,15 +105,16 @@ class Desk:
         return decision.answer
 
     async def run(self) -> None:
-        """Follow the pans for ever."""
-        ticker = asyncio.create_task(self._tick())
-        try:
-            while True:
-                await self._stirred.wait()
-                self._stirred.clear()
-                await self.look()
-        finally:
-            ticker.cancel()
+        """Follow the pans and the clock for ever; if either fails, so does this."""
+        async with asyncio.TaskGroup() as group:
+            group.create_task(self._tick())
+            group.create_task(self._follow())
+
+    async def _follow(self) -> None:
+        while True:
+            await self._stirred.wait()
+            self._stirred.clear()
+            await self.look()
 
     async def look(self) -> None:
         """Decide what the pans show, then show what is so."""
@@ -142,7 +143,7 @@ class Desk:
         at = stamp(self.clock.utc())
         decision = decide(self.station, command, pans, at)
         if decision.events:
-            batch = command.batch if isinstance(command, do.Open) else before.id if before else None
+            batch = batch_of(self.station, command)
             await self._append([(batch, event) for event in decision.events], at, uid)
         tell(self._watches, command, decision)
         if self.station.batch and self.station.batch.end and before is not None:

@@ -1,6 +1,7 @@
 """The socket: JSON-RPC 2.0, one object a line, one session for each client."""
 
 import asyncio
+import errno
 import logging
 import os
 import socket
@@ -209,9 +210,12 @@ class Server:
         self._server: asyncio.Server | None = None
 
     async def start(self) -> None:
-        """Bind and listen. Raises `OSError`."""
+        """Bind and listen. Raises `OSError`; a socket that answers is another station's."""
         self._path.parent.mkdir(parents=True, exist_ok=True)
-        self._path.unlink(missing_ok=True)  # left behind by a kill; the ledger's lock is ours
+        with socket.socket(socket.AF_UNIX) as probe:
+            if probe.connect_ex(str(self._path)) == 0:
+                raise OSError(errno.EADDRINUSE, "another station answers there")
+        self._path.unlink(missing_ok=True)  # left behind by a kill
         before = os.umask(0o117)
         try:
             self._server = await asyncio.start_unix_server(

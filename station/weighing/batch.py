@@ -29,7 +29,7 @@ def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
     if not decision.events:
         return decision
     before = station.open
-    batch_id = command.batch if isinstance(command, do.Open) else (before.id if before else None)
+    batch_id = batch_of(station, command)
     after = station
     for event in decision.events:
         after = evolve(after, event, at, batch_id)
@@ -48,6 +48,15 @@ def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
         return decision
     held: ev.Event = ev.PutOnHold(reasons) if reasons else ev.HoldLifted()
     return replace(decision, events=(*decision.events, held))
+
+
+def batch_of(station: Station, command: Command) -> str | None:
+    """The batch a command's events belong to; vessels belong to the bench and to no batch."""
+    if isinstance(command, do.Open):
+        return command.batch
+    if isinstance(command, do.RecordVessel) or station.open is None:
+        return None
+    return station.open.id
 
 
 def open_batch(station: Station) -> Batch:

@@ -74,6 +74,14 @@ def test_a_second_daemon_on_the_same_ledger_is_refused(daemon: Daemon) -> None:
     assert daemon.call("state")["phase"] is None
 
 
+def test_a_second_daemon_does_not_take_the_first_ones_socket(daemon: Daemon) -> None:
+    words = [*daemon.words]
+    words[4] = str(daemon.folder / "other.ledger")
+    result = station(*words)
+    assert (result.returncode, "another station answers there" in result.stderr) == (3, True)
+    assert daemon.call("state")["phase"] is None
+
+
 def test_a_wrong_configuration_names_every_mistake(tmp_path: Path) -> None:
     daemon = Daemon(tmp_path, extra="simulatd = true\nport = 3")
     result = station(*daemon.words)
