@@ -70,16 +70,13 @@ class Link:
         retry_s = FIRST_RETRY_S
         while True:
             try:
-                port = await self._open()
+                await self._read_until_lost(await self._open())
+                retry_s = FIRST_RETRY_S
             except (OSError, ValueError, termios.error) as error:  # SerialException is an OSError
                 self._tell(explain(error, self._settings.port))
-                await self._clock.sleep(retry_s)
-                retry_s = min(2 * retry_s, LONGEST_RETRY_S)
-                continue
-            retry_s = FIRST_RETRY_S
-            await self._read_until_lost(port)
             await asyncio.sleep(0)  # the loop forgets the old descriptor before the next open
             await self._clock.sleep(retry_s)
+            retry_s = min(2 * retry_s, LONGEST_RETRY_S)
 
     async def _open(self) -> serial.Serial:
         """Open in a thread; if this task is cancelled meanwhile, the port is closed, not leaked."""
@@ -92,9 +89,13 @@ class Link:
 
     async def _read_until_lost(self, port: serial.Serial) -> None:
         lost: asyncio.Future[Exception | None] = asyncio.get_running_loop().create_future()
-        transport, _ = await serial_asyncio.connection_for_serial(
-            asyncio.get_running_loop(), lambda: _Bytes(self._take, lost), port
-        )
+        try:
+            transport, _ = await serial_asyncio.connection_for_serial(
+                asyncio.get_running_loop(), lambda: _Bytes(self._take, lost), port
+            )
+        except BaseException:
+            port.close()  # pulled out in the moment it was opened
+            raise
         self._tell(LinkState(True))
         try:
             error = await asyncio.shield(lost)

@@ -36,11 +36,11 @@ class Config:
         """(text, file name for messages) of a file such as "limits/us.toml"."""
         for folder in self.folders:
             path = folder / name
-            if path.is_file():
-                try:
+            try:
+                if path.is_file():
                     return path.read_text(encoding="utf-8"), str(path)
-                except (OSError, UnicodeDecodeError) as error:
-                    raise ResourceError(f"{path} cannot be read: {error}") from error
+            except (OSError, UnicodeDecodeError) as error:
+                raise ResourceError(f"{path} cannot be read: {error}") from error
         kind, _, wanted = name.rpartition("/")
         known = self.names(kind)
         stem = wanted.removesuffix(".toml")

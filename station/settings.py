@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from drivers.grammar import Grammar, GrammarError, compile_grammar
+from drivers.grammar import Grammar, GrammarError, Line, compile_grammar
 from station import units
 from station.resources import Config, ResourceError
 from station.tomlfile import Table, TomlFile
@@ -66,6 +66,10 @@ def _scale(table: Table, config: Config) -> ScaleSettings | None:
     line = grammar.line if grammar else None
     baud = table.value("baud", int, "a number such as 9600", line.baud if line else 9600)
     bits = table.text("bits", line.bits if line else "8N1")
+    try:
+        Line(baud, bits)
+    except ValueError as error:
+        table.mistake("bits", str(error))
     for key, value in (("max", most), ("division", division)):
         if value is not None and value <= 0:
             table.mistake(key, "expected more than nothing")

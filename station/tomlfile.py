@@ -70,6 +70,10 @@ class Table:
         self._known.add(key)
         return key in self._data
 
+    def holds(self, key: str, kind: type) -> bool:
+        """Whether `key` is there and of that type."""
+        return isinstance(self._data.get(key), kind)
+
     def value(self, key: str, kind: type[T], what: str, default: T = _NONE) -> T:
         """The value of `key`, of type `kind`; if not, a mistake and the default or an empty one."""
         self._known.add(key)

@@ -44,8 +44,8 @@ def parse_formula(text: str, filename: str) -> Formula:
     top = file.top
     name = top.text("name")
     revision = top.value("revision", int, "a whole number from 1", 0)
-    if revision < 1:
-        top.mistake("revision", f"found {revision}, expected a whole number from 1")
+    if revision >= 1_000_000 or (revision < 1 and top.holds("revision", int)):
+        top.mistake("revision", f"found {revision}, expected a whole number from 1 to 999999")
     product = tuple(top.text("product").split())
     for word in product:
         if word not in PRODUCT_WORDS:

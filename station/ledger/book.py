@@ -1,5 +1,6 @@
 """The book: one file, one writer. Append and fold; a failed write changes nothing."""
 
+import contextlib
 import fcntl
 import os
 import secrets
@@ -117,11 +118,16 @@ class Book:
                 tables.write(self._db, state)
             self._db.execute("COMMIT")
         except sqlite3.Error as error:
-            if self._db.conn.in_transaction:
-                self._db.execute("ROLLBACK")
+            self._roll_back()
             raise explain(error, self.path) from error
         self.station, self.seq, self.head = station, seq, prev
         return records
+
+    def _roll_back(self) -> None:
+        """Best effort: a transaction that cannot be rolled back ends with its connection."""
+        if self._db.conn.in_transaction:
+            with contextlib.suppress(sqlite3.Error):
+                self._db.execute("ROLLBACK")
 
     def checkpoint(self) -> None:
         """Fold the write-ahead log into the file and keep it small."""
@@ -141,18 +147,23 @@ class Book:
     def _fold(self, born: ev.LedgerBorn, at: str) -> None:
         row = self._db.execute("SELECT id, simulated FROM ledger").fetchone()
         if row is None:
+            if self._db.execute("SELECT count(*) FROM event").fetchone()[0]:
+                raise LedgerError(
+                    f"{self.path} has events and has lost its identity",
+                    "restore the last good backup",
+                )
             row = (secrets.token_bytes(32), int(born.simulated))
             self._db.execute("INSERT INTO ledger VALUES (1, ?, ?)", row)
         self.head, self.simulated = chain.first_prev(row[0]), bool(row[1])
-        for record in read_events(self._db):
-            try:
+        try:
+            for record in read_events(self._db):
                 self.station = evolve(self.station, record.event, record.at, record.batch)
-            except (msgspec.ValidationError, KeyError, TypeError) as error:
-                raise LedgerError(
-                    f"event {record.seq} of {self.path} cannot be read: {error}",
-                    "run: station ledger verify; restore the last good backup",
-                ) from error
-            self.seq, self.head = record.seq, record.hash
+                self.seq, self.head = record.seq, record.hash
+        except (msgspec.MsgspecError, LookupError, TypeError, ValueError, ArithmeticError) as error:
+            raise LedgerError(
+                f"event {self.seq + 1} of {self.path} cannot be read: {error}",
+                "run: station ledger verify; restore the last good backup",
+            ) from error
         if self.seq == 0:
             self.append([(None, born)], at)
 

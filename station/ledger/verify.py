@@ -31,8 +31,10 @@ class _Broken(Exception):
 
 def verify(db: Database) -> Verdict:
     """Check the chain from the first event to the last, then rebuild and compare the projection."""
-    identity, simulated = db.execute("SELECT id, simulated FROM ledger").fetchone()
-    prev = chain.first_prev(identity)
+    row = db.execute("SELECT id, simulated FROM ledger").fetchone()
+    if row is None:
+        return Verdict(False, 0, "", 1, "the ledger has lost its identity")
+    prev, simulated = chain.first_prev(row[0]), row[1]
     station, batches, seq = Station(), dict[str, Batch](), 0
     try:
         for record in read_events(db):
@@ -43,7 +45,14 @@ def verify(db: Database) -> Verdict:
             if record.batch and station.batch and station.batch.id == record.batch:
                 batches[record.batch] = station.batch
             prev, seq = record.hash, record.seq
-    except (_Broken, LookupError, ArithmeticError, ValueError, TypeError) as error:
+    except (
+        _Broken,
+        msgspec.MsgspecError,
+        LookupError,
+        ArithmeticError,
+        ValueError,
+        TypeError,
+    ) as error:
         return Verdict(False, seq, chain.head_text(prev), seq + 1, str(error))
     head = chain.head_text(prev)
     if seq == 0:

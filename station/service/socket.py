@@ -76,7 +76,8 @@ class Session:
                 if line.strip():
                     await self._answer(line)
         except (ConnectionError, TimeoutError):
-            return  # the client is gone; what it asked for is recorded or refused all the same
+            # the client is gone or deaf; what it asked for is recorded or refused all the same
+            self._writer.transport.abort()
         finally:
             self._bench.desk.unlisten(self._change)
             if self._sender is not None:
@@ -215,7 +216,10 @@ class Server:
         with socket.socket(socket.AF_UNIX) as probe:
             if probe.connect_ex(str(self._path)) == 0:
                 raise OSError(errno.EADDRINUSE, "another station answers there")
-        self._path.unlink(missing_ok=True)  # left behind by a kill
+        if self._path.exists():
+            if not self._path.is_socket():
+                raise OSError(errno.EEXIST, "a file that is no socket is there")
+            self._path.unlink()  # left behind by a kill
         before = os.umask(0o117)
         try:
             self._server = await asyncio.start_unix_server(

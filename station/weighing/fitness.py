@@ -25,8 +25,8 @@ class Choice:
     unfit: str | None
 
 
-def why_unfit(scale: Scale, limits: Limits, loads: int) -> str | None:
-    """None if the scale is fit for the weighing, else the reason in one clause.
+def why_unfit(scale: Scale, limits: Limits, load: Fraction) -> str | None:
+    """None if the scale is fit for the weighing of `load` grams at a time, else the reason.
 
     Fit: the acceptance interval spans at least 3 d before rounding and holds a division; the load
     is at least Min; the target is at least the minimum weight k max(s, 0.41 d) / ((TU - TL) / 2 /
@@ -36,8 +36,8 @@ def why_unfit(scale: Scale, limits: Limits, loads: int) -> str | None:
     if limits.span < 3 * d or not limits.possible:
         room = shown(max(limits.span, Fraction(0)), scale.division_g / 10)
         return f"its band leaves {room} g, less than three divisions of {scale.division_g} g"
-    if limits.target / loads < Fraction(scale.min_g):
-        return f"{shown(limits.target, scale.division_g)} g is under its Min of {scale.min_g} g"
+    if load < Fraction(scale.min_g):
+        return f"{shown(load, scale.division_g)} g is under its Min of {scale.min_g} g"
     half = (limits.upper - limits.lower) / 2
     if half < COVERAGE * Fraction(PER_DIVISION) * d:  # target under the minimum weight
         return f"{shown(limits.target, scale.division_g)} g is under its minimum weight"
@@ -64,6 +64,6 @@ def choose(
         if loads > MOST_LOADS:
             continue
         limits = limits_for(scale, loads)
-        choices.append(Choice(scale, loads, limits, why_unfit(scale, limits, loads)))
+        choices.append(Choice(scale, loads, limits, why_unfit(scale, limits, target / loads)))
     choices.sort(key=lambda c: (c.unfit is not None, c.loads > 1))  # stable: finest first
     return choices[0] if choices else None

@@ -41,10 +41,13 @@ def allowed_g(batch: Batch, row: LimitRow) -> Fraction:
 
 
 def agent_g(line: Line, row: LimitRow) -> Fraction:
-    """Grams of agent in a line at most, its uncertainty added."""
+    """Grams of agent in a line at most: the smaller of what was weighed in, and of that less what
+    clung to the vessels, each with the uncertainty of its own weighings."""
     if not line.loads:
         return Fraction(0)
-    return (Fraction(line.actual_g) + Fraction(line.expanded_g)) * strength(line, row)
+    weighed = [load.division_g for load in line.loads]
+    poured = sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0)) + expanded(weighed)
+    return Fraction(min(poured, line.actual_g + line.expanded_g)) * strength(line, row)
 
 
 def breaches(batch: Batch) -> list[Breach]:

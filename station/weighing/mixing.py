@@ -64,8 +64,9 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
     if tare is not None and line.lifted is not None:
         net = line.lifted.gross_g - tare.tare_g
         residue = _residue(pan, tare.tare_g, line.lifted.gross_g)
-    elif tare is not None and pan is not None and pan.settled is not None and pan.loaded:
-        net = pan.settled.gross_g - tare.tare_g
+    elif tare is not None and pan is not None and pan.settled is not None:
+        if not pan.troubles and pan.loaded:  # it never left the pan: what is shown is what there is
+            net = pan.settled.gross_g - tare.tare_g
     if net is not None and net <= 0:
         net = residue = None
     event = ev.TippedUnaccepted(
@@ -192,7 +193,7 @@ def close(batch: Batch, command: do.Close) -> Decision:
         what = "on hold" if batch.hold else "still weighing meat"
         how = "bring it back, or abandon it" if batch.hold else "end the meat first"
         raise Refusal("not-closable", f"the batch is {what}", how)
-    known = set(batch.lines) | {step.name for step in batch.formula.steps}
+    known = set(batch.order)
     if strange := [name for name in command.named if name not in known]:
         raise Refusal("unknown-line", f"no line is named {strange[0]}", "spell it as on the screen")
     for line in batch.lines.values():

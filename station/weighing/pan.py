@@ -85,7 +85,8 @@ class Pan:
     """What the watch says now, as a value for a decision. `loaded`: something is on the pan;
     `placed_g` is the gross at which what is on it first settled, None once it is known for what it
     is; `falling`: it is being lifted; `resumed`: it was
-    there when the station started; `stayed_on`: the load that was counted last
+    there when the station started; `gap_from_g`: the gross before the readings were missing, while
+    it is another one now; `short_g`: how far under zero the pan is, too far for a wandered zero; `stayed_on`: the load that was counted last
     has not left the pan since; `tipped_line`: whose vessel was
     seen tipped while it stood there."""
 
@@ -103,6 +104,8 @@ class Pan:
     placed_g: Decimal | None
     falling: bool
     resumed: bool
+    gap_from_g: Decimal | None
+    short_g: Decimal | None
 
     @property
     def loaded(self) -> bool:

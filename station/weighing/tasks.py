@@ -71,7 +71,7 @@ def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Deci
     if decision.same:
         watches[decision.same].explain_vessel()
     for event in decision.events:
-        if isinstance(event, ev.MeatWeighed):
+        if isinstance(event, ev.MeatWeighed) and event.net_g > 0:
             watches[event.scale].counted()
         elif isinstance(event, ev.Tipped) and isinstance(command, do.SeeLoad):
             watches[command.scale].tipped(event.line)

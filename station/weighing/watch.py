@@ -37,9 +37,11 @@ class PanWatch:
         self._settling = Settling(scale)
         self._held: Settled | None = None
         self._fell_s: float | None = None
+        self._left = False  # the held weight was seen to be gone, without settling
         self._lift: Lift | None = None
         self._empty_g = Decimal(0)
         self._undershot = False
+        self._short_g = Decimal(0)
         self._gap_from: Decimal | None = None
         self._backwards = False
         self._unit: str | None = None
@@ -170,6 +172,8 @@ class PanWatch:
             placed_g=self._placed_g,
             falling=self._fell_s is not None,
             resumed=self._resumed,
+            gap_from_g=self._gap_from,
+            short_g=self._short_g if self._undershot else None,
             age_s=None if self._last_s is None else self._now_s - self._last_s,
             stayed_on=self._stayed_on,
             tipped_line=self._tipped_line,
@@ -189,7 +193,7 @@ class PanWatch:
             on_pan = self._gross is not None and self._gross > self.scale.near_g
             self._gap_from = self._gross if on_pan else None
         self._held = self._fell_s = None
-        self._stayed_on = False
+        self._left = self._keyed = self._stayed_on = False
         self._settling.unsettle()
 
     def _stale(self) -> bool:
@@ -217,18 +221,26 @@ class PanWatch:
         gross, near = self._gross, self.scale.near_g
         assert gross is not None
         if gross <= near:
-            self._stayed_on = self._resumed = False
+            self._stayed_on = False
             self._tipped_line = None
+            self._left = self._held is not None
         self._jumps.follow(self._task, gross, now_s, self._settling)
         if self._settling.now is None:
             self._follow_fall(gross, now_s)
             return
-        if gross < -near:
+        if gross < -max(near, self._least_vessel_g()):
             self._undershot = True
+            self._short_g = -gross
+        elif gross < -near:
+            self._undershot = False  # too little for a vessel: a wandered zero
         elif abs(gross) <= near:
             self._undershot = False
             self._emptied(gross)
         else:
+            if self._left and self._held is not None:  # back again, or something else
+                self._lift = Lift(self._held, False, Decimal(0), False, False)
+                self._held = self._fell_s = None
+                self._left = self._keyed = False
             if self._held is None:
                 self._placed_g = gross
             self._follow_fall(gross, now_s)
@@ -250,6 +262,7 @@ class PanWatch:
         else:
             self._empty_g = gross
         self._held = self._fell_s = self._placed_g = None
+        self._left = False
         self._jumps.unseat()
 
     def _follow_fall(self, gross: Decimal, now_s: float) -> None:
@@ -263,9 +276,11 @@ class PanWatch:
                 self._keyed = False  # unsettled for too long: the key wants pressing again
         elif self._fell_s is None:
             self._fell_s = now_s
-        elif (
-            self._settling.now is not None
-        ):  # settled lower down and not empty: no lift, a new weight
+        elif self._settling.now is not None:  # settled lower down and not empty
+            task = self._task
+            if task and task.tare_g is not None and gross < task.tare_g - self.scale.near_g:
+                self._lift = Lift(self._held, False, Decimal(0), False, False)
+                self._placed_g = gross
             self._held, self._fell_s, self._keyed = self._settling.now, None, False
             self._jumps.unseat()
 
@@ -328,11 +343,11 @@ class PanWatch:
             say(
                 "gap",
                 f"{was} g before it fell silent, {now} g now",
-                "put back what was on it, or void",
+                "put back what was on it; tip --unaccepted if it went in; or void",
             )
         if self._resumed and self._settling.now is not None:
-            what = "the station was away: is only this weighing's vessel on it?"
-            say("gap", what, "accept if it is, or void")
+            what = "the station was away: is the vessel as it was?"
+            say("gap", what, "accept if it is; tip --unaccepted if it went in; or void")
 
     def _say_stale(self, say: _Say) -> None:
         age = 0 if self._last_s is None else int(self._now_s - self._last_s)
@@ -344,9 +359,13 @@ class PanWatch:
             say("stale", f"silent for {age} s", "check that it is on and its cable is in")
 
     def _wandered(self) -> bool:
+        """Settled beyond 3 d of zero, on either side, with less than any vessel weighs."""
         if self._settling.now is None:
             return False
+        return self.scale.near_g < abs(self._settling.now.gross_g) <= self._least_vessel_g()
+
+    def _least_vessel_g(self) -> Decimal:
         most = LEAST_DIVISIONS * self.scale.division_g
         if self._task and self._task.empty_below_g is not None:
             most = min(most, self._task.empty_below_g)
-        return self.scale.near_g < self._settling.now.gross_g <= most
+        return most

@@ -49,7 +49,7 @@ def test_the_guard_of_a_scale_of_one_gram_leaves_less_than_a_division() -> None:
     band = Band(Decimal("0.04"), Decimal("0.04"), guard="both")
     found = limits(Fraction(25), band, expanded([Decimal(1)]), Decimal(1), None)
     assert found.span == Fraction("25.18") - Fraction("24.82")
-    assert why_unfit(scale("1", "II"), found, 1) is not None
+    assert why_unfit(scale("1", "II"), found, found.target) is not None
 
 
 @pytest.mark.parametrize(("target", "fit"), [("154", False), ("155", True)])
@@ -57,7 +57,7 @@ def test_a_cure_on_two_grams_is_fit_from_155_g(target: str, fit: bool) -> None:
     """Computed: (TU - TL) - 2 U = 0.06 T - 3.28 g must span 3 d = 6 g."""
     coarse = scale("2", "III", "15000")
     found = limits(Fraction(target), CURE, expanded([Decimal(2)]), Decimal(2), None)
-    assert (why_unfit(coarse, found, 1) is None) is fit
+    assert (why_unfit(coarse, found, found.target) is None) is fit
 
 
 @pytest.mark.parametrize(
