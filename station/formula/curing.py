@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from station.formula.limits import LimitRow, agents_of, rows_for
+from station.formula.limits import LimitRow, agents_of, rows_for, sounds_regulated
 from station.formula.model import REGULATED_ROLES, Formula
 from station.formula.scaling import planned_masses
 from station.units import plain
@@ -63,10 +63,14 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
                 Finding(addition.name, "broken", _no_agent(addition.role), "positive list")
             )
         for agent in agents:
-            known = any(agent in row.agents for row in rows)
-            if agent not in allowed and (addition.role in REGULATED_ROLES or known):
+            if agent in allowed:
+                continue
+            if addition.role in REGULATED_ROLES or sounds_regulated(agent):
                 text = f"no limits row allows {agent} in {' '.join(formula.product)}"
                 findings.append(Finding(addition.name, "broken", text, "positive list"))
+            else:
+                text = f"no limits row is about {agent}: it is not judged"
+                findings.append(Finding(addition.name, "warning", text, "positive list"))
     masses = planned_masses(formula, meat_g)
     for row in holding:
         agent_g = ingoing(masses, contents(formula), row.agents)

@@ -14,6 +14,20 @@ CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 """What a premix may carry its agent in; not agents themselves."""
 
 
+_REGULATED_WORDS = (
+    "nitrit",
+    "nitrat",
+    "ascorb",
+    "erythorb",
+    "phosph",
+    "sulphit",
+    "sulfit",
+    "sorb",
+    "benzo",
+)
+"""What the names of regulated agents have in common (common practice): no row, not allowed."""
+
+
 class LimitRow(msgspec.Struct, frozen=True):
     """One row: holds when all its product words are among the formula's.
 
@@ -67,6 +81,11 @@ def _row(table: Table, authority: str) -> LimitRow:
 def agents_of(contains: Iterable[str]) -> list[str]:
     """The agents among what a line contains, carriers left out."""
     return [agent for agent in contains if agent not in CARRIERS]
+
+
+def sounds_regulated(agent: str) -> bool:
+    """Whether an agent is by its name one that additive law is about, whatever line it is in."""
+    return any(word in agent for word in _REGULATED_WORDS)
 
 
 def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:

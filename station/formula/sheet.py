@@ -201,7 +201,9 @@ def _contains(table: Table, role: Role) -> dict[str, Decimal]:
                 "contains", "a cure without its strength is refused: say what it contains"
             )
         return {"salt": Decimal(1)} if role == "salt" else {}
-    contains = {agent: strengths.parsed(agent, _share) or Decimal(0) for agent in strengths.names}
+    contains = {
+        agent.lower(): strengths.parsed(agent, _share) or Decimal(0) for agent in strengths.names
+    }
     if (total := sum(contains.values(), Decimal(0))) > 1:
         table.mistake("contains", f"adds up to {units.plain(total * 100)} %")
     return contains

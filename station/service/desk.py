@@ -47,6 +47,7 @@ class Desk:
         self._trouble_since = ""
         self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
         self._last_refusal: tuple[str, float] = ("", 0.0)
+        self._logged = ""
         resume(self._watches, self.station)
         self._tell()
 
@@ -94,7 +95,7 @@ class Desk:
     # deciding
 
     async def submit(self, command: Command, uid: int | None = None) -> str:
-        """Carry out a person's command; its answer. Raises `Refusal`; a refusal is recorded too."""
+        """Carry out a person's command; its answer. Raises `Refusal`; an open batch records it."""
         async with self._lock:
             try:
                 decision = await self._decide(command, uid)
@@ -127,7 +128,9 @@ class Desk:
                 try:
                     decision = await self._decide(command, None)
                 except Refusal as refusal:
-                    log.warning("%s: %s", type(command).__name__, refusal.sentence)
+                    if refusal.sentence != self._logged:  # once, not at every reading
+                        self._logged = refusal.sentence
+                        log.warning("%s: %s", type(command).__name__, refusal.sentence)
                     return
                 if not decision.events:
                     return
@@ -243,7 +246,7 @@ class Desk:
             return  # still shown; tried again in a second
         log.warning("the ledger is well again")
         self._trouble = None
-        assign(self._watches, self.station)
+        resume(self._watches, self.station)  # what was lifted meanwhile nobody recorded
         self._tell(records)
 
     async def _checkpoint(self) -> None:
@@ -256,7 +259,8 @@ class Desk:
         """Show what is so now, to everyone who listens, if it changed."""
         pans = self.pans()
         told = guide(self.station, pans, self._trouble)
-        shown = snapshot(self.station, pans, told, self._writer.head, self._writer.seq)
+        writer = self._writer
+        shown = snapshot(self.station, pans, told, writer.head, writer.seq, writer.simulated)
         if shown == self._shown and not records:
             return
         self._shown = shown

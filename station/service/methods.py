@@ -70,11 +70,11 @@ def _value(method: Method, param: Param, value: Any) -> Any:
 def _open(bench: Bench, params: Params) -> Command:
     person(bench, params["who"])
     plan = {k: params[k] for k in ("meat", "mix", "pieces") if params[k] is not None}
-    opened = opening(
+    opened, words = opening(
         bench.config, bench.settings, bench.desk.simulated, params["formula"], plan, params["who"]
     )
     number = bench.desk.station.batches + 1
-    return do.Open(f"{bench.desk.clock.utc():%y%m%d}-{number}", opened)
+    return do.Open(f"{bench.desk.clock.utc():%y%m%d}-{number}", opened, words)
 
 
 def person(bench: Bench, name: str) -> do.Who:
@@ -99,7 +99,7 @@ def _lot(bench: Bench, params: Params) -> Command:
             raise Refusal(
                 "bad-params", f"contains: {error}", 'say "sodium nitrite=6.25 %", once for each'
             ) from None
-        contains[agent.strip()] = strength
+        contains[agent.strip().lower()] = strength
     if sum(contains.values()) > 1:
         raise Refusal("bad-params", "contains adds up to more than 100 %", "read the bag again")
     expires, today = params["expires"], f"{bench.desk.clock.utc():%Y-%m-%d}"

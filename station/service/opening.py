@@ -24,10 +24,11 @@ def opening(
     formula_name: str,
     plan: dict[str, str],
     who: str,
-) -> BatchOpened:
-    """Everything a batch needs, read once. `plan` has one of meat, mix, pieces, as text.
+) -> tuple[BatchOpened, tuple[tuple[str, str], ...]]:
+    """Everything a batch needs, read once, and what passes with a word as (line, text).
 
-    Raises `Refusal` for a file that is wrong, a plan that cannot be, or a formula over a limit.
+    `plan` has one of meat, mix, pieces, as text. Raises `Refusal` for a file that is wrong, a plan
+    that cannot be, or a formula over a limit.
     """
     try:
         formula = parse_formula(*_formula_file(config, formula_name))
@@ -43,7 +44,8 @@ def opening(
             "wrong-file", error.mistakes[0] + also, "station formula check FILE shows all of them"
         ) from None
     meat_g, planned_by = planned_meat(formula, plan)
-    broken = [f for f in check_targets(formula, limits, meat_g) if f.severity == "broken"]
+    findings = check_targets(formula, limits, meat_g)
+    broken = [finding for finding in findings if finding.severity == "broken"]
     if broken:
         first = broken[0]
         raise Refusal(
@@ -51,7 +53,8 @@ def opening(
         )
     if not settings.scales:
         raise Refusal("no-scale", "station.toml names no scale", "add a [[scale]]")
-    return sealed(formula, bands, limits, settings, simulated, meat_g, planned_by, who)
+    words = tuple((finding.line, finding.text) for finding in findings)
+    return sealed(formula, bands, limits, settings, simulated, meat_g, planned_by, who), words
 
 
 def read_rules(

@@ -8,13 +8,16 @@ from station.ledger.chain import head_text
 from station.units import plain
 from station.weighing.commands import Pans
 from station.weighing.guide import Guide
+from station.weighing.pan import Pan
 from station.weighing.state import Station
 from station.weighing.vessels import standing_vessels
 
 Snapshot = dict[str, Any]
 
 
-def snapshot(station: Station, pans: Pans, told: Guide, head: bytes, seq: int) -> Snapshot:
+def snapshot(
+    station: Station, pans: Pans, told: Guide, head: bytes, seq: int, simulated: bool
+) -> Snapshot:
     """The state of the bench. Masses are null where they are not known or stale."""
     batch = station.batch
     limits = told.limits
@@ -41,7 +44,7 @@ def snapshot(station: Station, pans: Pans, told: Guide, head: bytes, seq: int) -
         "hold": list(batch.hold) if batch else [],
         "who": station.last_who,
         "scales": {name: _pan(pan) for name, pan in pans.items()},
-        "simulated": batch.opened.simulated if batch else None,
+        "simulated": simulated,
         "ledger": {"seq": seq, "head": head_text(head)},
     }
 
@@ -50,9 +53,10 @@ def _text(value: Decimal | Fraction | None) -> str | None:
     return None if value is None else plain(value)
 
 
-def _pan(pan: Any) -> dict[str, Any]:
+def _pan(pan: Pan) -> dict[str, Any]:
     return {
         "gross_g": _text(pan.gross_g),
+        "silent_s": None if pan.gross_g is not None or pan.age_s is None else int(pan.age_s),
         "settled": pan.settled is not None,
         "troubles": [trouble.reason for trouble in pan.troubles],
     }

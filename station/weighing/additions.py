@@ -10,9 +10,7 @@ from station.weighing.acceptance import accept_sum, key_first, load_of
 from station.weighing.blocked import (
     bench_choice,
     line_troubles,
-    missing_g,
     refuse_if_blocked,
-    swapped,
 )
 from station.weighing.commands import Decision, Pans, Refusal
 from station.weighing.pan import Pan, Settled
@@ -24,7 +22,7 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
 def unopened(batch: Batch) -> list[str]:
     """Regulated lines whose lot is not open yet: no strength, no weighing."""
-    return [n for n, line in batch.lines.items() if line.addition.regulated and not line.lot]
+    return [n for n, line in batch.lines.items() if batch.regulated(n) and not line.lot]
 
 
 def use(station: Station, batch: Batch, line: Line, command: do.Use) -> Decision:
@@ -156,13 +154,15 @@ def accept(station: Station, batch: Batch, line: Line, command: do.Accept, pans:
         if key_first(batch, line):
             return Decision(answer=f"{line.name} {shown_net}: now lift it off", key=scale_name)
     if command.as_weighed:
-        if line.guarded or batch.limited(line.name):
+        if batch.guarded(line.name):
             raise Refusal(
                 "never-as-weighed",
                 f"{line.name} is never taken out of its band",
                 "pour on, take out, or void",
                 line.name,
             )
+        if line.tare is None or settled.gross_g - line.tare.tare_g <= pan.scale.near_g:
+            raise Refusal("nothing-in", f"no {line.name} is in the vessel", "pour first", line.name)
         return accept_sum(batch, line, pan.scale, settled, Decimal(0), keyed=True, as_weighed=True)
     if limits.accepts(net):
         raise Refusal(
@@ -180,23 +180,20 @@ def accept(station: Station, batch: Batch, line: Line, command: do.Accept, pans:
 
 def _explain(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans) -> Decision | None:
     """A key that answers what the station asked; it accepts nothing yet."""
-    reasons = {trouble.reason for trouble in line_troubles(station, batch, line, pans)}
-    if reasons == {"jump"} and pan.jump and pan.settled:
-        size = pan.settled.gross_g - pan.jump.before_g
-        event = ev.JumpExplained(line.name, size, batch.who)
-        return Decision(
-            (event,), answer="it belongs in: wait until it settles", explained=pan.scale.name
-        )
-    asked = {"vessel"} if swapped(station, batch, line, pan) else set()
-    asked |= {"gap"} if pan.resumed else set()
-    if reasons and reasons <= asked and pan.settled:
-        same = ev.SameVessel(line.name, pan.settled.gross_g, batch.who)
+    asked = {trouble.asks for trouble in line_troubles(station, batch, line, pans)}
+    if not asked or None in asked or pan.settled is None:
+        return None
+    gross = pan.settled.gross_g
+    if asked & {"away", "swapped"}:  # the vessel first, what was set down after that
+        same = ev.SameVessel(line.name, gross, batch.who)
         return Decision((same,), answer="it is the vessel of this weighing", same=pan.scale.name)
-    short = missing_g(line, pan)
-    if reasons == {"vessel"} and short is not None and pan.settled and line.lifted:
-        missing = line.lifted.gross_g - pan.settled.gross_g
-        event_back = ev.TakenBack(line.name, missing, pan.settled.gross_g, batch.who)
-        return Decision((event_back,), happened=True, answer="it went back, not into the mix")
+    if asked == {"jump"} and pan.jump:
+        event = ev.JumpExplained(line.name, gross - pan.jump.before_g, batch.who)
+        answer = "it belongs in: wait until it settles"
+        return Decision((event,), answer=answer, explained=pan.scale.name)
+    if asked == {"missing"} and line.lifted:
+        back = ev.TakenBack(line.name, line.lifted.gross_g - gross, gross, batch.who)
+        return Decision((back,), happened=True, answer="it went back, not into the mix")
     return None
 
 
@@ -217,6 +214,13 @@ def end_load(
         )
     if load + line.actual_g > limits.accept_upper:
         raise Refusal("over", f"{line.name} is over already", "take some out", line.name)
+    if limits_on(batch, line.name, pan.scale, 1).accepts(load + line.actual_g):
+        raise Refusal(
+            "lift",
+            f"{line.name} is in band",
+            "lift it off: that accepts, no load to end",
+            line.name,
+        )
     stays = lot is not None
     events: tuple[ev.Event, ...] = (load_of(batch, line, pan.scale, settled, Decimal(0), stays),)
     if lot is not None:
@@ -239,7 +243,7 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
     )
     believed = lift.at_once and not lift.jumped and not lighter and not pan.troubles
     keyed = lift.keyed or not key_first(batch, line)
-    fit = limits.accepts(net) and not (line.guarded and bench_unfit(station, line))
+    fit = limits.accepts(net) and not (batch.guarded(line.name) and bench_unfit(station, line))
     spilt: tuple[ev.Event, ...] = ()
     if lift.stayed_g > 0:
         spilt = (ev.Spilt(line.name, lift.stayed_g),)
@@ -252,6 +256,13 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
         (ev.Lifted(line.name, pan.scale.name, lift.held.gross_g, lift.held.raw), *spilt),
         happened=True,
     )
+
+
+def see_gap(line: Line, pan: Pan) -> Decision:
+    """The weight changed while nobody saw: what was last on the pan is recorded."""
+    if pan.gap_from_g is None:
+        return Decision()
+    return Decision((ev.Lifted(line.name, pan.scale.name, pan.gap_from_g, ""),), happened=True)
 
 
 def bench_unfit(station: Station, line: Line) -> bool:

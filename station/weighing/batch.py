@@ -143,19 +143,23 @@ def _see(station: Station, batch: Batch, command: Command, pans: Pans) -> Decisi
             return additions.see_lift(
                 station, batch, batch.lines[command.line], pans[command.scale]
             )
+        case do.SeeGap():
+            return additions.see_gap(batch.lines[command.line], pans[command.scale])
         case do.SeeOver():
             return additions.see_over(batch, batch.lines[command.line], command, pans)
         case do.SeeVoidable():
             line = batch.lines[command.line]
-            if line.voiding is None or not mixing.voidable(batch, line, pans):
+            if line.voiding is None:
                 return Decision()
-            return Decision((mixing.voided(batch, line, line.voiding.reason),))
+            reason = line.voiding.reason
+            seen = mixing.voidable(line, pans)
+            return Decision(tuple(mixing.voided(batch, line, v, reason) for v in seen))
         case do.SeeTubEmpty():
             if command.vessel not in batch.counted:
                 return Decision()
             return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
         case do.SeeUndershot():
-            return mixing.see_undershot(batch, command.scale)
+            return mixing.see_undershot(batch, pans[command.scale])
     raise TypeError(f"no decision for {command!r}")
 
 
@@ -171,7 +175,8 @@ def _open(station: Station, command: do.Open) -> Decision:
             f" {_difference(known, formula)}",
             "give the changed formula a new revision",
         )
-    return Decision((command.opened,), answer=command.batch)
+    warned = [ev.Warned(line, "not judged", text) for line, text in command.warnings]
+    return Decision((command.opened, *warned), answer=command.batch)
 
 
 def _difference(old: Formula, new: Formula) -> str:
@@ -211,8 +216,11 @@ def _record_vessel(station: Station, command: do.RecordVessel, pans: Pans) -> De
                 raise Refusal(
                     "under-way", f"{line.name} is being weighed there", "finish it", line.name
                 )
-            if any(load.vessel == command.name for load in line.standing):
+            taken = line.tare is not None and line.tare.vessel == command.name
+            if taken or any(load.vessel == command.name for load in line.standing):
                 raise Refusal("vessel-taken", f"{command.name} holds {line.name}", "tip it first")
+        if command.name in station.open.counted:
+            raise Refusal("vessel-taken", f"{command.name} holds meat", "show it empty first")
     event = ev.VesselRecorded(
         command.name,
         command.scale,
@@ -244,7 +252,8 @@ def _open_lot(batch: Batch, command: do.OpenLot) -> Decision:
             "use another bag",
             line.name,
         )
-    if line.addition.regulated and not command.contains:
+    regulated = batch.regulated(line.name)
+    if regulated and not command.contains:
         raise Refusal(
             "no-strength",
             f"lot {command.lot} of {line.name} without its strength",
@@ -253,7 +262,9 @@ def _open_lot(batch: Batch, command: do.OpenLot) -> Decision:
         )
     carried = {name: share for name, share in expected.items() if name in CARRIERS}
     contains = {**carried, **command.contains} if command.contains else expected
-    if line.addition.regulated and (differs := _differing(expected, contains)):
+    differs = _differing(expected, contains)
+    fixed = regulated or line.loads or (differs and differs not in CARRIERS)
+    if differs and fixed:  # an agent never differs; a carrier not once something is weighed
         bag, formula = (plain(c.get(differs, Decimal(0)) * 100) for c in (contains, expected))
         raise Refusal(
             "other-strength",
@@ -298,7 +309,7 @@ def _key(station: Station, batch: Batch, command: do.Accept | do.End, pans: Pans
 
 def _next_bag(station: Station, batch: Batch, command: do.NextBag, pans: Pans) -> Decision:
     line = addition_line(batch, command.line)
-    if line.addition.regulated and command.lot not in line.lots:
+    if batch.regulated(line.name) and command.lot not in line.lots:
         raise Refusal(
             "no-lot",
             f"lot {command.lot} of {line.name} is not open",

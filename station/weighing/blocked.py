@@ -32,17 +32,18 @@ def line_troubles(station: Station, batch: Batch, line: Line, pans: Pans) -> lis
         return [Trouble("link", f"{choice.scale.name} is not in station.toml", "put it back")]
     found = list(pan.troubles)
     found += _vessel_troubles(station, batch, line, pan)
-    if choice.unfit and line.guarded:
+    if choice.unfit and batch.guarded(line.name):
         found.append(
             Trouble("unfit", f"{choice.scale.name} is not fit: {choice.unfit}", _fit_help(batch))
         )
-    if pan.jump is not None and pan.gross_g is not None:
+    if pan.jump is not None and pan.gross_g is not None and pan.gross_g > pan.jump.before_g:
         size = shown(pan.gross_g - pan.jump.before_g, pan.scale.division_g)
         found.append(
             Trouble(
                 "jump",
                 f"something was set down: +{size} g",
                 "take it off, or accept if it belongs in",
+                "jump",
             )
         )
     return sorted(found, key=lambda trouble: REASONS.index(trouble.reason))
@@ -75,7 +76,8 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
         return [Trouble("vessel", what, f"put the vessel of {line.name} back, or void")]
     if (other := swapped(station, batch, line, pan)) is not None:
         what = f"this weighs like {other} empty"
-        return [Trouble("vessel", what, "put its own vessel back, accept if this is it, or void")]
+        step = "put its own vessel back, accept if this is it, or void"
+        return [Trouble("vessel", what, step, "swapped")]
     if missing_g(line, pan) is not None:
         short = shown(missing_g(line, pan) or Fraction(0), pan.scale.division_g)
         return [
@@ -83,6 +85,7 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
                 "vessel",
                 f"{short} g less than when lifted: {line.name.upper()} in the mix?",
                 "tip --unaccepted if it is, accept if it went back",
+                "missing",
             )
         ]
     return []
@@ -105,6 +108,8 @@ def swapped(station: Station, batch: Batch, line: Line, pan: Pan) -> str | None:
 def missing_g(line: Line, pan: Pan) -> Fraction | None:
     """What the vessel came back lighter by than it was lifted with, beyond 3 d; else None."""
     if line.lifted is None or line.tare is None or pan.settled is None or not pan.loaded:
+        return None
+    if pan.settled.gross_g < line.tare.tare_g - pan.scale.near_g:
         return None
     short = line.lifted.gross_g - pan.settled.gross_g
     return Fraction(short) if short > pan.scale.near_g else None

@@ -47,10 +47,11 @@ class Command:
 
 @dataclass(frozen=True, slots=True)
 class Open(Command):
-    """Open a batch with everything it will need."""
+    """Open a batch with everything it will need; `warnings` are (line, text)."""
 
     batch: str
     opened: BatchOpened
+    warnings: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +159,14 @@ class SeeLoad(Command):
 @dataclass(frozen=True, slots=True)
 class SeeLift(Command):
     """The vessel of the weighing has been lifted off."""
+
+    line: str
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeGap(Command):
+    """After a gap in the readings another weight is on the pan of the weighing."""
 
     line: str
     scale: str

@@ -248,7 +248,10 @@ class VoidAsked(Event, tag="void-asked", frozen=True):
 
 
 class Voided(Event, tag="voided", frozen=True):
+    """What stood in one vessel of the line, or was being weighed in it, counts no more."""
+
     line: str
+    vessel: str | None
     reason: str
     net_g: Decimal
     who: str
@@ -269,7 +272,7 @@ class Skipped(Event, tag="skipped", frozen=True):
 
 
 class RequiredMissing(Event, tag="required-missing", frozen=True):
-    """Closing was asked for without a line the batch must have."""
+    """Closing was asked for without a line the batch must have, or a limited one unfinished."""
 
     line: str
     who: str

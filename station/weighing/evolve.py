@@ -85,7 +85,7 @@ def _vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
 
 def _meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     meat = batch.meats[event.line]
-    batch = _with_meat(batch, event.line, loads=(*meat.loads, event))
+    batch = replace(_with_meat(batch, event.line, loads=(*meat.loads, event)), last_meat=event)
     if event.net_g < 0:
         return batch
     return replace(batch, counted={**batch.counted, event.vessel: event.gross_g})
@@ -153,7 +153,8 @@ def _tipped(batch: Batch, event: ev.Tipped, at: str) -> Batch:
         else load
         for n, load in enumerate(line.loads)
     )
-    return _with_line(batch, event.line, loads=loads)
+    stands = line.tare is not None or any(not load.tipped for load in loads)
+    return _with_line(batch, event.line, loads=loads, voiding=line.voiding if stands else None)
 
 
 def _in(load: Load, vessel: str | None) -> bool:
@@ -198,18 +199,19 @@ def _void_asked(batch: Batch, event: ev.VoidAsked, at: str) -> Batch:
 
 def _voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
     line = batch.lines[event.line]
-    kept = tuple(load for load in line.loads if load.tipped)
-    accepted = None if line.standing else line.accepted  # a top-up voided changes no acceptance
-    return _with_line(
+    kept = tuple(load for load in line.loads if not _in(load, event.vessel))
+    here = line.tare is not None and line.tare.vessel == event.vessel
+    left = any(not load.tipped for load in kept) or (line.tare is not None and not here)
+    same = len(kept) == len(line.loads)  # a top-up voided changes no acceptance
+    batch = _with_line(
         batch,
         event.line,
         loads=kept,
-        tare=None,
-        lifted=None,
-        accepted=accepted,
+        accepted=line.accepted if same else None,
         used=None,
-        voiding=None,
+        voiding=line.voiding if left else None,
     )
+    return _with_line(batch, event.line, tare=None, lifted=None) if here else batch
 
 
 def _reopened(batch: Batch, event: ev.Reopened, at: str) -> Batch:

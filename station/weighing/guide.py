@@ -61,6 +61,10 @@ def _guide(station: Station, pans: Pans) -> Guide:
         return _meat(station, batch, batch.meats[name], pans)
     if batch.hold and name is None:
         reason = batch.hold[0]
+        stands = [line.name for line in batch.lines.values() if line.standing]
+        if stands:
+            sentence = f"ON HOLD: {reason}; standing: {', '.join(stands)}"
+            return Guide("on hold", "WAIT", sentence, "tip or void what stands")
         return Guide("on hold", "WAIT", f"ON HOLD: {reason}", "more meat, or abandon after review")
     if phase(batch) == "additions" and (lots := unopened(batch)):
         sentence = f"{lots[0]}: open its lot, with the strength on the bag"
@@ -220,14 +224,21 @@ def _vessel_wanted(
             what = f"this vessel held {pan.tipped_line}"
             return replace(told, sentence=what, next="lift it off, take a clean one")
     if onto(station, line.name):
+        stands = next((other.name for other in batch.lines.values() if other.standing), None)
+        if stands:
+            return replace(
+                told, sentence=f"{stands} stands: tip it before {line.name}", next="tip it"
+            )
         return replace(told, sentence=f"{amount}: the mix's vessel on {scale.name}", next="wait")
+    if pan.stayed_on and pan.loaded:
+        return replace(told, sentence="what is on the pan is accepted", next="lift it off")
     other = next((n for n, p in pans.items() if n != scale.name and p.loaded), None)
     if other is not None and pan.empty and not line.standing:
         return replace(
             told, sentence=f"{amount}: on {scale.name}, not on {other}", next="change scale"
         )
     free = free_vessels(station)
-    vessel = line.used or (free[0].name if free and line.guarded else "an empty vessel")
+    vessel = line.used or (free[0].name if free and batch.guarded(line.name) else "an empty vessel")
     sentence = f"{amount}: {vessel} on {scale.name}"
     if choice.limits.aim_moved:
         sentence += f" (aim moved from {shown(choice.limits.target, scale.division_g)} g)"

@@ -92,7 +92,7 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             continue
         if line.unknown:
             reasons.append(f"nobody knows how much {line.name} is in the mix")
-        elif line.judged and line.tipped_g and (batch.hold or not line.standing):
+        elif (line.judged or line.missing) and line.tipped_g and (batch.hold or not line.standing):
             lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
             actual = Fraction(line.tipped_g)
             if not lower <= actual <= upper:

@@ -46,12 +46,17 @@ def use(station: Station, batch: Batch, meat: MeatLine, command: do.Use) -> Deci
 
 
 def may_take(batch: Batch, meat: MeatLine) -> None:
-    """Raise unless a load of this meat may be taken now."""
-    if meat.ended and phase(batch) != "on hold":
+    """Raise unless a load of this meat may be taken now: before its end, on hold, and until a
+    limited line is in the mix."""
+    cured = any(
+        batch.limited(line.name) and any(load.tipped for load in line.loads)
+        for line in batch.lines.values()
+    )
+    if meat.ended and cured and phase(batch) != "on hold":
         raise Refusal(
             "meat-ended",
             f"{meat.name} is ended",
-            "more meat is the way out of a hold only",
+            "with the cure in, more meat is the way out of a hold only",
             meat.name,
         )
 
@@ -84,6 +89,7 @@ def accept(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Decisi
     assert pan.settled is not None
     gross = pan.settled.gross_g
     tare = tub.empty_g
+    _not_again(batch, pan, tub, meat)
     if (counted := batch.counted.get(tub.name)) is not None:
         tare = _since_counted(pan, tub, counted, meat)
     net = gross - tare
@@ -108,16 +114,26 @@ def accept(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Decisi
     return Decision((event,), answer=f"{shown(net, pan.scale.division_g)} g of {meat.name}")
 
 
-def _since_counted(pan: Pan, tub: Vessel, counted: Decimal, meat: MeatLine) -> Decimal:
-    """The tare of a tub that was counted before: its last gross, if it never left the pan."""
+def _not_again(batch: Batch, pan: Pan, tub: Vessel, meat: MeatLine) -> None:
+    """Raise for what is on the pan and was counted already, under whatever name."""
     assert pan.settled is not None
-    if abs(pan.settled.gross_g - counted) <= pan.scale.near_g:
+    gross, last = pan.settled.gross_g, batch.last_meat
+    for name, counted in batch.counted.items():
+        if abs(gross - counted) <= pan.scale.near_g:
+            raise Refusal(
+                "same-load", f"this load is counted, in {name}", "empty the tub, or end", meat.name
+            )
+    if pan.stayed_on and last is not None and (last.vessel != tub.name or last.net_g < 0):
         raise Refusal(
             "same-load",
-            f"this load in {tub.name} is counted already",
-            "empty the tub, or end",
+            f"what is on {pan.scale.name} was weighed as {last.vessel} already",
+            "lift it off first",
             meat.name,
         )
+
+
+def _since_counted(pan: Pan, tub: Vessel, counted: Decimal, meat: MeatLine) -> Decimal:
+    """The tare of a tub that was counted before: its last gross, if it never left the pan."""
     if not pan.stayed_on:
         raise Refusal(
             "tub-not-empty",
@@ -175,7 +191,7 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
     """Weigh what leaves the block, until a limited line is in the mix. What stands is judged anew:
     a limited line that the smaller block no longer allows is to be voided."""
     for line in batch.lines.values():
-        if batch.limited(line.name) and line.tipped_g:
+        if batch.limited(line.name) and any(load.tipped for load in line.loads):
             raise Refusal(
                 "cure-is-in",
                 f"{line.name} is in the mix: meat that leaves now takes some along",
@@ -185,6 +201,11 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
     pan, tub = weigh(station, batch, meat, pans)
     assert pan.settled is not None
     net = pan.settled.gross_g - tub.empty_g
+    last = batch.last_meat
+    if pan.stayed_on and last is not None and last.net_g < 0:
+        raise Refusal(
+            "same-load", "this meat has left the block already", "lift it off first", meat.name
+        )
     if net < pan.scale.near_g or net > meat.net_g:
         raise Refusal(
             "not-in-block",

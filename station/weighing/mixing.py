@@ -43,11 +43,12 @@ def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
 
 
 def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | None:
-    """What clings to a vessel that stands on its scale, where it is clearly the emptied one."""
+    """What clings to a vessel that is back on its scale, where it is clearly the emptied one: less
+    than a quarter of the net above its tare."""
     if pan is None or pan.troubles or not pan.loaded or pan.settled is None:
         return None
     on = pan.settled.gross_g
-    if not tare_g - pan.scale.near_g <= on < gross_g - pan.scale.near_g:
+    if not tare_g - pan.scale.near_g <= on < tare_g + (gross_g - tare_g) / 4:
         return None
     return max(on - tare_g, Decimal(0))
 
@@ -61,12 +62,14 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
     net: Decimal | None = None
     residue: Decimal | None = None
     pan = pans.get(tare.scale) if tare else None
-    if tare is not None and line.lifted is not None:
-        net = line.lifted.gross_g - tare.tare_g
-        residue = _residue(pan, tare.tare_g, line.lifted.gross_g)
-    elif tare is not None and pan is not None and pan.settled is not None:
-        if not pan.troubles and pan.loaded:  # it never left the pan: what is shown is what there is
-            net = pan.settled.gross_g - tare.tare_g
+    if tare is not None:
+        grosses = [line.lifted.gross_g] if line.lifted else []
+        seen = pan.settled if pan is not None and not pan.troubles and pan.loaded else None
+        if seen is not None:  # on the pan now: what is shown is what there is, if it is more
+            grosses.append(seen.gross_g)
+        net = max(grosses, default=tare.tare_g) - tare.tare_g
+        if line.lifted is not None:
+            residue = _residue(pan, tare.tare_g, max(grosses))
     if net is not None and net <= 0:
         net = residue = None
     event = ev.TippedUnaccepted(
@@ -87,17 +90,34 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
 
 def void(station: Station, batch: Batch, line: Line, command: do.Void, pans: Pans) -> Decision:
     """Take back what is not tipped: at once where nothing was poured or the vessel is on its tare,
-    else once it is seen so."""
+    else once it is seen so. Asked again, it says that the vessel will not come back."""
     if line.tare is None and not line.standing:
         why = "is in the mix" if line.loads else "was not weighed"
         way = "only the way back is left" if line.loads else "nothing to void"
         raise Refusal("nothing-to-void", f"{line.name} {why}", way, line.name)
     asked = ev.VoidAsked(line.name, command.reason, batch.who)
-    if _nothing_poured(station, batch, line, pans) or voidable(batch, line, pans):
-        return Decision((asked, voided(batch, line, command.reason)), answer=f"{line.name} voided")
+    if line.voiding is not None:
+        return Decision(
+            (asked, *(voided(batch, line, vessel, command.reason) for vessel in _vessels(line))),
+            answer=f"{line.name} voided; its vessel was not seen empty",
+        )
+    seen = voidable(line, pans)
+    if _nothing_poured(station, batch, line, pans) and line.tare is not None:
+        seen = [line.tare.vessel]
+    answer = f"{line.name} voided"
+    if set(_vessels(line)) - set(seen):
+        answer = (
+            f"empty the vessel of {line.name} and put it on its scale; if it is lost, void again"
+        )
     return Decision(
-        (asked,), answer=f"empty the vessel of {line.name} and put it on the scale: that voids it"
+        (asked, *(voided(batch, line, vessel, command.reason) for vessel in seen)), answer=answer
     )
+
+
+def _vessels(line: Line) -> list[str | None]:
+    """The vessels that hold something of the line, or its tare."""
+    found = [load.vessel for load in line.standing]
+    return list(dict.fromkeys([*found, *([line.tare.vessel] if line.tare else [])]))
 
 
 def _nothing_poured(station: Station, batch: Batch, line: Line, pans: Pans) -> bool:
@@ -111,39 +131,43 @@ def _nothing_poured(station: Station, batch: Batch, line: Line, pans: Pans) -> b
     return swapped(station, batch, line, pan) is not None
 
 
-def voidable(batch: Batch, line: Line, pans: Pans) -> bool:
-    """Whether a vessel of the line is seen on its tare now."""
-    tares = [
-        (cup.tare_g, cup.net_g) for cup in standing_vessels(batch) if cup.line.name == line.name
-    ]
+def voidable(line: Line, pans: Pans) -> list[str | None]:
+    """The vessels of the line that are seen on their tare now, each on the scale that took it."""
+    tares: dict[str | None, tuple[str, Decimal, Decimal]] = {}
     if line.tare is not None:
         poured = (line.lifted.gross_g - line.tare.tare_g) if line.lifted else Decimal(0)
-        tares.append((line.tare.tare_g, poured))
-    for pan in pans.values():
-        if not pan.loaded or pan.settled is None or pan.troubles:
+        tares[line.tare.vessel] = (line.tare.scale, line.tare.tare_g, poured)
+    for load in reversed(line.standing):  # the first tare is that of the empty vessel
+        tares[load.vessel] = (load.scale or "", load.tare_g, load.net_g or Decimal(0))
+    found = []
+    for vessel, (scale, tare, net) in tares.items():
+        pan = pans.get(scale)
+        if pan is None or not pan.loaded or pan.settled is None or pan.troubles:
             continue
-        for tare, net in tares:
-            most = max(pan.scale.near_g, min(UNLIKE_G, net / 4))
-            if abs(pan.settled.gross_g - tare) <= most:
-                return True
-    return False
+        if abs(pan.settled.gross_g - tare) <= max(pan.scale.near_g, min(UNLIKE_G, net / 4)):
+            found.append(vessel)
+    return found
 
 
-def voided(batch: Batch, line: Line, reason: str) -> ev.Voided:
-    net = sum((load.net_g or Decimal(0) for load in line.standing), Decimal(0))
-    return ev.Voided(line.name, reason, net, batch.who)
-
-
-def see_undershot(batch: Batch, scale: str) -> Decision:
-    """Reopen each acceptance on that scale that is not tipped: its lift may have been a zeroing."""
-    reason = f"{scale} was tared or zeroed while loaded"
-    return Decision(
-        tuple(
-            ev.Reopened(line.name, scale, reason)
-            for line in batch.lines.values()
-            if reopenable(line, scale)
-        )
+def voided(batch: Batch, line: Line, vessel: str | None, reason: str) -> ev.Voided:
+    net = sum(
+        (load.net_g or Decimal(0) for load in line.standing if load.vessel == vessel), Decimal(0)
     )
+    return ev.Voided(line.name, vessel, reason, net, batch.who)
+
+
+def see_undershot(batch: Batch, pan: Pan) -> Decision:
+    """Reopen what was accepted by a lift that was none: the untipped line whose vessel weighs what
+    the pan now shows under zero, or every one accepted there where none does."""
+    scale = pan.scale.name
+    lines = [line for line in batch.lines.values() if reopenable(line, scale)]
+    short = pan.short_g
+    if short is not None:
+        near = pan.scale.near_g
+        same = [line for line in lines if abs(line.loads[-1].gross_g - short) <= near]
+        lines = same or lines
+    reason = f"{scale} was tared or zeroed while loaded"
+    return Decision(tuple(ev.Reopened(line.name, scale, reason) for line in lines))
 
 
 def reopenable(line: Line, scale: str) -> bool:
@@ -189,6 +213,8 @@ def end_step(batch: Batch, command: do.EndStep) -> Decision:
 
 def close(batch: Batch, command: do.Close) -> Decision:
     """Close the batch as made. Whatever is skipped or out of band must be named."""
+    if batch.meat_g <= 0:
+        raise Refusal("no-meat", "there is no meat in the batch", "abandon it")
     if phase(batch) != "additions":
         what = "on hold" if batch.hold else "still weighing meat"
         how = "bring it back, or abandon it" if batch.hold else "end the meat first"
@@ -212,7 +238,13 @@ def close(batch: Batch, command: do.Close) -> Decision:
             "finish, or close naming each of them",
             unnamed[0],
         )
-    missing = [line for line in batch.lines.values() if line.addition.required and not line.loads]
+    missing = [
+        line
+        for line in batch.lines.values()
+        if (line.addition.required or batch.limited(line.name))
+        and not line.judged
+        and (line.loads or line.addition.required)
+    ]
     if missing:
         events = tuple(ev.RequiredMissing(line.name, batch.who) for line in missing)
         return Decision(

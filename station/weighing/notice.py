@@ -21,12 +21,12 @@ def notice(station: Station, pans: Pans) -> Command | None:
     if batch is None:
         return None
     for name, pan in pans.items():
-        if any(trouble.reason == "zeroed" for trouble in pan.troubles) and any(
+        if pan.short_g is not None and any(
             mixing.reopenable(line, name) for line in batch.lines.values()
         ):
             return do.SeeUndershot(name)
     for line in batch.lines.values():
-        if line.voiding is not None and mixing.voidable(batch, line, pans):
+        if line.voiding is not None and mixing.voidable(line, pans):
             return do.SeeVoidable(line.name)
         if line.tare is not None and line.voiding is None:
             seen = _weighing(station, batch, line, pans)
@@ -45,6 +45,10 @@ def _weighing(station: Station, batch: Batch, line: Line, pans: Pans) -> Command
         return None
     if pan.lift is not None and not line.tare.onto:
         return do.SeeLift(line.name, pan.scale.name)
+    lost = pan.gap_from_g
+    known = line.lifted is not None and line.lifted.gross_g == lost
+    if lost is not None and not known and lost > line.tare.tare_g + pan.scale.near_g:
+        return do.SeeGap(line.name, pan.scale.name)
     if pan.settled is None or not pan.loaded or line_troubles(station, batch, line, pans):
         return None
     net = pan.settled.gross_g - line.tare.tare_g + line.actual_g
@@ -76,8 +80,11 @@ def _takes_tare(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans
     assert pan.settled is not None
     if line_troubles(station, batch, line, pans):
         return False
-    if onto(station, line.name):
-        return pan.settled.gross_g >= mix_g(batch) / 2
+    if onto(station, line.name):  # what stands could be tipped in and be counted as this line
+        stands = any(other.standing for other in batch.lines.values())
+        return not stands and pan.settled.gross_g >= mix_g(batch) / 2
+    if pan.stayed_on:  # accepted by a key and not lifted since: it is no empty vessel
+        return False
     seen = identify(station, pan.scale, pan.settled.gross_g, line.name)
     if isinstance(seen, EmptyVessel) and pan.tipped_line is not None:
         tipped = batch.lines[pan.tipped_line].addition

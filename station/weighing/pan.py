@@ -20,7 +20,6 @@ Reason = Literal[
     "zero",
     "vessel",
     "unfit",
-    "again",
     "jump",
 ]
 REASONS: tuple[str, ...] = Reason.__args__  # type: ignore[attr-defined]
@@ -29,11 +28,13 @@ REASONS: tuple[str, ...] = Reason.__args__  # type: ignore[attr-defined]
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """One reason, its sentence, and the next step."""
+    """One reason, its sentence, and the next step. `asks`: a question that a key answers with
+    "yes, that is in order"."""
 
     reason: Reason
     sentence: str
     next: str
+    asks: Literal["jump", "away", "swapped", "missing"] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,17 +79,19 @@ class Task:
     accept: tuple[Decimal, Decimal] | None = None
     jump_g: Decimal | None = None
     empty_below_g: Decimal | None = None
+    guarded: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Pan:
-    """What the watch says now, as a value for a decision. `loaded`: something is on the pan;
-    `placed_g` is the gross at which what is on it first settled, None once it is known for what it
-    is; `falling`: it is being lifted; `resumed`: it was
-    there when the station started; `gap_from_g`: the gross before the readings were missing, while
-    it is another one now; `short_g`: how far under zero the pan is, too far for a wandered zero; `stayed_on`: the load that was counted last
-    has not left the pan since; `tipped_line`: whose vessel was
-    seen tipped while it stood there."""
+    """What the watch says now, as a value for a decision.
+
+    `placed_g`: the gross at which what is on it first settled, None once a person named it.
+    `falling`: it is being lifted. `resumed`: it was there when the station started. `gap_from_g`:
+    the gross before the readings were missing, while it is another one now. `short_g`: how far
+    under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted last
+    has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
+    """
 
     scale: Scale
     gross_g: Decimal | None

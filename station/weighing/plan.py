@@ -36,7 +36,7 @@ def current(batch: Batch) -> str | None:
     for name in batch.order:
         line = batch.lines.get(name)
         if batch.hold:  # only what brings the batch back
-            if line is not None and (line.tare or lacking(batch, line)):
+            if line is not None and (line.tare or line.voiding or lacking(batch, line)):
                 return name
         elif line is None:
             if name not in batch.steps_done:

@@ -122,11 +122,6 @@ class Line:
     def unknown(self) -> bool:
         return any(load.net_g is None for load in self.loads)
 
-    @property
-    def guarded(self) -> bool:
-        """Salt and regulated lines, where every doubt is asked about."""
-        return self.addition.role == "salt" or self.addition.regulated
-
 
 @dataclass(frozen=True, slots=True)
 class MeatLine:
@@ -155,6 +150,7 @@ class Batch:
     who: str
     steps_done: dict[str, str | None] = field(default_factory=dict)
     counted: dict[str, Decimal] = field(default_factory=dict)  # tub -> gross when last counted
+    last_meat: ev.MeatWeighed | None = None
     tipped_on: dict[str, str] = field(default_factory=dict)  # scale -> line last seen tipped there
     hold: tuple[str, ...] = ()
     end: str | None = None
@@ -194,6 +190,14 @@ class Batch:
         """Whether a rule limits an agent of this line."""
         agents = set(agents_of(self.lines[line].contains))
         return any(agents & set(row.agents) for row in self.rows)
+
+    def regulated(self, line: str) -> bool:
+        """Whether the line has a regulated role, or contains what a rule limits."""
+        return self.lines[line].addition.regulated or self.limited(line)
+
+    def guarded(self, line: str) -> bool:
+        """Salt and regulated lines, where every doubt is asked about."""
+        return self.lines[line].addition.role == "salt" or self.regulated(line)
 
     def count(self, name: str) -> Fraction:
         """How many pieces of an addition that no scale can weigh."""

@@ -9,7 +9,7 @@ from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
 from station.weighing.pan import Task
 from station.weighing.plan import current, free_vessels
-from station.weighing.state import Line, Station
+from station.weighing.state import Batch, Line, Station
 from station.weighing.watch import PanWatch
 
 _JUMP_SHARE = {True: Fraction(3, 10), False: Fraction(1, 2)}
@@ -25,11 +25,11 @@ def task_for(station: Station, scale: str) -> Task | None:
     lightest = free[0].empty_g / 2 if free else None
     for line in batch.lines.values():
         if line.tare is not None and line.tare.scale == scale:
-            return _weighing(station, line, lightest)
+            return _weighing(station, batch, line, lightest)
     return Task(current(batch) or "", None, empty_below_g=lightest)
 
 
-def _weighing(station: Station, line: Line, lightest: Decimal | None) -> Task:
+def _weighing(station: Station, batch: Batch, line: Line, lightest: Decimal | None) -> Task:
     assert line.tare is not None
     choice = bench_choice(station, line.name, {})
     accept = None
@@ -37,9 +37,10 @@ def _weighing(station: Station, line: Line, lightest: Decimal | None) -> Task:
     if choice is not None:
         accept = (choice.limits.accept_lower, choice.limits.accept_upper)
         if not line.tare.onto and line.addition.role not in ("binder", "water"):
-            share = _JUMP_SHARE[line.guarded]
+            share = _JUMP_SHARE[batch.guarded(line.name)]
             jump = Decimal(round(choice.limits.target * share * 1000)) / 1000
-    return Task(line.name, line.tare.tare_g, line.actual_g, accept, jump, lightest)
+    guarded = batch.guarded(line.name)
+    return Task(line.name, line.tare.tare_g, line.actual_g, accept, jump, lightest, guarded)
 
 
 def assign(watches: Mapping[str, PanWatch], station: Station) -> None:
@@ -55,7 +56,7 @@ def resume(watches: Mapping[str, PanWatch], station: Station) -> None:
         return
     for name, watch in watches.items():
         weighing = any(
-            line.tare is not None and line.tare.scale == name and line.guarded
+            line.tare is not None and line.tare.scale == name and batch.guarded(line.name)
             for line in batch.lines.values()
         )
         watch.resume(batch.tipped_on.get(name), weighing)
@@ -70,8 +71,16 @@ def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Deci
         watches[decision.explained].explain_jump()
     if decision.same:
         watches[decision.same].explain_vessel()
+    if isinstance(command, do.SeeUndershot):
+        watches[command.scale].undershot_handled()
     for event in decision.events:
-        if isinstance(event, ev.MeatWeighed) and event.net_g > 0:
-            watches[event.scale].counted()
-        elif isinstance(event, ev.Tipped) and isinstance(command, do.SeeLoad):
-            watches[command.scale].tipped(event.line)
+        match event:
+            case ev.MeatWeighed():
+                watches[event.scale].counted()
+            case ev.LoadWeighed() if not (event.stays or event.onto):
+                if not isinstance(command, do.SeeLift):
+                    watches[event.scale].counted()
+            case ev.Tipped() if isinstance(command, do.SeeLoad):
+                watches[command.scale].tipped(event.line)
+            case ev.TippedUnaccepted() if event.scale:
+                watches[event.scale].tipped(event.line)

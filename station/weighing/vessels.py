@@ -92,7 +92,7 @@ def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None)
     if used is not None and any(vessel.name == used for vessel in free):
         return EmptyVessel(used)
     standing = standing_vessels(batch) if batch else []
-    if (seen := _standing_or_tipped(standing, free, scale, gross_g)) is not None:
+    if batch and (seen := _standing_or_tipped(batch, standing, free, scale, gross_g)):
         return seen
     if used is not None:
         return _unlike(station.vessels[used], scale, gross_g)
@@ -101,7 +101,7 @@ def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None)
     if free:
         names = " or ".join(vessel.name for vessel in free)
         return Question(f"is this {names}?", "say which with use")
-    if line is None or not line.guarded:
+    if batch is None or line is None or not batch.guarded(line.name):
         return EmptyVessel(None)
     weight = shown(gross_g, scale.division_g)
     return Question(
@@ -111,7 +111,7 @@ def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None)
 
 
 def _standing_or_tipped(
-    standing: list[_Standing], free: list[Vessel], scale: Scale, gross_g: Decimal
+    batch: Batch, standing: list[_Standing], free: list[Vessel], scale: Scale, gross_g: Decimal
 ) -> Seen | None:
     near = scale.near_g
     for cup in standing:
@@ -129,6 +129,12 @@ def _standing_or_tipped(
         return None
     cup = between[0]
     emptied = gross_g < cup.tare_g + cup.net_g / 4
+    elsewhere = cup.scale != scale.name and batch.guarded(cup.line.name)
+    if cup.line.voiding is not None:
+        what = f"{cup.vessel or 'the vessel'} of {cup.line.name} is not empty yet"
+        return Question(what, "empty it: it is to be voided")
+    if elsewhere:
+        emptied = False  # only its own scale knows a cup of salt or cure for certain
     if len(between) == 1 and emptied and cup.net_g >= TIPPED_DIVISIONS * scale.division_g:
         residue = max(gross_g - cup.tare_g, Decimal(0)) if cup.scale == scale.name else None
         return SeenTipped(cup.line.name, cup.vessel, residue)

@@ -6,6 +6,7 @@ from typing import Protocol
 
 from drivers.reading import Condition, Kind, Reading
 from station.units import grams, shown
+from station.weighing.gap import GapWatch
 from station.weighing.jump import LEAST_DIVISIONS, JumpWatch
 from station.weighing.pan import Lift, Pan, Reason, Settled, Task, Trouble
 from station.weighing.scale import Scale
@@ -41,8 +42,8 @@ class PanWatch:
         self._lift: Lift | None = None
         self._empty_g = Decimal(0)
         self._undershot = False
-        self._short_g = Decimal(0)
-        self._gap_from: Decimal | None = None
+        self._short_g: Decimal | None = None
+        self._gap = GapWatch(scale)
         self._backwards = False
         self._unit: str | None = None
         self._tared = False
@@ -51,7 +52,6 @@ class PanWatch:
         self._placed_g: Decimal | None = None
         self._stayed_on = False
         self._tipped_line: str | None = None
-        self._resumed = False
 
     # what the world says
 
@@ -70,10 +70,10 @@ class PanWatch:
     def task(self, task: Task | None) -> None:
         """What the batch expects here from now on; another weighing forgets the last one's key,
         jump, lift and gap."""
-        old = self._task
+        old, self._task = self._task, task
         if (
-            task
-            and old
+            old
+            and task
             and (task.line, task.tare_g, task.base_g)
             == (
                 old.line,
@@ -81,15 +81,12 @@ class PanWatch:
                 old.base_g,
             )
         ):
-            self._task = task
             return
-        if old is not None:
-            self._resumed = False
-        self._task = task
         self._keyed = False
-        self._jumps.forget()
         self._lift = None
-        self._gap_from = None
+        self._jumps.forget()
+        if old is not None:  # the first task after a start still has its question
+            self._gap.explain()
 
     def key(self) -> None:
         """The key of a line that wants one before the lift, pressed while settled in the limits."""
@@ -103,13 +100,17 @@ class PanWatch:
     def explain_vessel(self) -> None:
         """A person says that this is the vessel of the weighing, whatever it weighs like."""
         self._placed_g = None
-        self._resumed = False
+        self._gap.explain()
 
     def resume(self, tipped_line: str | None, weighing: bool) -> None:
         """The station starts anew: what stood on the pan when it stopped may still be there, and
         what was done to it meanwhile nobody saw."""
         self._tipped_line = tipped_line
-        self._resumed = weighing
+        self._gap.resumed = weighing
+
+    def undershot_handled(self) -> None:
+        """What hangs on the pan's zero is reopened; the pan stays blocked until it is well."""
+        self._short_g = None
 
     def lift_handled(self) -> None:
         """The decision about the last lift is recorded."""
@@ -120,8 +121,9 @@ class PanWatch:
         self._stayed_on = True
 
     def tipped(self, line: str) -> None:
-        """The vessel on the pan was just seen tipped."""
-        self._tipped_line = line
+        """The vessel of a line was just tipped; if one is on the pan, it is that one."""
+        if self._gross is not None and self._gross > self.scale.near_g:
+            self._tipped_line = line
 
     def tick(self, now_s: float) -> None:
         """Time passes: silence is noticed only so."""
@@ -171,9 +173,9 @@ class PanWatch:
             lift=self._lift,
             placed_g=self._placed_g,
             falling=self._fell_s is not None,
-            resumed=self._resumed,
-            gap_from_g=self._gap_from,
-            short_g=self._short_g if self._undershot else None,
+            resumed=self._gap.resumed,
+            gap_from_g=self._gap.from_g,
+            short_g=self._short_g,
             age_s=None if self._last_s is None else self._now_s - self._last_s,
             stayed_on=self._stayed_on,
             tipped_line=self._tipped_line,
@@ -189,9 +191,7 @@ class PanWatch:
 
     def _interrupt(self) -> None:
         """Readings are missing: no lift can be believed across them."""
-        if self._task and self._task.tare_g is not None and self._gap_from is None:
-            on_pan = self._gross is not None and self._gross > self.scale.near_g
-            self._gap_from = self._gross if on_pan else None
+        self._gap.begin(self._task, self._gross)
         self._held = self._fell_s = None
         self._left = self._keyed = self._stayed_on = False
         self._settling.unsettle()
@@ -224,17 +224,19 @@ class PanWatch:
             self._stayed_on = False
             self._tipped_line = None
             self._left = self._held is not None
+            self._jumps.unseat()
         self._jumps.follow(self._task, gross, now_s, self._settling)
         if self._settling.now is None:
             self._follow_fall(gross, now_s)
             return
         if gross < -max(near, self._least_vessel_g()):
+            if not self._undershot:
+                self._short_g = -gross
             self._undershot = True
-            self._short_g = -gross
         elif gross < -near:
-            self._undershot = False  # too little for a vessel: a wandered zero
+            self._undershot, self._short_g = False, None  # too little for a vessel: a wandered zero
         elif abs(gross) <= near:
-            self._undershot = False
+            self._undershot, self._short_g = False, None
             self._emptied(gross)
         else:
             if self._left and self._held is not None:  # back again, or something else
@@ -247,8 +249,7 @@ class PanWatch:
             if self._fell_s is None:
                 self._held = self._settling.now
             self._drop_key(gross)
-        if self._gap_from is not None and abs(gross - self._gap_from) <= near:
-            self._gap_from = None
+        self._gap.settled(gross)
 
     def _emptied(self, gross: Decimal) -> None:
         if self._held is not None:
@@ -307,7 +308,9 @@ class PanWatch:
             self._say_stale(say)
             return found
         self._say_condition(say)
-        self._say_gap(say)
+        if self._settling.now is not None:
+            asked = self._gap.trouble(self._task, self._settling.now.gross_g)
+            found += [asked] if asked else []
         if self._unit is not None:
             say("unit", f"it sends {self._unit}, not {self.scale.unit}", "set its unit back")
         if self._wandered():
@@ -334,20 +337,6 @@ class PanWatch:
                 f"it was {what} while loaded",
                 "lift everything off, clear the tare, zero it",
             )
-
-    def _say_gap(self, say: _Say) -> None:
-        if self._gap_from is not None and self._settling.now is not None:
-            was, now = (
-                shown(g, self.scale.division_g) for g in (self._gap_from, self._gross or Decimal(0))
-            )
-            say(
-                "gap",
-                f"{was} g before it fell silent, {now} g now",
-                "put back what was on it; tip --unaccepted if it went in; or void",
-            )
-        if self._resumed and self._settling.now is not None:
-            what = "the station was away: is the vessel as it was?"
-            say("gap", what, "accept if it is; tip --unaccepted if it went in; or void")
 
     def _say_stale(self, say: _Say) -> None:
         age = 0 if self._last_s is None else int(self._now_s - self._last_s)

@@ -99,6 +99,8 @@ def test_a_lift_across_a_gap_in_the_readings_accepts_nothing() -> None:
     assert bench.told.word == "BLOCKED"
     assert bench.told.troubles[0].reason == "gap"
     bench.show("fine", "347.20")
+    assert bench.told.troubles[0].asks == "away"  # nobody saw what was done to it meanwhile
+    bench.say(do.Accept("salt"))
     assert bench.told.word == "IN BAND"
 
 

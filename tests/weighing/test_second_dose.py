@@ -1,0 +1,293 @@
+"""Ways to a second dose, a missing one, or a record that says otherwise: each was found by attack."""
+
+from decimal import Decimal
+
+import pytest
+
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.evolve import evolve
+from station.weighing.plan import phase
+from station.weighing.tasks import resume
+from station.weighing.watch import PanWatch
+from tests.benchside import NITRITE, RING, Bench
+
+
+def salted(formula: str = RING) -> Bench:
+    bench = Bench(formula).begin()
+    bench.add("salt", "cup 3", "216")
+    return bench
+
+
+def restart(bench: Bench) -> None:
+    """The daemon dies and folds its ledger: fresh watches, the same record."""
+    bench.watches = {scale.name: PanWatch(scale) for scale in bench.scales}
+    for watch in bench.watches.values():
+        watch.link(True)
+    resume(bench.watches, bench.station)
+
+
+def in_mix(bench: Bench) -> Decimal:
+    return Decimal(bench.line("premix").tipped_g)
+
+
+def test_a_required_cure_ended_short_does_not_close_as_made() -> None:
+    bench = salted()
+    bench.pour("cup 2", "1.50")
+    bench.say(do.End("premix"))
+    bench.lift()
+    bench.tip("cup 2")
+    bench.add("pepper", "cup 1", "36") if bench.told.line == "pepper" else None
+    bench.say(do.Close(("premix", "pepper", "garlic")))
+    assert bench.batch.end is None
+    assert phase(bench.batch) == "on hold"
+
+
+def test_a_strange_cup_on_the_scale_is_no_residue() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.pour("cup 1", "24")
+    bench.say(do.Tip("premix"))
+    assert in_mix(bench) == 24
+    assert bench.line("premix").loads[0].residue_g is None
+
+
+def test_tip_unaccepted_counts_what_was_last_settled_not_an_older_lift() -> None:
+    bench = salted()
+    bench.pour("cup 2", "5")
+    bench.lift()
+    bench.show("fine", "103.45")
+    for grams in ("106", "110", "114", "118"):
+        bench.move("fine", grams)
+        bench.show("fine", grams, 0.4)
+    bench.show("fine", "122.45")
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert in_mix(bench) == 24
+
+
+@pytest.mark.parametrize("how", ["cable", "silence"])
+def test_a_cup_emptied_while_nobody_saw_is_recorded_with_what_it_held(how: str) -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    if how == "cable":
+        bench.watches["fine"].link(False, "out", "plug in")
+        bench.watches["fine"].link(True)
+    bench.silence(3)
+    bench.show("fine", "98.60")
+    assert bench.told.troubles[0].reason == "gap"
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert bench.line("premix").loads[0].net_g == 24
+    assert bench.line("premix").tare is None  # what still stands there is not tared at once
+
+
+def test_refilling_the_cup_to_its_old_weight_does_not_undo_a_gap() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.silence(3)
+    bench.show("fine", "98.60")
+    bench.show("fine", "122.45")
+    assert bench.told.word == "BLOCKED"
+    bench.say(do.Accept("premix"))  # the answer, not the cure's key
+    bench.lift()
+    assert bench.line("premix").accepted is None
+
+
+def test_the_cures_key_does_not_outlive_a_lost_link() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.watches["fine"].link(False, "out", "plug in")
+    bench.watches["fine"].link(True)
+    bench.show("fine", "122.45")
+    bench.lift()
+    assert bench.line("premix").accepted is None
+
+
+def test_after_a_restart_the_cup_is_asked_about_even_if_the_pan_was_empty() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    restart(bench)
+    bench.show("fine", "0")
+    bench.show("fine", "98.60")
+    assert bench.told.troubles[0].asks == "away"
+    bench.show("fine", "0")
+    bench.show("fine", "122.45")
+    assert bench.told.word == "BLOCKED"
+    bench.say(do.Accept("premix"))
+    assert bench.told.word == "IN BAND"
+
+
+def test_a_cup_gone_and_back_while_the_pan_never_settled_is_asked_about() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    for number in range(50):
+        bench.move("fine", "0.05" if number % 2 else "0.10")
+    bench.show("fine", "98.55")
+    assert "PREMIX in the mix?" in bench.told.sentence
+
+
+def test_a_spill_too_big_for_a_lift_still_remembers_the_cup() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.move("fine", "20")
+    bench.show("fine", "0.40")
+    assert bench.line("premix").lifted.gross_g == Decimal("122.45")
+    bench.show("fine", "98.60")
+    assert "PREMIX in the mix?" in bench.told.sentence
+
+
+def test_another_cup_is_not_answered_as_if_some_went_back() -> None:
+    bench = salted()
+    bench.pour("cup 2", "20")
+    bench.lift()
+    bench.show("fine", "86.90")
+    assert bench.refused(do.Accept("premix")).code == "blocked-vessel"
+    assert bench.line("premix").lifted is not None
+
+
+NITRITED = RING.replace(
+    'role = "salt"', 'role = "salt"\ncontains = { "sodium nitrite" = "0.6 %", "salt" = "99.4 %" }'
+)
+NITRITED = NITRITED.replace('amount = "0.20 %"', 'amount = "0.01 %"')
+
+
+def test_nitrite_in_a_line_of_another_role_has_a_lot_of_fixed_strength() -> None:
+    bench = Bench(NITRITED)
+    bench.vessels()
+    bench.open("12000")
+    bench.weigh_meat("12000")
+    assert "salt: open its lot" in bench.told.sentence
+    weak = do.OpenLot("salt", "L", {"salt": Decimal(1)}, None, "2026-11-30")
+    assert bench.refused(weak).code == "other-strength"
+    bench.say(do.OpenLot("salt", "L", {"sodium nitrite": Decimal("0.006")}, None, "2026-11-30"))
+    bench.say(do.OpenLot("premix", "P", NITRITE, None, "2026-11-30"))
+    bench.pour("cup 3", "100")
+    assert bench.refused(do.NextBag("salt", "unknown")).code == "no-lot"
+
+
+def test_meat_is_not_counted_again_under_another_tubs_name() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.show("bench", "1300")
+    bench.say(do.RecordVessel("tub 2", "bench"))
+    bench.show("bench", "0")
+    bench.open("12000")
+    bench.say(do.Use("tub"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    bench.say(do.Use("tub 2"))
+    assert bench.refused(do.Accept("pork")).code == "same-load"
+
+
+def test_meat_that_left_is_neither_taken_out_twice_nor_counted_in() -> None:
+    bench = Bench().begin()
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "3200")
+    bench.say(do.TakeMeatOut("pork"))
+    assert bench.refused(do.TakeMeatOut("pork")).code == "same-load"
+    assert bench.refused(do.Accept("pork")).code == "same-load"
+    assert bench.batch.meat_g == 10000
+
+
+def test_meat_does_not_leave_after_an_unknown_amount_of_cure_went_in() -> None:
+    bench = Bench().begin()
+    bench.say(do.Tip("premix", unaccepted=True))
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "3200")
+    assert bench.refused(do.TakeMeatOut("pork")).code == "cure-is-in"
+
+
+def test_a_full_cup_after_a_bag_change_is_not_voided_on_its_later_tare() -> None:
+    bench = salted()
+    bench.pour("cup 2", "12")
+    bench.say(do.NextBag("premix", "P-41"))
+    bench.say(do.Void("premix", "wet"))
+    assert bench.line("premix").loads
+    bench.show("fine", "98.45")
+    assert not bench.line("premix").loads
+
+
+def test_a_cup_to_be_voided_is_never_taken_for_tipped() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.say(do.Void("salt", "wet"))
+    bench.show("fine", "134.70")
+    assert bench.line("salt").tipped_g == 0
+    bench.show("fine", "131.20")
+    assert not bench.line("salt").loads
+
+
+def test_only_the_vessel_that_was_seen_empty_is_voided() -> None:
+    bench = Bench(RING.replace('"1.8 %"', '"3 %"')).begin()
+    bench.pour("cup 3", "100")
+    bench.say(do.End("salt"))
+    bench.lift()
+    bench.pour("cup 1", "50")
+    bench.say(do.End("salt"))
+    bench.lift()
+    bench.say(do.Void("salt", "wet"))
+    bench.show("fine", "86.90")
+    assert [load.vessel for load in bench.line("salt").loads] == ["cup 3"]
+    bench.show("fine", "131.20")
+    assert not bench.line("salt").loads
+
+
+def test_a_lost_cup_and_a_tip_during_void_have_a_way_out() -> None:
+    for way in (do.Void("salt", "the cup fell"), do.Tip("salt")):
+        bench = Bench().begin()
+        bench.pour("cup 3", "216")
+        bench.lift()
+        bench.say(do.Void("salt", "wet"))
+        bench.say(way)
+        assert bench.line("salt").voiding is None
+        assert not bench.line("salt").standing
+
+
+def test_a_load_in_band_is_lifted_and_not_ended() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    assert bench.refused(do.End("premix")).code == "lift"
+
+
+def test_what_was_taken_as_weighed_is_no_tare_for_the_next_line() -> None:
+    bench = salted()
+    bench.add("premix", "cup 2", "24")
+    bench.pour("cup 1", "30")
+    bench.say(do.Accept("pepper", as_weighed=True))
+    bench.show("fine", "140.00")  # poured on without lifting
+    assert bench.line("garlic").tare is None
+    assert bench.told.next == "lift it off"
+
+
+def test_a_small_step_under_zero_reopens_nothing() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.show("fine", "-0.25")
+    assert bench.told.troubles[0].reason == "zero"
+    assert bench.line("premix").accepted is not None
+
+
+def test_zeroing_under_one_cup_does_not_reopen_another() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    gross = bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.show("fine", "0")
+    bench.show("fine", f"-{gross}")
+    assert bench.line("premix").accepted is None
+    assert bench.line("salt").accepted is not None
+
+
+def test_a_batch_without_meat_is_not_closed() -> None:
+    bench = Bench(RING.split('[[addition]]\nname = "premix"')[0]).begin()
+    out = ev.MeatWeighed("pork", Decimal(-12000), Decimal(13200), Decimal(1200), "bench",
+                         Decimal(2), "tub", "Ansel", "")  # fmt: skip
+    bench.station = evolve(bench.station, out, "2026-11-30T10:00:00.000Z", "b-1")
+    assert bench.refused(do.Close(("salt",))).code == "no-meat"
