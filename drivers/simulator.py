@@ -23,14 +23,15 @@ ZERO_TRACKING_D_PER_S = 0.5
 
 @dataclass(frozen=True, slots=True)
 class ScaleKind:
-    """What the simulated scale is: grams and seconds, `decimals` as printed."""
+    """What the simulated scale is: grams and seconds, `decimals` as printed;
+    `noise_d` is the standard deviation of what is shown before rounding, in divisions."""
 
     max_g: float
     division_g: float
     decimals: int
     window_s: float = 0.5
     print_hz: float = 10.0
-    noise_d: float = 0.2
+    noise_d: float = 0.1
     baud: int = termios.B9600
 
 
@@ -40,7 +41,8 @@ class BenchScale:
     def __init__(self, kind: ScaleKind, seed: int) -> None:
         self.kind = kind
         self._random = random.Random(seed)
-        self._window: deque[float] = deque([0.0], maxlen=max(1, round(kind.window_s / STEP_S)))
+        samples = max(1, round(kind.window_s / STEP_S))
+        self._window: deque[float] = deque([0.0] * samples, maxlen=samples)
         self._recent: deque[float] = deque([0.0], maxlen=round(0.5 / STEP_S))
         self._on_pan: dict[str, float] = {}
         self._flow: dict[str, tuple[float, float]] = {}  # thing -> (g/s, grams left to pour)
@@ -99,9 +101,9 @@ class BenchScale:
         if self._touch_s > 0:  # the hand still leans on what it set down
             load += self._random.uniform(0, 0.1) * max(load, 10 * self.kind.division_g)
             self._touch_s -= STEP_S
-        # noise of the average is noise_d; each sample of the window is louder by its root
-        noise = self.kind.noise_d * self.kind.division_g * self._window.maxlen**0.5  # type: ignore[operator]
-        self._window.append(load + self._random.gauss(0, noise) * 0.5)
+        # each sample is louder than their average by the root of their number
+        noise = self.kind.noise_d * self.kind.division_g * len(self._window) ** 0.5
+        self._window.append(load + self._random.gauss(0, noise))
         self._recent.append(self._average())
         self._track_zero()
 

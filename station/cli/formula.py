@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from station.cli.common import CANNOT, NO, WRONG_USE, config_option, fail, json_option, print_json
+from station.cli.common import NO, WRONG_USE, config_option, fail, json_option, print_json
 from station.formula import curing
 from station.formula.limits import LimitRow, rows_for
 from station.formula.model import Formula
@@ -38,13 +38,13 @@ def check(file: Path, config: Path | None, as_json: bool) -> None:
     try:
         text = file.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        fail(f"{file} cannot be read: {error}", "name a formula file", CANNOT)
+        fail(f"{file} cannot be read: {error}", "name a formula file", WRONG_USE)
     try:
         found = _check(text, str(file), Config(config))
     except FileMistakes as error:
         for mistake in error.mistakes:
             click.echo(mistake, err=True)
-        fail(f"{file} is wrong in {len(error.mistakes)} place(s)", "correct it", WRONG_USE)
+        fail(f"{len(error.mistakes)} mistake(s)", "correct each of them", WRONG_USE)
     except ResourceError as error:
         fail(str(error), "check --config", WRONG_USE)
     if as_json:

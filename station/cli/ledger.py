@@ -9,7 +9,7 @@ import click
 from station.cli.common import CANNOT, NO, fail, json_option, ledger_option, print_json
 from station.ledger.backup import backup as copy
 from station.ledger.book import LedgerError
-from station.ledger.reading import open_reader
+from station.ledger.reading import is_simulated, open_reader
 from station.ledger.verify import Verdict
 from station.ledger.verify import verify as check
 
@@ -26,10 +26,10 @@ def verify(ledger: Path, as_json: bool) -> None:
     """Check every hash and every row made from the events; exit status 1 if something is broken."""
     try:
         with open_reader(ledger) as db:
-            verdict = check(db)
+            verdict, simulated = check(db), is_simulated(db)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
-    _report(verdict, str(ledger), as_json)
+    _report(verdict, str(ledger), simulated, as_json)
 
 
 @ledger.command(epilog="Example: station ledger backup /mnt/usb/2026-11-30.ledger")
@@ -40,12 +40,15 @@ def backup(file: Path, ledger: Path, as_json: bool) -> None:
     """Copy the ledger to FILE while it is in use, and verify the copy."""
     try:
         verdict = copy(ledger, file)
+        with open_reader(file) as db:
+            simulated = is_simulated(db)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
-    _report(verdict, str(file), as_json)
+    _report(verdict, str(file), simulated, as_json)
 
 
-def _report(verdict: Verdict, name: str, as_json: bool) -> None:
+def _report(verdict: Verdict, name: str, simulated: bool, as_json: bool) -> None:
+    name = f"{name} (SIMULATED)" if simulated else name
     if as_json:
         print_json(asdict(verdict))
     elif verdict.ok:

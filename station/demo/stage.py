@@ -85,7 +85,11 @@ class Stage:
         for scale in self.scales.values():
             scale.plug()
             self._tasks.append(asyncio.create_task(scale.run()))
-        await self.start()
+        try:
+            await self.start()
+        except BaseException:
+            await self.__aexit__()
+            raise
         return self
 
     async def start(self) -> None:

@@ -66,14 +66,6 @@ class Meat(msgspec.Struct, frozen=True):
     fat: Decimal | None = None
 
 
-class Stand(msgspec.Struct, frozen=True):
-    """Parts that stand before they are used; texts, shown and not judged."""
-
-    name: str
-    time: str
-    temperature: str
-
-
 class Addition(msgspec.Struct, frozen=True):
     """One line to weigh. A line made of parts becomes one `Addition` a part, with `part_of`."""
 

@@ -42,3 +42,9 @@ def _connect(path: Path) -> sqlite3.Connection:
         else:
             return connection
     raise explain(errors[0], path) from errors[0]
+
+
+def is_simulated(db: Database) -> bool:
+    """What the ledger was born as; a simulated one is stamped in every view."""
+    row = db.execute("SELECT simulated FROM ledger").fetchone()
+    return bool(row and row[0])

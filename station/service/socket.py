@@ -86,9 +86,10 @@ class Session:
 
     async def _answer(self, line: bytes) -> None:
         ident: Any = None
+        asked = True
         try:
             request = _parse(line)
-            ident = request.get("id")
+            ident, asked = request.get("id"), "id" in request
             result = await self._dispatch(request["method"], request.get("params", {}))
             reply = {"jsonrpc": "2.0", "id": ident, "result": result}
         except RpcError as error:
@@ -99,7 +100,7 @@ class Session:
             log.exception("a request failed: %r", line[:200])
             failed = RpcError(-32603, "the station failed at this request", "see its log", "bug")
             reply = {"jsonrpc": "2.0", "id": ident, "error": failed.object}
-        if ident is not None or "error" in reply:
+        if asked or ident is not None:  # a notification gets no answer, not even an error
             await self._send(reply)
 
     async def _dispatch(self, method: str, params: dict[str, Any]) -> Any:

@@ -71,10 +71,10 @@ async def run(places: Places) -> None:
         try:
             await _until_stopped(tasks)
         finally:
+            await server.stop()  # first: what was asked for is still decided and recorded
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
-            await server.stop()
     finally:
         await writer.close()
 

@@ -24,8 +24,6 @@ class Limits:
     aim: Decimal | Fraction
     expanded: Decimal
     hard: Fraction | None
-    guarded: bool
-    division: Decimal
 
     @property
     def aim_moved(self) -> bool:
@@ -82,6 +80,4 @@ def limits(
         aim=aim,
         expanded=expanded,
         hard=hard,
-        guarded=band.guard != "none",
-        division=division,
     )

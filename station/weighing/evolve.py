@@ -128,9 +128,7 @@ def _load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
 
 
 def _accepted(batch: Batch, event: ev.Accepted, at: str) -> Batch:
-    return _with_line(
-        batch, event.line, accepted=event, accepted_at=at, unaccepted=False, judged=True
-    )
+    return _with_line(batch, event.line, accepted=event, unaccepted=False, judged=True)
 
 
 def _lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:

@@ -74,7 +74,6 @@ class Line:
     tare: Tare | None = None
     lifted: ev.Lifted | None = None
     accepted: ev.Accepted | None = None
-    accepted_at: str | None = None
     unaccepted: bool = False
     judged: bool = False
     used: str | None = None

@@ -71,7 +71,7 @@ def station_python(code: str) -> subprocess.CompletedProcess[str]:
         (["audit", "batch", "x", "--ledger", "/nowhere/x.ledger"], 3, "no ledger at"),
         (["ledger", "verify", "--ledger", "/nowhere/x.ledger"], 3, "no ledger at"),
         (["run", "--config", "/nowhere"], 2, "no configuration folder"),
-        (["formula", "check", "/nowhere.toml"], 3, "cannot be read"),
+        (["formula", "check", "/nowhere.toml"], 2, "cannot be read"),
         (["acept", "salt"], 2, "No such command"),
         (["accept"], 2, "Missing argument"),
     ],

@@ -1,4 +1,4 @@
-"""Ways to a second dose, a missing one, or a record that says otherwise: each was found by attack."""
+"""Ways to a second dose, a missing one, or a wrong record: each was found by attack."""
 
 from decimal import Decimal
 
