@@ -1,6 +1,7 @@
 """Finds configuration: the packaged files, and the user's folder laid over them, file by file."""
 
 import os
+import warnings
 from pathlib import Path
 
 import platformdirs
@@ -61,4 +62,6 @@ def default_ledger() -> Path:
 
 def default_socket() -> Path:
     """Where the socket is unless told otherwise: the runtime folder of this platform."""
-    return Path(platformdirs.user_runtime_dir(_APP)) / "station.sock"
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # without XDG_RUNTIME_DIR it takes a folder under /tmp
+        return Path(platformdirs.user_runtime_dir(_APP)) / "station.sock"

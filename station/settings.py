@@ -10,6 +10,8 @@ from station.tomlfile import Table, TomlFile
 from station.units import SCALE_UNITS
 from station.weighing.scale import Scale
 
+_AUTHORITIES = ("us", "eu", "gb")
+
 
 @dataclass(frozen=True, slots=True)
 class ScaleSettings:
@@ -37,7 +39,7 @@ def load_settings(config: Config) -> Settings:
     file = TomlFile(text, filename)
     top = file.top
     name = top.text("name")
-    authority = top.choice("authority", ("us", "eu", "gb"))
+    authority = top.choice("authority", _AUTHORITIES)
     people = top.texts("people")
     if not people:
         top.mistake("people", "missing, expected at least one name")
@@ -46,6 +48,12 @@ def load_settings(config: Config) -> Settings:
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
         top.mistake("scale", f"two scales are named {twice!r}")
+    ports = [scale.port for scale in scales if scale]
+    for twice in sorted({port for port in ports if ports.count(port) > 1}):
+        top.mistake("scale", f"two scales are at {twice!r}")
+    if authority in _AUTHORITIES and authority not in config.names("limits"):
+        there = ", ".join(config.names("limits"))
+        top.mistake("authority", f"there is no limits/{authority}.toml; there is {there}")
     top.finish()
     file.finish()
     return Settings(name, authority, people, simulated, tuple(scale for scale in scales if scale))

@@ -84,7 +84,7 @@ class Table:
             return default
         found = self._data[key]
         if not isinstance(found, kind) or (kind is int and isinstance(found, bool)):
-            self.mistake(key, f"found {found!r}, expected {what}")
+            self.mistake(key, f"found {_bare(found)}, expected {what}")
             return kind() if default is _NONE else default
         return found
 
@@ -152,6 +152,11 @@ class Table:
         for key in self._data:
             if key not in self._known:
                 self.mistake(key, f"unknown key{near(key, self._known)}")
+
+
+def _bare(value: object) -> str:
+    """A value as it stands in the file."""
+    return str(value) if isinstance(value, Decimal) else repr(value)
 
 
 def near(word: str, allowed: Iterable[str]) -> str:

@@ -7,6 +7,7 @@ from typing import Any
 
 from station import CAUTION
 from station.formula.curing import ingoing, ppm
+from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.ledger.book import Recorded
 from station.ledger.chain import head_text
@@ -69,7 +70,17 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
         "meat_g": plain(batch.meat_g),
         "meat": [_meat_row(batch, name) for name in batch.meats],
         "additions": [_addition_row(batch, line) for line in batch.lines.values()],
-        "steps": [{"name": name, "value": value} for name, value in batch.steps_done.items()],
+        "steps": [
+            {
+                "name": event.name,
+                "plan": _plan(batch, event.name),
+                "value": event.value,
+                "who": event.who,
+                "at": at,
+            }
+            for at, event in mine
+            if isinstance(event, ev.StepEnded)
+        ],
         "salt_percent": _salt(batch),
         "limits": [_limit_row(batch, number) for number in range(len(batch.rows))],
         "warnings": _warnings(mine),
@@ -87,6 +98,14 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
         "head": head_text(last.hash),
         "caution": CAUTION,
     }
+
+
+def _plan(batch: Batch, name: str) -> str | None:
+    """What the formula asks of a step, as text."""
+    step = batch.step(name)
+    if not isinstance(step, Step):
+        return None
+    return ", ".join(part for part in (step.time, step.temperature) if part) or None
 
 
 def nitrite(sheet: dict[str, Any]) -> dict[str, Any] | None:

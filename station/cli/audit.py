@@ -1,16 +1,19 @@
 """`station audit`: answers from a ledger, a running daemon or not."""
 
+import sys
 from pathlib import Path
 from typing import Any
 
 import click
+import msgspec
 from rich.console import Console
 from rich.table import Table
 
 from station.audit.batch import NoSuchBatch, batch_sheet
-from station.cli.common import CANNOT, WRONG_USE, fail, json_option, ledger_option, print_json
+from station.cli.common import CANNOT, NO, WRONG_USE, fail, json_option, ledger_option, print_json
 from station.ledger.book import LedgerError, read_events
 from station.ledger.reading import open_reader
+from station.ledger.verify import verify
 
 
 @click.group(epilog="Example: station audit batch 261124-1")
@@ -23,18 +26,27 @@ def audit() -> None:
 @ledger_option
 @json_option
 def batch(batch: str, ledger: Path, as_json: bool) -> None:
-    """The sheet of one batch: every line, every refusal, salt and ingoing amounts."""
+    """The sheet of one batch: every line, every refusal, salt and ingoing amounts.
+
+    The ledger is verified first; exit status 1 says that it is broken and the sheet not to be
+    trusted.
+    """
     try:
         with open_reader(ledger) as db:
+            verdict = verify(db)
             sheet = batch_sheet(read_events(db), batch)
     except NoSuchBatch as error:
         fail(str(error), "name one of these", WRONG_USE)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
+    except msgspec.MsgspecError as error:
+        fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
+    sheet["broken"] = verdict.reason
     if as_json:
         print_json(sheet)
     else:
         print_sheet(sheet)
+    sys.exit(0 if verdict.ok else NO)
 
 
 def print_sheet(sheet: dict[str, Any]) -> None:
@@ -42,9 +54,10 @@ def print_sheet(sheet: dict[str, Any]) -> None:
     console = Console(highlight=False, soft_wrap=False)
     stamp = "  SIMULATED" if sheet["simulated"] else ""
     console.print(f"Batch {sheet['batch']}  {sheet['formula']} revision {sheet['revision']}{stamp}")
-    console.print(
-        f"opened {sheet['opened_at']}, planned by {sheet['planned']}, now {sheet['state']}"
-    )
+    opened = sheet["opened_at"][:19].replace("T", " ")
+    console.print(f"opened {opened} UTC, planned by {sheet['planned']}, state: {sheet['state']}")
+    if sheet.get("broken"):
+        console.print(f"THE LEDGER IS BROKEN, do not trust this sheet: {sheet['broken']}")
     for reason in sheet["hold"]:
         console.print(f"ON HOLD: {reason}")
     table = Table(box=None, pad_edge=False)
@@ -60,7 +73,25 @@ def print_sheet(sheet: dict[str, Any]) -> None:
     for row in sheet["additions"]:
         console.print(_detail(row))
     for row in sheet["steps"]:
-        console.print(f"{row['name']}: {row['value'] or 'done'}")
+        plan = f" (planned {row['plan']})" if row["plan"] else ""
+        console.print(
+            f"{row['name']}{plan}: {row['value'] or 'done'}, {row['at'][11:19]} UTC, {row['who']}"
+        )
+    if sheet["salt_percent"]["planned"] is not None:
+        _amounts(console, sheet)
+    for title, key in (("warnings", "warnings"), ("refused", "refusals"), ("notes", "notes")):
+        if sheet[key]:
+            console.print(f"\n{title}:")
+        for row in sheet[key]:
+            text = row.get("text") or row.get("reason")
+            line = row.get("addition")
+            named = text if not line or line in text else f"{line}: {text}"
+            console.print(f"  {row['at'][11:19]} {named}")
+    console.print(f"\nledger: {sheet['events']} events, head {sheet['head']}")
+    console.print(sheet["caution"])
+
+
+def _amounts(console: Console, sheet: dict[str, Any]) -> None:
     salt = sheet["salt_percent"]
     console.print(
         f"\ntotal salt: planned {salt['planned']} %, as weighed {salt['actual']} % of the meat"
@@ -70,14 +101,6 @@ def print_sheet(sheet: dict[str, Any]) -> None:
             f"{' and '.join(row['agents'])}: planned {row['planned']}, as weighed {row['actual']},"
             f" limit {row['limit']} {row['unit']} of the {row['basis']} ({row['source']})"
         )
-    for title, key in (("warnings", "warnings"), ("refused", "refusals"), ("notes", "notes")):
-        if sheet[key]:
-            console.print(f"\n{title}:")
-        for row in sheet[key]:
-            line = f"{row['addition']}: " if row.get("addition") else ""
-            console.print(f"  {row['at'][11:19]} {line}{row.get('text') or row.get('reason')}")
-    console.print(f"\nledger: {sheet['events']} events, head {sheet['head']}")
-    console.print(sheet["caution"])
 
 
 def _additions(sheet: dict[str, Any], width: int) -> Table:
@@ -93,6 +116,8 @@ def _additions(sheet: dict[str, Any], width: int) -> Table:
 
 
 def _detail(row: dict[str, Any]) -> str:
+    if row["lower_g"] is None:
+        return f"{row['name']}: not weighed, there was no meat"
     if row["actual_g"] is None:
         return f"{row['name']}: band {row['lower_g']} to {row['upper_g']} g, not weighed"
     accepted = ""

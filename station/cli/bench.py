@@ -15,7 +15,7 @@ def verb(method: Method, name: str | None = None) -> click.Command:
     def run(socket: Path, as_json: bool, **given: Any) -> None:
         params = {key: value for key, value in given.items() if value not in (None, (), False)}
         params = {k: list(v) if isinstance(v, tuple) else v for k, v in params.items()}
-        with client(socket) as station:
+        with client(socket, as_json=as_json) as station:
             result = station.call(method.name, params)
         if as_json:
             print_json(result)
@@ -54,11 +54,12 @@ lot.add_command(verb(METHODS["lot"], "open"))
 @socket_option
 @json_option
 def state(socket: Path, as_json: bool) -> None:
-    with client(socket) as station:
+    with client(socket, as_json=as_json) as station:
         found = station.call("state")
     if as_json:
         print_json(found)
     else:
+        click.echo(header_of(found))
         click.echo(line_of(found))
 
 
@@ -66,13 +67,16 @@ def state(socket: Path, as_json: bool) -> None:
 @socket_option
 @json_option
 def follow(socket: Path, as_json: bool) -> None:
-    before = ""
-    with client(socket, timeout_s=None) as station:
+    before = header = ""
+    with client(socket, None, as_json) as station:
         try:
             for change in station.changes():
                 if as_json:
                     print_json(change)
                     continue
+                if header_of(change) != header:
+                    header = header_of(change)
+                    click.echo(header)
                 if steady(change) != before:
                     click.echo(line_of(change))
                 before = steady(change)
@@ -80,15 +84,22 @@ def follow(socket: Path, as_json: bool) -> None:
             return
 
 
-def line_of(shown: dict[str, Any]) -> str:
-    """One line for a person: batch, word, figures, sentence, next step."""
-    marked = " SIMULATED" if shown["simulated"] else ""
-    batch = shown["batch"] or "-"
-    net = shown["net_g"] or "-"
-    figures = f" {net} of {shown['aim_g'] or shown['target_g']} g" if shown["target_g"] else ""
+def header_of(shown: dict[str, Any]) -> str:
+    """Whose line it is: batch and formula, and whether all of it is simulated."""
+    stamp = ", SIMULATED" if shown["simulated"] else ""
     return (
-        f"{batch}{marked} | {shown['word']:8} |{figures} | {shown['sentence']} -> {shown['next']}"
+        f"batch {shown['batch']} {shown['formula']}{stamp}"
+        if shown["batch"]
+        else f"no batch{stamp}"
     )
+
+
+def line_of(shown: dict[str, Any]) -> str:
+    """One line for a person: word, figures while pouring, sentence, next step."""
+    figures = ""
+    if shown["net_g"] is not None and shown["target_g"] is not None:
+        figures = f"{shown['net_g']} of {shown['aim_g'] or shown['target_g']} g | "
+    return f"{shown['word']:8} | {figures}{shown['sentence']} -> {shown['next']}"
 
 
 def steady(shown: dict[str, Any]) -> str:

@@ -61,12 +61,16 @@ def fail(sentence: str, next_step: str, status: int) -> NoReturn:
 
 
 @contextmanager
-def client(path: Path, timeout_s: float | None = 30.0) -> Iterator[Client]:
-    """A connection, its errors told as the command line tells them."""
+def client(path: Path, timeout_s: float | None = 30.0, as_json: bool = False) -> Iterator[Client]:
+    """A connection, its errors told as the command line tells them; as JSON on standard output
+    where JSON was asked for."""
     try:
         with Client(path, timeout_s) as connection:
             yield connection
     except ClientError as error:
+        if as_json:
+            told = {"message": error.sentence, "next": error.next, "reason": error.reason}
+            print_json({"error": told})
         wrong = error.code in (-32602, -32601)
         fail(error.sentence, error.next, WRONG_USE if wrong else CANNOT)
 

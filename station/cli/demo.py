@@ -1,6 +1,7 @@
 """`station demo`: one batch of an invented kitchen, from bytes to ledger, before your eyes."""
 
 import asyncio
+import sys
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,7 @@ import click
 from station import CAUTION
 from station.audit.batch import batch_sheet, nitrite
 from station.cli.audit import print_sheet
-from station.cli.bench import line_of, steady
+from station.cli.bench import header_of, line_of, steady
 from station.cli.common import CANNOT, fail, json_option, print_json
 from station.client import ClientError
 from station.demo.stage import DemoError, Stage
@@ -61,19 +62,23 @@ def demo(speed: float, seed: int, as_json: bool) -> None:
     click.echo()
     print_sheet(sheet)
     click.echo(f"\nThe ledger stays at {ledger}. Look around:")
-    click.echo(f"  station audit batch {sheet['batch']} --ledger {ledger}")
-    click.echo(f"  station ledger verify --ledger {ledger}")
+    program = sys.argv[0]
+    click.echo(f"  {program} audit batch {sheet['batch']} --ledger {ledger}")
+    click.echo(f"  {program} ledger verify --ledger {ledger}")
 
 
 async def _play(folder: Path, speed: float, seed: int, quiet: bool) -> tuple[dict[str, Any], Path]:
-    told = ""
+    told = header = ""
 
     def tell(text: str) -> None:
         if not quiet:
             click.echo(f"\n* {text}")
 
     def show(change: dict[str, Any]) -> None:
-        nonlocal told
+        nonlocal told, header
+        if not quiet and header_of(change) != header:
+            header = header_of(change)
+            click.echo(f"  {header}")
         if not quiet and steady(change) != told:
             told = steady(change)
             click.echo(f"  {line_of(change)}")

@@ -61,7 +61,12 @@ def _check(text: str, filename: str, config: Config) -> dict[str, Any]:
     findings = [finding._asdict() for finding in curing.check_targets(formula, rows, _MEAT_G)]
     opened = sealed(formula, bands, rows, settings, False, _MEAT_G, "check", "")
     findings += [
-        {"line": word.line, "severity": "warning", "text": word.text, "source": "station.toml"}
+        {
+            "line": word.line,
+            "severity": "warning",
+            "text": word.text,
+            "source": "station.toml, 10 kg of meat",
+        }
         for word in preview(opened)
     ]
     masses = planned_masses(formula, _MEAT_G)

@@ -25,7 +25,7 @@ async def one_batch(stage: Stage, tell: Callable[[str], None]) -> str:
     tell("Brida takes over, kneads, and reads the temperature of the mix.")
     await stage.say("who", name="Brida")
     await stage.until(lambda shown: shown["role"] == "step", "the step is shown")
-    await stage.say("step", name="knead until tacky", value="8 degC after 7 min")
+    await stage.say("step", name="knead until tacky", value="8 degC, tacky")
     tell("Pepper, then garlic in the same cup: once tipped, it is the next line's at once.")
     await hands.vessel("black pepper", "fine", "cup 1", CUPS["cup 1"])
     await hands.fill("black pepper", "fine", "cup 1", 4.0)

@@ -13,6 +13,8 @@ def backup(source: Path, target: Path) -> Verdict:
     """Copy `source` to `target`, which must not exist. Raises `LedgerError`."""
     if target.exists():
         raise LedgerError(f"{target} exists already", "give the backup a new name")
+    if not target.parent.is_dir():
+        raise LedgerError(f"there is no folder {target.parent}", "name a folder that is there")
     part = target.with_name(target.name + ".part")
     try:
         part.unlink(missing_ok=True)

@@ -157,6 +157,11 @@ class Book:
         self.head, self.simulated = chain.first_prev(row[0]), bool(row[1])
         try:
             for record in read_events(self._db):
+                if (broken := chain_break(record, self.seq, self.head)) is not None:
+                    raise LedgerError(
+                        f"{self.path} is broken: {broken}",
+                        "station ledger verify; restore the last good backup, or name another file",
+                    )
                 self.station = evolve(self.station, record.event, record.at, record.batch)
                 self.seq, self.head = record.seq, record.hash
         except (msgspec.MsgspecError, LookupError, TypeError, ValueError, ArithmeticError) as error:
@@ -172,15 +177,36 @@ def read_events(db: Database, batch: str | None = None) -> Iterator[Recorded]:
     """Events in their order; of one batch, or all."""
     where = "" if batch is None else " WHERE batch = :batch"
     for row in db.query(f"SELECT * FROM event{where} ORDER BY seq", {"batch": batch}):
+        try:
+            body = msgspec.json.decode(row["body"])
+        except msgspec.DecodeError as error:
+            raise LedgerError(
+                f"event {row['seq']} cannot be read: {error}", "restore the last good backup"
+            ) from error
         yield Recorded(
             row["seq"],
             row["at"],
             row["batch"],
             row["kind"],
-            msgspec.json.decode(row["body"]),
+            body,
             row["prev"],
             row["hash"],
         )
+
+
+def chain_break(record: Recorded, seq: int, head: bytes) -> str | None:
+    """What is wrong with the event that comes after event `seq` with the hash `head`, or None."""
+    if record.seq != seq + 1:
+        return f"event {seq + 1} is missing, {record.seq} comes instead"
+    if record.prev != head:
+        return f"event {record.seq} does not follow from the one before it"
+    try:
+        digest = chain.event_hash(
+            head, record.seq, record.at, record.batch, record.kind, record.body
+        )
+    except chain.BodyError as error:
+        return f"event {record.seq} cannot be read: {error}"
+    return None if digest == record.hash else f"event {record.seq} was changed"
 
 
 def check_version(connection: sqlite3.Connection, path: Path) -> None:

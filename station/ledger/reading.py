@@ -34,11 +34,14 @@ def _connect(path: Path) -> sqlite3.Connection:
     if not Path(f"{path}-wal").exists():
         options.append("mode=ro&immutable=1")  # a read-only medium: nobody writes there
     for option in options:
+        connection = None
         try:
             connection = sqlite3.connect(f"file:{name}?{option}", uri=True, isolation_level=None)
             connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
         except sqlite3.Error as error:
             errors.append(error)
+            if connection is not None:
+                connection.close()
         else:
             return connection
     raise explain(errors[0], path) from errors[0]

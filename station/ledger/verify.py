@@ -6,7 +6,7 @@ import msgspec
 from sqlite_utils.db import Database
 
 from station.ledger import chain, tables
-from station.ledger.book import Recorded, read_events
+from station.ledger.book import LedgerError, Recorded, chain_break, read_events
 from station.weighing import events as ev
 from station.weighing.codec import AnyEvent
 from station.weighing.evolve import evolve
@@ -38,7 +38,7 @@ def verify(db: Database) -> Verdict:
     station, batches, seq = Station(), dict[str, Batch](), 0
     try:
         for record in read_events(db):
-            event = _check(record, seq + 1, prev)
+            event = _check(record, seq, prev)
             if seq == 0 and not _born_as(event, bool(simulated)):
                 raise _Broken("the first event does not say what the ledger was born as")
             station = evolve(station, event, record.at, record.batch)
@@ -47,6 +47,7 @@ def verify(db: Database) -> Verdict:
             prev, seq = record.hash, record.seq
     except (
         _Broken,
+        LedgerError,
         msgspec.MsgspecError,
         LookupError,
         ArithmeticError,
@@ -63,20 +64,12 @@ def verify(db: Database) -> Verdict:
 
 
 def _check(record: Recorded, seq: int, prev: bytes) -> AnyEvent:
-    if record.seq != seq:
-        raise _Broken(f"event {seq} is missing, {record.seq} comes instead")
-    if record.prev != prev:
-        raise _Broken(f"event {seq} does not follow from the one before it")
+    if (broken := chain_break(record, seq, prev)) is not None:
+        raise _Broken(broken)
     try:
-        digest = chain.event_hash(
-            prev, record.seq, record.at, record.batch, record.kind, record.body
-        )
-        event = record.event
-    except (chain.BodyError, msgspec.ValidationError) as error:
-        raise _Broken(f"event {seq} cannot be read: {error}") from error
-    if digest != record.hash:
-        raise _Broken(f"event {seq} was changed")
-    return event
+        return record.event
+    except msgspec.ValidationError as error:
+        raise _Broken(f"event {record.seq} cannot be read: {error}") from error
 
 
 def _born_as(event: AnyEvent, simulated: bool) -> bool:

@@ -117,12 +117,12 @@ _ALL = (
         (_LINE, _REASON),
     ),
     Method(
-        "skip", "Put a line at the end.", 'station skip garlic "not delivered"', (_LINE, _REASON)
+        "skip", "Leave a line for the end.", 'station skip garlic "not delivered"', (_LINE, _REASON)
     ),
     Method(
         "step",
         "End a process step, with a value if there is one.",
-        'station step "knead until tacky" "9 degC"',
+        'station step "knead until tacky" --value "9 degC"',
         (Param("name", "the step's name"), Param("value", "what was found", required=False)),
     ),
     Method(

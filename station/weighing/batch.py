@@ -17,6 +17,7 @@ from station.weighing.commands import Command, Decision, Pans, Refusal
 from station.weighing.evolve import evolve
 from station.weighing.lawful import hold_reasons, worse
 from station.weighing.state import Batch, Line, MeatLine, Station
+from station.weighing.vessels import like_record
 
 
 def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
@@ -63,7 +64,9 @@ def open_batch(station: Station) -> Batch:
     """The batch at the bench. Raises `Refusal`."""
     batch = station.open
     if batch is None:
-        raise Refusal("no-batch", "no batch is open", "open one: station open FORMULA --meat 12kg")
+        raise Refusal(
+            "no-batch", "no batch is open", 'station open FORMULA --meat "12 kg" --who NAME'
+        )
     return batch
 
 
@@ -229,7 +232,15 @@ def _record_vessel(station: Station, command: do.RecordVessel, pans: Pans) -> De
         pan.settled.raw,
         station.last_who,
     )
-    return Decision((event,), answer=f"{command.name} weighs {plain(pan.settled.gross_g)} g empty")
+    answer = f"{command.name} weighs {plain(pan.settled.gross_g)} g empty"
+    alike = [
+        vessel.name
+        for vessel in station.vessels.values()
+        if vessel.name != command.name and like_record(vessel, pan.settled.gross_g, pan.scale, None)
+    ]
+    if alike:
+        answer += f"; {alike[0]} weighs the same: name the one you use each time"
+    return Decision((event,), answer=answer)
 
 
 def _who(command: do.Who) -> Decision:

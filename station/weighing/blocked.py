@@ -63,6 +63,9 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
     if line.tare is None:
         if onto(station, line.name):
             return []
+        if pan.placed_g is not None and gross - pan.placed_g > near:
+            what = f"something went in before {line.name} was tared"
+            return [Trouble("vessel", what, "lift it off, begin with an empty vessel")]
         seen = identify(station, pan.scale, gross, line.name)
         return [Trouble("vessel", seen.sentence, seen.next)] if isinstance(seen, Question) else []
     if line.tare.onto:

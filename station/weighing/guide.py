@@ -15,7 +15,7 @@ from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Pans
 from station.weighing.fitness import Choice
 from station.weighing.pan import Pan, Trouble
-from station.weighing.plan import Phase, current, free_vessels, meat_plan, onto, phase
+from station.weighing.plan import Phase, current, meat_plan, onto, phase
 from station.weighing.state import Batch, Line, MeatLine, Station
 from station.weighing.vessels import StillStanding, identify
 
@@ -53,7 +53,9 @@ def guide(station: Station, pans: Pans, ledger: Trouble | None = None) -> Guide:
 def _guide(station: Station, pans: Pans) -> Guide:
     batch = station.batch
     if batch is None:
-        return Guide(None, "WAIT", "no batch is open", "open one")
+        unwell = [pan.troubles[0].sentence for pan in pans.values() if pan.troubles]
+        sentence = "; ".join(["no batch is open", *unwell])
+        return Guide(None, "WAIT", sentence, 'station open FORMULA --meat "12 kg" --who NAME')
     if batch.end is not None:
         return Guide("done", "WAIT", f"batch {batch.id} is {batch.end}", "open the next one")
     name = current(batch)
@@ -134,13 +136,15 @@ def _meat(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Guide:
         return replace(
             told,
             net_g=meat.net_g,
-            sentence=f"{target}: {tub.name} on {scale.name}",
+            sentence=f"{target}: set {tub.name} down on {scale.name}",
             next="end if that is all",
         )
     counted = batch.counted.get(tub.name)
     new = pan.gross_g - (tub.empty_g if counted is None else counted)
     net = meat.net_g + new
     told = replace(told, net_g=net)
+    if abs(new) <= pan.scale.near_g and counted is None:
+        return replace(told, sentence=f"{target}: {tub.name} is empty", next="put the meat in")
     if abs(new) <= pan.scale.near_g:
         return replace(told, sentence=f"{target}: this load is counted", next="next load, or end")
     if pan.settled is None:
@@ -149,13 +153,12 @@ def _meat(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Guide:
         return replace(
             told,
             word="BLOCKED",
+            net_g=None,
             sentence=f"was {tub.name} emptied since it was counted?",
             next="show it empty, or use another tub",
         )
     word: Word = "POUR" if net < plan.lower else "TAKE OUT" if net > plan.upper else "IN BAND"
-    return replace(
-        told, word=word, sentence=target, next="accept takes the load, end ends the line"
-    )
+    return replace(told, word=word, sentence=target, next="accept takes the load")
 
 
 def _no_scale(name: str) -> Trouble:
@@ -237,9 +240,7 @@ def _vessel_wanted(
         return replace(
             told, sentence=f"{amount}: on {scale.name}, not on {other}", next="change scale"
         )
-    free = free_vessels(station)
-    vessel = line.used or (free[0].name if free and batch.guarded(line.name) else "an empty vessel")
-    sentence = f"{amount}: {vessel} on {scale.name}"
+    sentence = f"{amount}: set {line.used or 'an empty vessel'} down on {scale.name}"
     if choice.limits.aim_moved:
         sentence += f" (aim moved from {shown(choice.limits.target, scale.division_g)} g)"
     return replace(told, sentence=sentence, next="wait until it settles")

@@ -247,5 +247,7 @@ def seen_tub(station: Station, batch: Batch, pans: Pans) -> do.SeeTubEmpty | Non
         if pan is None or pan.settled is None or pan.troubles:
             continue
         if like_record(tub, pan.settled.gross_g, pan.scale, plan.target):
-            return do.SeeTubEmpty(meat.name, tub.name, pan.settled.gross_g)
+            last = batch.last_meat
+            line = last.line if last is not None and last.vessel == tub.name else meat.name
+            return do.SeeTubEmpty(line, tub.name, pan.settled.gross_g)
     return None

@@ -2,9 +2,11 @@
 
 import json
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import click
@@ -134,3 +136,17 @@ def test_verbs_speak_to_the_station_and_answer_in_words_or_json(tmp_path: Path) 
         daemon.stop()
     verdict = json.loads(station("ledger", "verify", "--ledger", str(copy), "--json").stdout)
     assert set(verdict) == {"ok", "events", "head", "first_broken", "reason"}
+
+
+def test_a_sheet_from_a_changed_ledger_says_that_it_is_not_to_be_trusted(tmp_path: Path) -> None:
+    daemon = Daemon(tmp_path).start()
+    batch = daemon.call("open", formula="garlic-ring", meat="12 kg", who="Ansel")["batch"]
+    daemon.stop()
+    with closing(sqlite3.connect(daemon.ledger, isolation_level=None)) as db:
+        db.execute("DROP TRIGGER event_no_update")
+        db.execute("UPDATE event SET body = replace(body, '12000', '9000')")
+    sheet = station("audit", "batch", batch, "--ledger", str(daemon.ledger))
+    assert (sheet.returncode, "DO NOT TRUST" in sheet.stdout.upper()) == (1, True)
+    as_json = station("audit", "batch", batch, "--ledger", str(daemon.ledger), "--json")
+    assert "was changed" in json.loads(as_json.stdout)["broken"]
+    assert station(*daemon.words).returncode == 3

@@ -93,16 +93,17 @@ async def test_a_cable_pulled_in_mid_frame_comes_back_by_itself(port: Port, ear:
     await ear.until_heard(b"whole")
 
 
-async def test_a_port_that_another_program_holds_is_said_and_taken_when_free(
-    port: Port, ear: Ear
-) -> None:
+async def test_a_port_that_another_program_holds_is_said_and_taken_when_free(port: Port) -> None:
     port.plug()
     other = serial.Serial(str(port.name), exclusive=True)
-    await ear.until(f"another program holds {port.name}") if not ear.states or not ear.states[
-        -1
-    ].up else None
+    ear = Ear()
+    link = Link(PortSettings(str(port.name), 9600, "8N1"), Clock(10), ear.hear, ear.states.append)
+    task = asyncio.create_task(link.run())
+    await ear.until(f"another program holds {port.name}")
     other.close()
     await ear.until("up")
+    task.cancel()
+    await asyncio.gather(task, return_exceptions=True)
 
 
 async def test_a_state_is_told_once_however_often_it_is_tried(port: Port, ear: Ear) -> None:

@@ -238,3 +238,12 @@ def test_masses_are_plain_text_in_the_events(path: Path) -> None:
     assert accepted[0].body["net_g"] == "216.00"
     assert bytes.fromhex(accepted[0].body["raw"]) == b"347.20"
     assert bytes.fromhex(accepted[0].body["tare_raw"]) == b"131.20"
+
+
+def test_a_broken_ledger_is_not_written_to(path: Path) -> None:
+    tamper(
+        path, "UPDATE event SET body = replace(body, '216.00', '210.00') WHERE body LIKE '%216.00%'"
+    )
+    with pytest.raises(LedgerError, match="is broken: event") as caught:
+        Book.open(path, BORN, AT)
+    assert "ledger verify" in caught.value.next

@@ -9,7 +9,7 @@ import sqlite3
 import stat
 import time
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -93,7 +93,8 @@ def test_a_wrong_configuration_names_every_mistake(tmp_path: Path) -> None:
 
 def test_a_ledger_of_a_newer_version_is_refused(tmp_path: Path) -> None:
     daemon = Daemon(tmp_path)
-    sqlite3.connect(daemon.ledger).execute("PRAGMA user_version = 7")
+    with closing(sqlite3.connect(daemon.ledger)) as db:
+        db.execute("PRAGMA user_version = 7")
     result = station(*daemon.words)
     assert (result.returncode, "version 7" in result.stderr) == (3, True)
 
