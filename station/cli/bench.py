@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from station.cli.common import client, json_option, print_json, socket_option
+from station.cli.common import client, json_option, print_json, print_line, socket_option
 from station.service.vocabulary import METHODS, READING, Method, Param
 
 
@@ -60,7 +60,7 @@ def state(socket: Path, as_json: bool) -> None:
         print_json(found)
     else:
         click.echo(header_of(found))
-        click.echo(line_of(found))
+        print_line(line_of(found))
 
 
 @click.command(help=READING["follow"].help, epilog=f"Example: {READING['follow'].example}")
@@ -78,7 +78,7 @@ def follow(socket: Path, as_json: bool) -> None:
                     header = header_of(change)
                     click.echo(header)
                 if steady(change) != before:
-                    click.echo(line_of(change))
+                    print_line(line_of(change))
                 before = steady(change)
         except KeyboardInterrupt:
             return

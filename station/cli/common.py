@@ -1,7 +1,9 @@
 """What the verbs share: where things are, how they fail, how they print."""
 
 import json
+import shutil
 import sys
+import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -73,6 +75,18 @@ def client(path: Path, timeout_s: float | None = 30.0, as_json: bool = False) ->
             print_json({"error": told})
         wrong = error.code in (-32602, -32601)
         fail(error.sentence, error.next, WRONG_USE if wrong else CANNOT)
+
+
+def print_line(text: str, indent: str = "") -> None:
+    """One line for a person; on a terminal broken between words, in a pipe left whole."""
+    if sys.stdout.isatty():
+        width = shutil.get_terminal_size().columns
+        text = textwrap.fill(
+            text, width, initial_indent=indent, subsequent_indent=f"{indent}           "
+        )
+        click.echo(text)
+    else:
+        click.echo(f"{indent}{text}")
 
 
 def print_json(value: Any) -> None:

@@ -12,7 +12,7 @@ from station import CAUTION
 from station.audit.batch import batch_sheet, nitrite
 from station.cli.audit import print_sheet
 from station.cli.bench import header_of, line_of, steady
-from station.cli.common import CANNOT, fail, json_option, print_json
+from station.cli.common import CANNOT, fail, json_option, print_json, print_line
 from station.client import ClientError
 from station.demo.stage import DemoError, Stage
 from station.demo.story import one_batch
@@ -72,7 +72,8 @@ async def _play(folder: Path, speed: float, seed: int, quiet: bool) -> tuple[dic
 
     def tell(text: str) -> None:
         if not quiet:
-            click.echo(f"\n* {text}")
+            click.echo()
+            print_line(f"* {text}")
 
     def show(change: dict[str, Any]) -> None:
         nonlocal told, header
@@ -81,7 +82,7 @@ async def _play(folder: Path, speed: float, seed: int, quiet: bool) -> tuple[dic
             click.echo(f"  {header}")
         if not quiet and steady(change) != told:
             told = steady(change)
-            click.echo(f"  {line_of(change)}")
+            print_line(line_of(change), "  ")
 
     tell(CAUTION)
     async with Stage(folder, speed, seed) as stage:

@@ -19,7 +19,7 @@ class GapWatch:
 
     def __init__(self, scale: Scale) -> None:
         self._scale = scale
-        self._broken = False  # another weight was seen since
+        self.broken = False  # another weight was seen since
         self.from_g: Decimal | None = None
         self.resumed = False
 
@@ -35,14 +35,14 @@ class GapWatch:
         if self.from_g is None:
             return
         if abs(gross_g - self.from_g) > self._scale.near_g:
-            self._broken = True
-        elif not self._broken:
+            self.broken = True
+        elif not self.broken:
             self.from_g = None
 
     def explain(self) -> None:
         """A person has answered."""
         self.from_g = None
-        self._broken = self.resumed = False
+        self.broken = self.resumed = False
 
     def trouble(self, task: Task | None, gross_g: Decimal) -> Trouble | None:
         """The question about the settled weight on the pan, or None."""

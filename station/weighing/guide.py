@@ -248,7 +248,7 @@ def _vessel_wanted(
 
 def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: Decimal) -> Guide:
     d = pan.scale.division_g
-    if pan.falling and line.tare is not None and not line.tare.onto:
+    if pan.falling and net < limits.accept_lower and line.tare and not line.tare.onto:
         return replace(told, word="WAIT", sentence=f"{line.name}: lifted", next="wait")
     if pan.settled is not None and net > limits.accept_upper:
         over = shown(Fraction(net) - Fraction(limits.aim), d)

@@ -64,6 +64,8 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
     pan = pans.get(tare.scale) if tare else None
     if tare is not None:
         grosses = [line.lifted.gross_g] if line.lifted else []
+        if pan is not None and pan.gap_from_g is not None:
+            grosses.append(pan.gap_from_g)
         seen = pan.settled if pan is not None and not pan.troubles and pan.loaded else None
         if seen is not None:  # on the pan now: what is shown is what there is, if it is more
             grosses.append(seen.gross_g)

@@ -47,7 +47,12 @@ def _weighing(station: Station, batch: Batch, line: Line, pans: Pans) -> Command
         return do.SeeLift(line.name, pan.scale.name)
     lost = pan.gap_from_g
     known = line.lifted is not None and line.lifted.gross_g == lost
-    if lost is not None and not known and lost > line.tare.tare_g + pan.scale.near_g:
+    if (
+        lost is not None
+        and pan.gap_broken
+        and not known
+        and lost > line.tare.tare_g + pan.scale.near_g
+    ):
         return do.SeeGap(line.name, pan.scale.name)
     if pan.settled is None or not pan.loaded or line_troubles(station, batch, line, pans):
         return None

@@ -88,9 +88,9 @@ class Pan:
 
     `placed_g`: the gross at which what is on it first settled, None once a person named it.
     `falling`: it is being lifted. `resumed`: it was there when the station started. `gap_from_g`:
-    the gross before the readings were missing, while it is another one now. `short_g`: how far
-    under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted last
-    has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
+    the gross before readings were missing; `gap_broken`: another one was seen since. `short_g`: how
+    far under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted
+    last has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
     """
 
     scale: Scale
@@ -108,6 +108,7 @@ class Pan:
     falling: bool
     resumed: bool
     gap_from_g: Decimal | None
+    gap_broken: bool
     short_g: Decimal | None
 
     @property

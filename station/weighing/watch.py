@@ -175,6 +175,7 @@ class PanWatch:
             falling=self._fell_s is not None,
             resumed=self._gap.resumed,
             gap_from_g=self._gap.from_g,
+            gap_broken=self._gap.broken,
             short_g=self._short_g,
             age_s=None if self._last_s is None else self._now_s - self._last_s,
             stayed_on=self._stayed_on,

@@ -82,6 +82,23 @@ def test_a_cup_emptied_while_nobody_saw_is_recorded_with_what_it_held(how: str) 
     assert bench.line("premix").tare is None  # what still stands there is not tared at once
 
 
+def test_a_cup_tipped_while_the_cable_is_still_out_is_recorded_too() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.watches["fine"].link(False, "out", "plug in")
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert bench.line("premix").loads[0].net_g == 24
+
+
+def test_a_lost_cable_alone_records_no_lift() -> None:
+    bench = salted()
+    bench.pour("cup 2", "12")
+    bench.watches["fine"].link(False, "out", "plug in")
+    bench.watches["fine"].link(True)
+    bench.show("fine", "110.45")
+    assert (bench.told.word, bench.line("premix").lifted) == ("POUR", None)
+
+
 def test_refilling_the_cup_to_its_old_weight_does_not_undo_a_gap() -> None:
     bench = salted()
     bench.pour("cup 2", "24")
