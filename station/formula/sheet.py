@@ -240,6 +240,11 @@ def _check_whole(
     top: Table, meats: list[Meat], additions: list[Addition], steps: list[Step]
 ) -> None:
     """What only the whole file shows: shares, names used twice, places of steps."""
+    for name in [m.name for m in meats] + [a.name for a in additions] + [s.name for s in steps]:
+        if "," in name:
+            top.mistake(
+                "name", f"{name!r}: no comma in a name, lists of names are told apart by it"
+            )
     if not meats:
         top.mistake("meat", "missing, expected at least one [[meat]]")
     elif (total := sum((meat.share for meat in meats), Decimal(0))) != 1:

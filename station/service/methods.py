@@ -29,6 +29,9 @@ class Bench:
     settings: Settings
 
 
+_FLAGS = {"true": True, "yes": True, "false": False, "no": False}
+
+
 def check(method: Method, params: Params) -> Params:
     """The parameters as the method wants them. Raises `Refusal` for those that are not."""
     known = {param.name: param for param in method.params}
@@ -53,9 +56,12 @@ def check(method: Method, params: Params) -> Params:
 
 def _value(method: Method, param: Param, value: Any) -> Any:
     if param.kind == "flag":
-        if isinstance(value, bool):
-            return value
+        told = str(value).lower() if isinstance(value, (bool, str)) else ""
+        if told in _FLAGS:
+            return _FLAGS[told]
         raise Refusal("bad-params", f"{param.name} is true or false", method.example)
+    if param.kind == "texts" and isinstance(value, dict):
+        value = [f"{key}={item}" for key, item in value.items()]
     items = [value] if isinstance(value, str) else value
     texts = isinstance(items, list) and all(isinstance(item, str) for item in items)
     if not texts or (param.kind == "text" and len(items) != 1):
@@ -64,7 +70,9 @@ def _value(method: Method, param: Param, value: Any) -> Any:
         raise Refusal(
             "bad-params", f"{param.name} is empty, too long or not plain text", method.example
         )
-    return items[0].strip() if param.kind == "text" else tuple(item.strip() for item in items)
+    if param.kind == "text":
+        return str(items[0].strip())
+    return tuple(part.strip() for item in items for part in item.split(",") if part.strip())
 
 
 def _open(bench: Bench, params: Params) -> Command:
