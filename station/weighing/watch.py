@@ -2,13 +2,13 @@
 never recorded; only what it sees enters a decision, as a `Pan`."""
 
 from decimal import Decimal
-from typing import Protocol
 
-from drivers.reading import Condition, Kind, Reading
+from drivers.reading import Kind, Reading
 from station.units import grams, shown
+from station.weighing.complaints import reported, silent, zeroed
 from station.weighing.gap import GapWatch
 from station.weighing.jump import LEAST_DIVISIONS, JumpWatch
-from station.weighing.pan import Lift, Pan, Reason, Settled, Task, Trouble
+from station.weighing.pan import Lift, Pan, Settled, Task, Trouble
 from station.weighing.scale import Scale
 from station.weighing.settle import Settling
 
@@ -16,10 +16,6 @@ LIFT_WITHIN_S = 1.0
 STALE_S = 1.0
 SERVES_S = 5.0
 """How long one reading of a scale that sends only on stable serves a decision."""
-
-
-class _Say(Protocol):
-    def __call__(self, reason: Reason, sentence: str, next_step: str) -> None: ...
 
 
 class PanWatch:
@@ -295,58 +291,29 @@ class PanWatch:
 
     def _troubles(self) -> list[Trouble]:
         name = self.scale.name
-        found: list[Trouble] = []
-
-        def say(reason: Reason, sentence: str, next_step: str) -> None:
-            found.append(Trouble(reason, f"{name}: {sentence}", next_step))
-
         if self._link is not None:
-            say("link", *self._link)
-            return found
-        if self._backwards:
-            say("clock", "its readings run backwards in time", "wait; restart the station")
+            reason, step = self._link
+            return [Trouble("link", f"{name}: {reason}", step)]
         if self._stale():
-            self._say_stale(say)
-            return found
-        self._say_condition(say)
+            age = None if self._last_s is None else self._now_s - self._last_s
+            return [silent(name, age, self._babble)]
+        found: list[Trouble | None] = []
+        if self._backwards:
+            sentence = f"{name}: its readings run backwards in time"
+            found.append(Trouble("clock", sentence, "wait; restart the station"))
+        found.append(reported(name, self._last.condition) if self._last else None)
+        if self._tared or self._undershot:
+            found.append(zeroed(name, self._tared))
         if self._settling.now is not None:
-            asked = self._gap.trouble(self._task, self._settling.now.gross_g)
-            found += [asked] if asked else []
+            found.append(self._gap.trouble(self._task, self._settling.now.gross_g))
         if self._unit is not None:
-            say("unit", f"it sends {self._unit}, not {self.scale.unit}", "set its unit back")
+            sentence = f"{name}: it sends {self._unit}, not {self.scale.unit}"
+            found.append(Trouble("unit", sentence, "set its unit back"))
         if self._wandered():
             off = shown(self._gross or Decimal(0), self.scale.division_g)
-            say("zero", f"its empty pan shows {off} g", "wipe the pan, then zero it empty")
-        return found
-
-    def _say_condition(self, say: _Say) -> None:
-        condition = self._last.condition if self._last else Condition.OK
-        if condition is Condition.ERROR:
-            say(
-                "error",
-                "it reports an error of its own",
-                "lift everything off, switch it off and on",
-            )
-        elif condition is Condition.OVERLOAD:
-            say("overload", "too much is on the pan", "take something off")
-        elif condition is Condition.UNDERLOAD:
-            say("underload", "it shows less than nothing", "put its pan back, then zero it empty")
-        if self._tared or self._undershot:
-            what = "tared" if self._tared else "zeroed"
-            say(
-                "zeroed",
-                f"it was {what} while loaded",
-                "lift everything off, clear the tare, zero it",
-            )
-
-    def _say_stale(self, say: _Say) -> None:
-        age = 0 if self._last_s is None else int(self._now_s - self._last_s)
-        if self._babble:
-            say("stale", f"bytes arrive but no frame ({self._babble})", "check speed and parity")
-        elif self._last_s is None:
-            say("stale", "it has sent nothing yet", "switch it on; check that it sends by itself")
-        else:
-            say("stale", f"silent for {age} s", "check that it is on and its cable is in")
+            sentence = f"{name}: its empty pan shows {off} g"
+            found.append(Trouble("zero", sentence, "wipe the pan, then zero it empty"))
+        return [trouble for trouble in found if trouble is not None]
 
     def _wandered(self) -> bool:
         """Settled beyond 3 d of zero, on either side, with less than any vessel weighs."""

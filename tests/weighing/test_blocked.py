@@ -1,0 +1,120 @@
+"""Why nothing can be accepted: each reason with its sentence, and the way out of it."""
+
+from decimal import Decimal
+
+import pytest
+
+from drivers.reading import Condition, Kind
+from station.weighing import commands as do
+from tests.benchside import Bench
+
+
+def test_something_set_down_freezes_acceptance_until_it_is_gone() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "132")
+    bench.move("fine", "347.20")
+    bench.show("fine", "347.20")  # 84 g at once: a spoon, not salt
+    assert bench.told.troubles[0].reason == "jump"
+    assert "+84.00 g" in bench.told.sentence
+    bench.lift()
+    assert bench.line("salt").accepted is None
+    bench.show("fine", "263.20")
+    assert "84.00 g less than when lifted" in bench.told.sentence
+    bench.say(do.Accept("salt"))
+    assert bench.told.word == "POUR"
+
+
+def test_what_was_set_down_beside_the_cup_and_taken_away_changes_nothing() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "132")
+    bench.move("fine", "347.20")
+    bench.show("fine", "347.20")
+    bench.show("fine", "263.20")
+    assert (bench.told.word, bench.told.net_g) == ("POUR", Decimal(132))
+
+
+def test_a_key_says_that_what_was_set_down_belongs_in() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "132")
+    bench.move("fine", "347.20")
+    bench.show("fine", "347.20")
+    bench.say(do.Accept("salt"))
+    assert bench.told.word != "IN BAND"  # it must settle anew
+    bench.show("fine", "347.20")
+    assert bench.told.word == "IN BAND"
+
+
+def test_a_zero_key_under_load_looks_like_a_lift_and_is_found_out() -> None:
+    bench = Bench().begin()
+    gross = bench.pour("cup 3", "216")
+    bench.show("fine", "0")  # zeroed while loaded
+    assert bench.line("salt").accepted is not None
+    bench.show("fine", f"-{gross}")  # now the cup is lifted
+    assert bench.line("salt").accepted is None
+    assert bench.told.troubles[0].reason == "zeroed"
+    bench.show("fine", "0")
+    bench.show("fine", str(gross))
+    assert (bench.told.line, bench.told.word) == ("salt", "IN BAND")
+    bench.lift()
+    assert bench.line("salt").accepted is not None
+
+
+@pytest.mark.parametrize(
+    ("reading", "reason"),
+    [
+        ({"unit": "lb"}, "unit"),
+        ({"kind": Kind.NET}, "zeroed"),
+        ({"condition": Condition.OVERLOAD}, "overload"),
+        ({"condition": Condition.UNDERLOAD}, "underload"),
+        ({"condition": Condition.ERROR}, "error"),
+    ],
+)
+def test_a_reading_that_cannot_be_believed_blocks(reading: dict[str, str], reason: str) -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.show("fine", "216", **reading)
+    assert (bench.told.word, bench.told.troubles[0].reason) == ("BLOCKED", reason)
+    assert bench.told.net_g is None
+    bench.show("fine", "0")
+    assert bench.line("salt").accepted is None
+
+
+def test_a_silent_scale_is_stale_and_shows_no_number() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.silence(2)
+    assert bench.told.troubles[0].reason == "stale"
+    assert bench.told.net_g is None
+
+
+def test_a_wandered_zero_blocks() -> None:
+    bench = Bench().begin()
+    bench.show("fine", "0.45")
+    assert bench.told.troubles[0].reason == "zero"
+
+
+def test_time_that_runs_backwards_blocks() -> None:
+    bench = Bench().begin()
+    bench.now -= 5
+    bench.one("fine", "0")
+    assert bench.told.troubles[0].reason == "clock"
+
+
+def test_without_the_fine_scale_a_premix_is_refused_and_with_its_cable_out_blocked() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.watches["fine"].link(False, "the scale's cable is out", "plug it in")
+    assert (bench.told.scale, bench.told.troubles[0].reason) == ("fine", "link")
+    coarse = Bench(scales=(Bench().scales[1],))
+    coarse.show("bench", "130")
+    coarse.say(do.RecordVessel("cup 3", "bench"))
+    coarse.show("bench", "1200")
+    coarse.say(do.RecordVessel("tub", "bench"))
+    coarse.show("bench", "0")
+    coarse.open("12000")
+    coarse.weigh_meat("12000")
+    coarse.say(do.OpenLot("premix", "P", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30"))
+    coarse.say(do.Skip("salt", "later"))
+    assert coarse.told.troubles[0].reason == "unfit"
+    coarse.show("bench", "130")
+    assert coarse.line("premix").tare is None
