@@ -103,12 +103,18 @@ def _amounts(console: Console, sheet: dict[str, Any]) -> None:
         )
 
 
+_WIDE = 66
+"""Columns that the differences need: a number cut short would be another number."""
+
+
 def _additions(sheet: dict[str, Any], width: int) -> Table:
     table = Table(box=None, pad_edge=False)
-    table.add_column("addition", no_wrap=True)
-    columns = ["target_g", "actual_g", "difference_g", "difference_percent", "verdict"]
-    titles = ["target g", "actual g", "diff g", "diff %", "verdict"]
-    for title in titles:
+    table.add_column("addition", overflow="fold")
+    columns = {"target_g": "target g", "actual_g": "actual g"}
+    if width >= _WIDE:
+        columns |= {"difference_g": "diff g", "difference_percent": "diff %"}
+    columns["verdict"] = "verdict"
+    for title in columns.values():
         table.add_column(title, justify="right", no_wrap=True)
     for row in sheet["additions"]:
         table.add_row(row["name"], *(row[column] or "-" for column in columns))
