@@ -138,7 +138,7 @@ BUILD: dict[str, Build] = {
     "end": lambda bench, p: do.End(p["line"], p["sure"]),
     "next-bag": lambda bench, p: do.NextBag(p["line"], p["lot"]),
     "meat-out": lambda bench, p: do.TakeMeatOut(p["line"]),
-    "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"]),
+    "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"], p["more"]),
     "void": lambda bench, p: do.Void(p["line"], p["reason"]),
     "skip": lambda bench, p: do.Skip(p["line"], p["reason"]),
     "step": lambda bench, p: do.EndStep(p["name"], p["value"]),

@@ -108,7 +108,11 @@ _ALL = (
         "tip",
         "Say that what stands is in the mix.",
         "station tip salt",
-        (_LINE, _flag("unaccepted", "it went in before it was accepted")),
+        (
+            _LINE,
+            _flag("unaccepted", "it went in before it was accepted"),
+            _flag("more", "more went in than is recorded, nobody knows how much"),
+        ),
     ),
     Method(
         "void",

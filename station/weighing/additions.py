@@ -234,6 +234,9 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
     if lift is None or line.tare is None:
         return Decision()
     poured = lift.held.gross_g - line.tare.tare_g
+    if lift.last_g is not None and poured <= pan.scale.near_g:  # lifted before it ever settled
+        unsettled = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
+        return Decision((unsettled,), happened=True)
     if poured <= pan.scale.near_g and line.lifted is None:
         return Decision()  # an empty vessel, lifted to be filled
     limits = limits_on(batch, line.name, pan.scale, 1)
@@ -241,7 +244,13 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
     lighter = line.lifted is not None and (
         line.lifted.gross_g - lift.held.gross_g > pan.scale.near_g
     )
-    believed = lift.at_once and not lift.jumped and not lighter and not pan.troubles
+    believed = (
+        lift.at_once
+        and lift.last_g is None
+        and not lift.jumped
+        and not lighter
+        and not pan.troubles
+    )
     keyed = lift.keyed or not key_first(batch, line)
     fit = limits.accepts(net) and not (batch.guarded(line.name) and bench_unfit(station, line))
     spilt: tuple[ev.Event, ...] = ()
@@ -252,10 +261,10 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
         return Decision((*accepted.events, *spilt))
     if lighter:
         return Decision()  # still to be answered: what was lifted first counts
-    return Decision(
-        (ev.Lifted(line.name, pan.scale.name, lift.held.gross_g, lift.held.raw), *spilt),
-        happened=True,
-    )
+    lifted = ev.Lifted(line.name, pan.scale.name, lift.held.gross_g, lift.held.raw)
+    if lift.last_g is not None:
+        lifted = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
+    return Decision((lifted, *spilt), happened=True)
 
 
 def see_gap(line: Line, pan: Pan) -> Decision:

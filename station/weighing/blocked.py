@@ -1,5 +1,6 @@
 """Why nothing can be accepted for a line now, in the order in which it is shown."""
 
+from decimal import Decimal
 from fractions import Fraction
 
 from station.units import shown
@@ -74,23 +75,20 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
         if cup.line.name != line.name and abs(gross - cup.gross_g) <= near:
             what = f"this weighs like the {cup.line.name} that stands"
             return [Trouble("vessel", what, f"put the vessel of {line.name} back instead")]
-    if gross < line.tare.tare_g - near:
+    if line.empty_g is not None and gross < line.empty_g - near:
         what = "lighter than its tare: another vessel?"
         return [Trouble("vessel", what, f"put the vessel of {line.name} back, or void")]
     if (other := swapped(station, batch, line, pan)) is not None:
         what = f"this weighs like {other} empty"
         step = "put its own vessel back, accept if this is it, or void"
         return [Trouble("vessel", what, step, "swapped")]
-    if missing_g(line, pan) is not None:
-        short = shown(missing_g(line, pan) or Fraction(0), pan.scale.division_g)
-        return [
-            Trouble(
-                "vessel",
-                f"{short} g less than when lifted: {line.name.upper()} in the mix?",
-                "tip --unaccepted if it is, accept if it went back",
-                "missing",
-            )
-        ]
+    if (missing := missing_g(line, pan)) is not None:
+        what = f"{shown(missing, pan.scale.division_g)} g less than when lifted"
+        what += f": {line.name.upper()} in the mix?"
+        if gross < line.tare.tare_g - near:  # of an earlier bag too
+            return [Trouble("vessel", what, "tip --unaccepted if it is, else void")]
+        step = "tip --unaccepted if it is, accept if it went back"
+        return [Trouble("vessel", what, step, "missing")]
     return []
 
 
@@ -110,11 +108,12 @@ def swapped(station: Station, batch: Batch, line: Line, pan: Pan) -> str | None:
 
 def missing_g(line: Line, pan: Pan) -> Fraction | None:
     """What the vessel came back lighter by than it was lifted with, beyond 3 d; else None."""
-    if line.lifted is None or line.tare is None or pan.settled is None or not pan.loaded:
+    if line.tare is None or line.empty_g is None or pan.settled is None or not pan.loaded:
         return None
-    if pan.settled.gross_g < line.tare.tare_g - pan.scale.near_g:
-        return None
-    short = line.lifted.gross_g - pan.settled.gross_g
+    if pan.settled.gross_g < line.empty_g - pan.scale.near_g:
+        return None  # another vessel
+    held = max(line.lifted.gross_g if line.lifted else Decimal(0), line.tare.tare_g)
+    short = held - pan.settled.gross_g
     return Fraction(short) if short > pan.scale.near_g else None
 
 

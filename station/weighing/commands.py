@@ -108,8 +108,11 @@ class TakeMeatOut(Command):
 
 @dataclass(frozen=True, slots=True)
 class Tip(Command):
+    """`more`: on top of what is recorded, an amount that nobody knows."""
+
     line: str
     unaccepted: bool = False
+    more: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,12 +167,14 @@ class Accepted(Event, tag="accepted", frozen=True):
 
 
 class Lifted(Event, tag="lifted", frozen=True):
-    """The vessel was lifted and nothing accepted; what was last settled in it."""
+    """The vessel was lifted and nothing accepted; what was last settled in it, or `unsettled` what
+    was about in it, where that was more."""
 
     line: str
     scale: str
     gross_g: Decimal
     raw: str
+    unsettled: bool = False
 
 
 class TakenBack(Event, tag="taken-back", frozen=True):

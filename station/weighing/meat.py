@@ -246,6 +246,8 @@ def seen_tub(station: Station, batch: Batch, pans: Pans) -> do.SeeTubEmpty | Non
         pan = pans.get(plan.scale.name)
         if pan is None or pan.settled is None or pan.troubles:
             continue
+        if any(line.tare and line.tare.scale == pan.scale.name for line in batch.lines.values()):
+            continue
         if like_record(tub, pan.settled.gross_g, pan.scale, plan.target):
             last = batch.last_meat
             line = last.line if last is not None and last.vessel == tub.name else meat.name

@@ -16,15 +16,28 @@ from station.weighing.vessels import UNLIKE_G, standing_vessels
 
 def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
     """A person says that a line is in the mix."""
+    if command.more:
+        return Decision(
+            (_unaccepted(batch, line, None, None),),
+            happened=True,
+            answer=f"more {line.name} is in the mix, nobody knows how much",
+        )
     if command.unaccepted:
         return _tip_unaccepted(batch, line, pans)
+    if line.tare is not None and line.tare.vessel in {load.vessel for load in line.standing}:
+        raise Refusal(
+            "under-way",
+            f"what was poured of {line.name} since the last bag is not accepted",
+            "finish it, or tip --unaccepted if all of it went in",
+            line.name,
+        )
     if not line.standing:
         if line.loads:
             since = line.loads[-1].tipped_at or ""
             raise Refusal(
                 "blocked-again",
                 f"{line.name} is in the mix since {since[11:16]} UTC",
-                "go on",
+                "go on; if more went in on top, say tip --more",
                 line.name,
             )
         raise Refusal(
@@ -56,7 +69,12 @@ def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | No
 def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
     tare = line.tare
     if tare is None and line.loads and not line.standing:
-        raise Refusal("blocked-again", f"{line.name} is in the mix already", "go on", line.name)
+        raise Refusal(
+            "blocked-again",
+            f"{line.name} is in the mix already",
+            "go on; if more went in on top, say tip --more",
+            line.name,
+        )
     if tare is None and line.standing:
         return tip(batch, line, do.Tip(line.name), pans)
     net: Decimal | None = None
@@ -72,21 +90,33 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
         net = max(grosses, default=tare.tare_g) - tare.tare_g
         if line.lifted is not None:
             residue = _residue(pan, tare.tare_g, max(grosses))
-    if net is not None and net <= 0:
+    rough = line.lifted is not None and line.lifted.unsettled and batch.limited(line.name)
+    if rough or (net is not None and net <= 0):
         net = residue = None
-    event = ev.TippedUnaccepted(
+    bags: list[ev.Event] = []
+    if tare is not None and tare.vessel in {load.vessel for load in line.standing}:
+        bags = [ev.Tipped(line.name, tare.vessel, None, None, batch.who)]
+    amount = "an unknown amount" if net is None else f"{plain(net)} g"
+    return Decision(
+        (*bags, _unaccepted(batch, line, net, residue)),
+        happened=True,
+        answer=f"{amount} of {line.name} is in the mix, unaccepted",
+    )
+
+
+def _unaccepted(
+    batch: Batch, line: Line, net_g: Decimal | None, residue_g: Decimal | None
+) -> ev.TippedUnaccepted:
+    tare = line.tare
+    return ev.TippedUnaccepted(
         line=line.name,
-        net_g=net,
-        residue_g=residue,
+        net_g=net_g,
+        residue_g=residue_g,
         scale=tare.scale if tare else None,
         division_g=tare.division_g if tare else None,
         vessel=tare.vessel if tare else None,
         lot=line.lot.lot if line.lot else None,
         who=batch.who,
-    )
-    amount = "an unknown amount" if net is None else f"{plain(net)} g"
-    return Decision(
-        (event,), happened=True, answer=f"{amount} of {line.name} is in the mix, unaccepted"
     )
 
 

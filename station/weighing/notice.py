@@ -10,7 +10,7 @@ from station.weighing.additions import turn
 from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Command, Pans
 from station.weighing.pan import Pan
-from station.weighing.plan import current, limits_on, mix_g, onto, phase
+from station.weighing.plan import current, limits_on, mix_g, onto
 from station.weighing.state import Batch, Line, Station
 from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
@@ -28,11 +28,15 @@ def notice(station: Station, pans: Pans) -> Command | None:
     for line in batch.lines.values():
         if line.voiding is not None and mixing.voidable(line, pans):
             return do.SeeVoidable(line.name)
+        if line.tare is not None and line.voiding is not None:
+            there = pans.get(line.tare.scale)
+            if there is not None and there.lift is not None and not line.tare.onto:
+                return do.SeeLift(line.name, there.scale.name)
         if line.tare is not None and line.voiding is None:
             seen = _weighing(station, batch, line, pans)
             if seen is not None:
                 return seen
-    if phase(batch) in ("meat", "on hold") and (tub := meat.seen_tub(station, batch, pans)):
+    if (tub := meat.seen_tub(station, batch, pans)) is not None:
         return tub
     return _load(station, batch, pans)
 
@@ -92,6 +96,6 @@ def _takes_tare(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans
         return False
     seen = identify(station, pan.scale, pan.settled.gross_g, line.name)
     if isinstance(seen, EmptyVessel) and pan.tipped_line is not None:
-        tipped = batch.lines[pan.tipped_line].addition
-        return not (tipped.alone or line.addition.alone)
+        tipped = batch.lines.get(pan.tipped_line)  # None: it is another batch's
+        return tipped is not None and not (tipped.addition.alone or line.addition.alone)
     return isinstance(seen, (EmptyVessel, SeenTipped))

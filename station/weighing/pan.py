@@ -56,13 +56,16 @@ class Jump:
 @dataclass(frozen=True, slots=True)
 class Lift:
     """The pan has emptied: what was last settled on it, whether the fall came at once (so that the
-    weight is the lifted one's), what stayed on the pan, whether a key or a jump was pending."""
+    weight is the lifted one's), what stayed on the pan, whether a key or a jump was pending.
+    `last_g`: what was on it just before, unsettled, where that was clearly more.
+    """
 
     held: Settled
     at_once: bool
     stayed_g: Decimal
     keyed: bool
     jumped: bool
+    last_g: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,6 +118,14 @@ class Line:
         return tuple(load for load in self.loads if not load.tipped)
 
     @property
+    def empty_g(self) -> Decimal | None:
+        """Gross of the empty vessel of the weighing under way: its first tare, before any bag."""
+        if self.tare is None:
+            return None
+        first = [load.tare_g for load in self.standing if load.vessel == self.tare.vessel]
+        return first[0] if first else self.tare.tare_g
+
+    @property
     def unknown(self) -> bool:
         return any(load.net_g is None for load in self.loads)
 

@@ -11,6 +11,8 @@ from station.weighing.state import Batch, Line, Station, Vessel
 
 UNLIKE_G = Decimal(2)
 TIPPED_DIVISIONS = 12
+CLINGS = Decimal("0.04")
+"""Share of a net of salt or cure that may cling to its vessel unasked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +137,8 @@ def _standing_or_tipped(
         return Question(what, "empty it: it is to be voided")
     if elsewhere:
         emptied = False  # only its own scale knows a cup of salt or cure for certain
+    if batch.guarded(cup.line.name):  # and only if little clings: else a key says so
+        emptied = emptied and gross_g - cup.tare_g <= max(near, cup.net_g * CLINGS)
     if len(between) == 1 and emptied and cup.net_g >= TIPPED_DIVISIONS * scale.division_g:
         residue = max(gross_g - cup.tare_g, Decimal(0)) if cup.scale == scale.name else None
         return SeenTipped(cup.line.name, cup.vessel, residue)

@@ -14,6 +14,7 @@ from station.weighing.settle import Settling
 
 LIFT_WITHIN_S = 1.0
 STALE_S = 1.0
+LEAVING_S = 1.5
 SERVES_S = 5.0
 """How long one reading of a scale that sends only on stable serves a decision."""
 
@@ -35,6 +36,7 @@ class PanWatch:
         self._held: Settled | None = None
         self._fell_s: float | None = None
         self._left = False  # the held weight was seen to be gone, without settling
+        self._last_g: Decimal | None = None  # more than that was on it before it went
         self._lift: Lift | None = None
         self._empty_g = Decimal(0)
         self._undershot = False
@@ -220,7 +222,9 @@ class PanWatch:
         if gross <= near:
             self._stayed_on = False
             self._tipped_line = None
-            self._left = self._held is not None
+            if self._held is not None and not self._left:
+                self._left = True
+                self._last_g = self._before_leaving(now_s)
             self._jumps.unseat()
         self._jumps.follow(self._task, gross, now_s, self._settling)
         if self._settling.now is None:
@@ -237,8 +241,8 @@ class PanWatch:
             self._emptied(gross)
         else:
             if self._left and self._held is not None:  # back again, or something else
-                self._lift = Lift(self._held, False, Decimal(0), False, False)
-                self._held = self._fell_s = None
+                self._lift = Lift(self._held, False, Decimal(0), False, False, self._last_g)
+                self._held = self._fell_s = self._last_g = None
                 self._left = self._keyed = False
             if self._held is None:
                 self._placed_g = gross
@@ -253,15 +257,24 @@ class PanWatch:
             fell = self._fell_s if self._fell_s is not None else self._held.time_s
             at_once = fell - self._held.time_s <= LIFT_WITHIN_S
             stayed = max(gross - self._empty_g, Decimal(0))
-            self._lift = Lift(
-                self._held, at_once, stayed, self._keyed, self._jumps.jump is not None
-            )
+            jumped = self._jumps.jump is not None
+            self._lift = Lift(self._held, at_once, stayed, self._keyed, jumped, self._last_g)
             self._keyed = False
         else:
             self._empty_g = gross
         self._held = self._fell_s = self._placed_g = None
-        self._left = False
+        self._left, self._last_g = False, None
         self._jumps.unseat()
+
+    def _before_leaving(self, now_s: float) -> Decimal | None:
+        """What was on the pan in the last moments, where it was clearly more than what was held:
+        the upper quartile of them, which neither a hand's push nor the fall itself moves."""
+        if self._held is None:
+            return None
+        recent = sorted(self._settling.since(now_s - LEAVING_S))
+        last = recent[len(recent) * 3 // 4] if recent else self._held.gross_g
+        more = last - self._held.gross_g > LEAST_DIVISIONS * self.scale.division_g
+        return last if more else None
 
     def _follow_fall(self, gross: Decimal, now_s: float) -> None:
         """Note when the held weight began to fall; the fall is undone when it comes up again."""
@@ -277,7 +290,7 @@ class PanWatch:
         elif self._settling.now is not None:  # settled lower down and not empty
             task = self._task
             if task and task.tare_g is not None and gross < task.tare_g - self.scale.near_g:
-                self._lift = Lift(self._held, False, Decimal(0), False, False)
+                self._lift = Lift(self._held, False, Decimal(0), False, False, self._last_g)
                 self._placed_g = gross
             self._held, self._fell_s, self._keyed = self._settling.now, None, False
             self._jumps.unseat()

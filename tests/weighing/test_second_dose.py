@@ -308,3 +308,97 @@ def test_a_batch_without_meat_is_not_closed() -> None:
                          Decimal(2), "tub", "Ansel", "")  # fmt: skip
     bench.station = evolve(bench.station, out, "2026-11-30T10:00:00.000Z", "b-1")
     assert bench.refused(do.Close(("salt",))).code == "no-meat"
+
+
+def unsettled_pour(bench: Bench, empty: str, net: str) -> None:
+    """Poured at the pace of a hand and lifted before it settled."""
+    for part in range(1, 41):
+        bench.move("fine", str(Decimal(empty) + Decimal(net) * part / 40))
+    for _ in range(5):
+        bench.move("fine", str(Decimal(empty) + Decimal(net)))
+
+
+def test_a_cup_lifted_before_it_settled_is_asked_about_and_its_amount_is_unknown() -> None:
+    bench = salted()
+    bench.show("fine", "98.45")
+    unsettled_pour(bench, "98.45", "24")
+    bench.lift()
+    bench.show("fine", "98.65")
+    assert "PREMIX in the mix?" in bench.told.sentence
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert bench.line("premix").unknown
+    assert phase(bench.batch) == "on hold"
+
+
+def test_an_empty_cup_lifted_to_be_filled_is_not_asked_about() -> None:
+    bench = salted()
+    bench.show("fine", "98.45")
+    bench.move("fine", "103.00")  # the hand that grips it
+    bench.lift()
+    bench.show("fine", "98.45")
+    assert bench.told.word == "POUR"
+    bench.show("fine", "122.45")
+    assert bench.line("premix").lifted is None
+
+
+def test_after_a_bag_change_a_tipped_cup_is_asked_about_and_all_of_it_recorded() -> None:
+    bench = salted()
+    bench.pour("cup 2", "12")
+    bench.say(do.NextBag("premix", "P-41"))
+    for grams in ("112", "115", "118", "121"):
+        bench.move("fine", grams)
+        bench.show("fine", grams, 0.4)
+    bench.show("fine", "122.45")
+    bench.lift()
+    assert bench.refused(do.Tip("premix")).code == "under-way"
+    bench.show("fine", "98.55")
+    assert "PREMIX in the mix?" in bench.told.sentence
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert in_mix(bench) == pytest.approx(Decimal(24), abs=Decimal("0.2"))
+    assert not bench.line("premix").standing
+
+
+def test_a_confessed_second_dose_puts_the_batch_on_hold() -> None:
+    bench = salted()
+    bench.add("premix", "cup 2", "24")
+    assert "tip --more" in bench.refused(do.Tip("premix", unaccepted=True)).next
+    bench.say(do.Tip("premix", more=True))
+    assert "nobody knows" in bench.batch.hold[0]
+
+
+def test_a_jar_a_little_heavier_than_the_cup_is_not_the_cup_of_cure() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.show("fine", "103.90")
+    assert bench.line("premix").standing
+    assert "PREMIX in the mix?" in bench.told.sentence
+
+
+def test_a_cup_of_the_last_batch_left_on_the_pan_is_lifted_off_first() -> None:
+    bench = salted()
+    bench.add("premix", "cup 2", "24")
+    bench.add("pepper", "cup 1", "36")
+    bench.pour("cup 1", "60")
+    bench.lift()
+    bench.show("fine", "87.00")
+    bench.say(do.Close())
+    bench.formula = Bench(
+        RING.split('[[addition]]\nname = "garlic"')[0].replace("ring", "link")
+    ).formula
+    bench.open()
+    bench.weigh_meat()
+    bench.say(do.OpenLot("premix", "P", NITRITE, None, "2026-11-30"))
+    assert bench.told.line == "salt"
+    assert bench.line("salt").tare is None
+
+
+def test_one_tub_may_bring_more_meat_after_its_line_was_ended() -> None:
+    bench = Bench().begin()
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "1200")
+    bench.show("bench", "0")
+    bench.show("bench", "1700")
+    bench.say(do.Accept("pork"))
+    assert bench.batch.meat_g == 12500
