@@ -102,6 +102,9 @@ class Robot:
             try:
                 await self._say("accept", line=line)
             except ClientError as error:
+                if error.reason == "tub-not-empty":  # nobody was there to see it empty: once more
+                    await self._show_tub_empty()
+                    return
                 if error.reason != "same-load":  # it had been counted before the daemon died
                     raise
             self._take()
@@ -115,6 +118,16 @@ class Robot:
             await self._settled("bench")
             return
         await self._say("end", line=line)
+
+    async def _show_tub_empty(self) -> None:
+        """Take the tub off, show it empty, and have it in the hand, empty."""
+        self._take()
+        self._tub_empty = True
+        await self._settled("bench")
+        self._put("bench", "tub 1", TUB)
+        await self._settled("bench")
+        self._take()
+        await self._settled("bench")
 
     async def _add(self, line: str, shown: dict[str, Any]) -> None:
         vessel, tare = CUPS[line]
