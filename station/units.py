@@ -69,19 +69,17 @@ def _split(text: str, expected: str) -> tuple[Decimal, str]:
 
 def mass(text: str) -> Decimal:
     """Grams from text such as "7340 g", "12 kg", "1 lb". Raises `UnitError`."""
-    expected = 'a mass with its unit such as "35 g" or "12 kg"'
-    number, unit = _split(text, expected)
-    factor = _factor(unit, "gram")
-    if factor is None:
-        raise UnitError(f"found {text!r}, expected {expected}")
-    return number * factor
+    return _in(text, "gram", 'a mass with its unit such as "35 g" or "12 kg"')
 
 
 def fraction(text: str) -> Decimal:
     """A plain fraction from text such as "6.25 %", "2 g/kg", "125 ppm". Raises `UnitError`."""
-    expected = 'a share such as "0.20 %", "2 g/kg" or "125 mg/kg"'
+    return _in(text, "", 'a share such as "0.20 %", "2 g/kg" or "125 mg/kg"')
+
+
+def _in(text: str, base: str, expected: str) -> Decimal:
     number, unit = _split(text, expected)
-    factor = _factor(unit, "")
+    factor = _factor(unit, base)
     if factor is None:
         raise UnitError(f"found {text!r}, expected {expected}")
     return number * factor

@@ -185,38 +185,6 @@ def test_nitrite_in_a_line_of_another_role_has_a_lot_of_fixed_strength() -> None
     assert bench.refused(do.NextBag("salt", "unknown")).code == "no-lot"
 
 
-def test_meat_is_not_counted_again_under_another_tubs_name() -> None:
-    bench = Bench()
-    bench.vessels()
-    bench.show("bench", "1300")
-    bench.say(do.RecordVessel("tub 2", "bench"))
-    bench.show("bench", "0")
-    bench.open("12000")
-    bench.say(do.Use("tub"))
-    bench.show("bench", "7200")
-    bench.say(do.Accept("pork"))
-    bench.say(do.Use("tub 2"))
-    assert bench.refused(do.Accept("pork")).code == "same-load"
-
-
-def test_meat_that_left_is_neither_taken_out_twice_nor_counted_in() -> None:
-    bench = Bench().begin()
-    bench.say(do.Use("tub", "pork"))
-    bench.show("bench", "3200")
-    bench.say(do.TakeMeatOut("pork"))
-    assert bench.refused(do.TakeMeatOut("pork")).code == "same-load"
-    assert bench.refused(do.Accept("pork")).code == "same-load"
-    assert bench.batch.meat_g == 10000
-
-
-def test_meat_does_not_leave_after_an_unknown_amount_of_cure_went_in() -> None:
-    bench = Bench().begin()
-    bench.say(do.Tip("premix", unaccepted=True))
-    bench.say(do.Use("tub", "pork"))
-    bench.show("bench", "3200")
-    assert bench.refused(do.TakeMeatOut("pork")).code == "cure-is-in"
-
-
 def test_a_full_cup_after_a_bag_change_is_not_voided_on_its_later_tare() -> None:
     bench = salted()
     bench.pour("cup 2", "12")
@@ -392,13 +360,3 @@ def test_a_cup_of_the_last_batch_left_on_the_pan_is_lifted_off_first() -> None:
     bench.say(do.OpenLot("premix", "P", NITRITE, None, "2026-11-30"))
     assert bench.told.line == "salt"
     assert bench.line("salt").tare is None
-
-
-def test_one_tub_may_bring_more_meat_after_its_line_was_ended() -> None:
-    bench = Bench().begin()
-    bench.say(do.Use("tub", "pork"))
-    bench.show("bench", "1200")
-    bench.show("bench", "0")
-    bench.show("bench", "1700")
-    bench.say(do.Accept("pork"))
-    assert bench.batch.meat_g == 12500
