@@ -156,7 +156,7 @@ class Bench:
 
     # stories
 
-    def open(self, plan_g: str = "12000") -> None:
+    def open(self, plan_g: str = "12000", batch: str = "b-1") -> None:
         config = Config()
         opened = ev.BatchOpened(
             formula=self.formula,
@@ -172,7 +172,7 @@ class Bench:
             version="0",
             simulated=True,
         )
-        self.say(do.Open("b-1", opened))
+        self.say(do.Open(batch, opened))
 
     def vessels(self) -> None:
         for name, grams in CUPS.items():

@@ -11,6 +11,7 @@ from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.ledger.book import Recorded
 from station.ledger.chain import head_text
+from station.ledger.tables import by_hand
 from station.units import plain
 from station.weighing import events as ev
 from station.weighing.band import tolerance
@@ -52,7 +53,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
         station = evolve(station, event, record.at, record.batch)
         if record.batch == batch_id:
             mine.append((record.at, event))
-            batch = station.batch
+            batch = station.find(batch_id)
     if batch is None or last is None:
         there = f"there are {', '.join(known)}" if known else "there is none yet"
         raise NoSuchBatch(f"no batch {batch_id!r}; {there}")
@@ -63,7 +64,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
         "authority": batch.opened.authority,
         "simulated": batch.opened.simulated,
         "opened_at": batch.opened_at,
-        "state": batch.end or phase(batch),
+        "state": "parked" if batch.parked_at else batch.end or phase(batch),
         "hold": list(batch.hold),
         "planned": batch.opened.planned_by,
         "plan_g": plain(batch.opened.plan_g),
@@ -126,8 +127,9 @@ def _meat_row(batch: Batch, name: str) -> dict[str, Any]:
             {
                 "net_g": plain(load.net_g),
                 "scale": load.scale,
-                "vessel": load.vessel,
+                "vessel": load.vessel or None,
                 "who": load.who,
+                "by_hand": load.by_hand.reason if load.by_hand else None,
             }
             for load in meat.loads
         ],
@@ -162,6 +164,7 @@ def _addition_row(batch: Batch, line: Line) -> dict[str, Any]:
         "loads": len(line.loads),
         "lot": ", ".join(lots) or None,
         "residue_g": _text(_residue(line)),
+        "by_hand": by_hand(line),
         "who": line.loads[-1].who if line.loads else None,
         "at": line.loads[-1].at if line.loads else None,
     }

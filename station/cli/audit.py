@@ -60,14 +60,8 @@ def print_sheet(sheet: dict[str, Any]) -> None:
         console.print(f"THE LEDGER IS BROKEN, do not trust this sheet: {sheet['broken']}")
     for reason in sheet["hold"]:
         console.print(f"ON HOLD: {reason}")
-    table = Table(box=None, pad_edge=False)
-    for name in ("meat", "planned g", "actual g", "loads"):
-        table.add_column(name, justify="left" if name == "meat" else "right")
-    for row in sheet["meat"]:
-        table.add_row(row["name"], row["planned_g"], row["actual_g"], str(len(row["loads"])))
-    table.add_row("meat block", sheet["plan_g"], sheet["meat_g"], "")
     console.print()
-    console.print(table)
+    console.print(_meat(sheet))
     console.print()
     console.print(_additions(sheet, console.width))
     for row in sheet["additions"]:
@@ -89,6 +83,21 @@ def print_sheet(sheet: dict[str, Any]) -> None:
             console.print(f"  {row['at'][11:19]} {named}")
     console.print(f"\nledger: {sheet['events']} events, head {sheet['head']}")
     console.print(sheet["caution"])
+
+
+def _meat(sheet: dict[str, Any]) -> Table:
+    table = Table(box=None, pad_edge=False)
+    for name in ("meat", "planned g", "actual g", "loads"):
+        table.add_column(name, justify="left" if name == "meat" else "right")
+    for row in sheet["meat"]:
+        table.add_row(row["name"], row["planned_g"], row["actual_g"], str(len(row["loads"])))
+    for row in sheet["meat"]:
+        for load in row["loads"]:
+            if load["by_hand"]:
+                text = f"  BY HAND: {load['net_g']} g, {load['by_hand']} ({load['who']})"
+                table.add_row(text, "", "", "")
+    table.add_row("meat block", sheet["plan_g"], sheet["meat_g"], "")
+    return table
 
 
 def _amounts(console: Console, sheet: dict[str, Any]) -> None:
@@ -130,8 +139,9 @@ def _detail(row: dict[str, Any]) -> str:
     if row["accept_lower_g"]:
         accepted = f", accepted from {row['accept_lower_g']} to {row['accept_upper_g']} g"
     lot = f", lot {row['lot']}" if row["lot"] else ""
+    by_hand = f", BY HAND: {row['by_hand']}" if row["by_hand"] else ""
     residue = f", {row['residue_g']} g clung to the vessel" if row["residue_g"] else ""
     return (
         f"{row['name']}: band {row['lower_g']} to {row['upper_g']} g{accepted},"
-        f" {row['scale']}, {row['at'][11:19]} UTC, {row['who']}{lot}{residue}"
+        f" {row['scale']}, {row['at'][11:19]} UTC, {row['who']}{lot}{residue}{by_hand}"
     )

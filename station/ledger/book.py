@@ -95,8 +95,8 @@ class Book:
             digest = chain.event_hash(prev, seq + 1, at, batch, kind, body)
             records.append(Recorded(seq + 1, at, batch, kind, body, prev, digest))
             station = evolve(station, event, at, batch)
-            if batch is not None and station.batch is not None and station.batch.id == batch:
-                touched[batch] = station.batch
+            if (found := station.find(batch)) is not None:
+                touched[found.id] = found
             seq, prev = seq + 1, digest
         try:
             self._db.execute("BEGIN IMMEDIATE")

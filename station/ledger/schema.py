@@ -3,7 +3,7 @@
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
-VERSION = 1
+VERSION = 2
 """`user_version` of a ledger written by this program."""
 
 migrations = Migrations("ledger")
@@ -82,7 +82,15 @@ def v1(db: Database) -> None:
             script += _PROJECTED.format(table=table, verb=verb)
     for statement in _statements(script):
         db.execute(statement)
-    db.execute(f"PRAGMA user_version = {VERSION}")
+    db.execute("PRAGMA user_version = 1")
+
+
+@migrations()
+def v2(db: Database) -> None:
+    """Figures that a person typed are told from those a scale sent."""
+    db.execute("ALTER TABLE batch ADD COLUMN by_hand TEXT")
+    db.execute("ALTER TABLE addition ADD COLUMN by_hand TEXT")
+    db.execute("PRAGMA user_version = 2")
 
 
 def _statements(script: str) -> list[str]:

@@ -20,11 +20,18 @@ def batch_row(batch: Batch) -> Row:
         "revision": batch.formula.revision,
         "opened_at": batch.opened_at,
         "who": batch.opened.who,
-        "state": batch.end or phase(batch),
+        "state": "parked" if batch.parked_at else batch.end or phase(batch),
         "meat_g": float(batch.meat_g),
         "meat_text": plain(batch.meat_g),
         "simulated": int(batch.opened.simulated),
+        "by_hand": ", ".join(typed_lines(batch)) or None,
     }
+
+
+def typed_lines(batch: Batch) -> list[str]:
+    """The lines with a figure that a person typed, meat included."""
+    typed = [meat.name for meat in batch.meats.values() if any(w.by_hand for w in meat.loads)]
+    return typed + [line.name for line in batch.lines.values() if line.by_hand]
 
 
 def addition_rows(batch: Batch) -> list[Row]:
@@ -46,6 +53,7 @@ def addition_rows(batch: Batch) -> list[Row]:
             "loads": 0,
             "who": None,
             "at": None,
+            "by_hand": None,
         }
         if addition.name in batch.lines:
             row |= _weighed(batch, batch.lines[addition.name])
@@ -56,7 +64,11 @@ def addition_rows(batch: Batch) -> list[Row]:
 
 
 def _weighed(batch: Batch, line: Line) -> Row:
-    row: Row = {"verdict": verdict(batch, line), "loads": len(line.loads)}
+    row: Row = {
+        "verdict": verdict(batch, line),
+        "loads": len(line.loads),
+        "by_hand": by_hand(line),
+    }
     if batch.meat_g > 0:
         target = batch.target(line.name)
         row |= {"target_g": float(target), "target_text": plain(target)}
@@ -72,6 +84,16 @@ def _weighed(batch: Batch, line: Line) -> Row:
             "at": last.at,
         }
     return row
+
+
+def by_hand(line: Line) -> str | None:
+    """Why, and who read it."""
+    told = []
+    for load in line.loads:
+        if load.by_hand is not None:
+            second = f" and {load.by_hand.second}" if load.by_hand.second else ""
+            told.append(f"{load.by_hand.reason} ({load.who}{second})")
+    return "; ".join(told) or None
 
 
 def _counted(batch: Batch, addition: Addition) -> Row:

@@ -7,6 +7,7 @@ from sqlite_utils.db import Database
 
 from station.ledger import chain, tables
 from station.ledger.book import LedgerError, Recorded, chain_break, read_events
+from station.ledger.schema import VERSION
 from station.weighing import events as ev
 from station.weighing.codec import AnyEvent
 from station.weighing.evolve import evolve
@@ -42,8 +43,8 @@ def verify(db: Database) -> Verdict:
             if seq == 0 and not _born_as(event, bool(simulated)):
                 raise _Broken("the first event does not say what the ledger was born as")
             station = evolve(station, event, record.at, record.batch)
-            if record.batch and station.batch and station.batch.id == record.batch:
-                batches[record.batch] = station.batch
+            if (found := station.find(record.batch)) is not None:
+                batches[found.id] = found
             prev, seq = record.hash, record.seq
     except (
         _Broken,
@@ -79,15 +80,18 @@ def _born_as(event: AnyEvent, simulated: bool) -> bool:
 def _projection(db: Database, batches: list[Batch]) -> str | None:
     """The first difference between the tables and what the events say, or None."""
     found, expected = tables.stored(db), tables.rebuilt(batches)
+    old = db.execute("PRAGMA user_version").fetchone()[0] < VERSION
     for table, rows in expected.items():
         if len(rows) != len(found[table]):
             return f"table {table} has {len(found[table])} rows, the events make {len(rows)}"
         for row, there in zip(rows, found[table], strict=True):
+            if old:  # read where it may not be migrated: the columns it has
+                row = {key: value for key, value in row.items() if key in there}
             if row != there:
-                column = next(key for key in row if row[key] != there[key])
+                column = next(key for key in row if key not in there or row[key] != there[key])
                 name = " ".join(str(row[key]) for key in ("batch", "name") if key in row)
                 return (
-                    f"table {table}, {name}: {column} is {there[column]!r},"
+                    f"table {table}, {name}: {column} is {there.get(column)!r},"
                     f" the events make {row[column]!r}"
                 )
     return None

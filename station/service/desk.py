@@ -46,6 +46,7 @@ class Desk:
         self._trouble: Trouble | None = None
         self._trouble_since = ""
         self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
+        self._troubles_of = ""
         self._last_refusal: tuple[str, float] = ("", 0.0)
         self._logged = ""
         resume(self._watches, self.station)
@@ -201,8 +202,10 @@ class Desk:
     async def _record_troubles(self) -> None:
         """Entry and exit of every reason, once a second at most."""
         batch = self.station.open
-        if batch is None:
+        if batch is None or batch.id != self._troubles_of:
             self._recorded_troubles = {}
+            self._troubles_of = batch.id if batch else ""
+        if batch is None:
             return
         told = guide(self.station, self.pans())
         now: dict[tuple[str, str | None], ev.Blocked] = {

@@ -118,6 +118,16 @@ def _lot(bench: Bench, params: Params) -> Command:
     return do.OpenLot(params["line"], params["lot"], contains, expires, today)
 
 
+def _by_hand(bench: Bench, params: Params) -> Command:
+    try:
+        net = units.mass(params["net"])
+    except units.UnitError as error:
+        raise Refusal("bad-params", f"net: {error}", "as the scale shows it") from None
+    return do.ByHand(
+        params["line"], net, params["scale"], params["reason"], params["second"], params["in_mix"]
+    )
+
+
 def _is_date(text: str) -> bool:
     try:
         date.fromisoformat(text)
@@ -141,6 +151,9 @@ BUILD: dict[str, Build] = {
     "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"], p["more"]),
     "void": lambda bench, p: do.Void(p["line"], p["reason"]),
     "skip": lambda bench, p: do.Skip(p["line"], p["reason"]),
+    "by-hand": _by_hand,
+    "park": lambda bench, p: do.Park(),
+    "take-up": lambda bench, p: do.TakeUp(p["batch"]),
     "step": lambda bench, p: do.EndStep(p["name"], p["value"]),
     "note": lambda bench, p: do.Note(p["text"]),
     "close": lambda bench, p: do.Close(p["named"]),
@@ -155,7 +168,11 @@ async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Para
     found = check(method, params)
     batch = params.get("batch")
     current = bench.desk.station.open
-    if batch is not None and name != "open" and (current is None or batch != current.id):
+    if (
+        batch is not None
+        and name not in ("open", "take-up")
+        and (current is None or batch != current.id)
+    ):
         raise Refusal(
             "other-batch",
             f"batch {batch!r} is not at the bench",

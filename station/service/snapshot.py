@@ -6,10 +6,13 @@ from typing import Any
 
 from station.ledger.chain import head_text
 from station.units import plain
+from station.weighing.acceptance import key_first
 from station.weighing.commands import Pans
 from station.weighing.guide import Guide
+from station.weighing.mixing import unfinished_names
 from station.weighing.pan import Pan
-from station.weighing.state import Station
+from station.weighing.plan import free_vessels
+from station.weighing.state import Batch, Station
 from station.weighing.vessels import standing_vessels
 
 Snapshot = dict[str, Any]
@@ -43,9 +46,37 @@ def snapshot(
         "blocked": [trouble.reason for trouble in told.troubles],
         "hold": list(batch.hold) if batch else [],
         "who": station.last_who,
+        **_place(batch, told),
+        "key_first": bool(batch and told.line in batch.lines and _key_first(batch, told.line)),
+        "to_name": unfinished_names(batch) if batch and told.phase == "additions" else [],
+        "vessels": [vessel.name for vessel in free_vessels(station)],
+        "people": list(batch.opened.people) if batch else [],
+        "parked": [_parked(other) for other in station.parked.values()],
         "scales": {name: _pan(pan) for name, pan in pans.items()},
         "simulated": simulated,
         "ledger": {"seq": seq, "head": head_text(head)},
+    }
+
+
+def _place(batch: Batch | None, told: Guide) -> dict[str, int | None]:
+    """Which line of how many: the meat, then additions and steps in the order of the bench."""
+    if batch is None:
+        return {"place": None, "places": None}
+    order = [*batch.meats, *batch.order]
+    place = order.index(told.line) + 1 if told.line in order else None
+    return {"place": place, "places": len(order)}
+
+
+def _key_first(batch: Batch, line: str) -> bool:
+    return key_first(batch, batch.lines[line])
+
+
+def _parked(batch: Batch) -> dict[str, Any]:
+    return {
+        "batch": batch.id,
+        "formula": batch.formula.name,
+        "since": batch.parked_at,
+        "standing": [cup.line.name for cup in standing_vessels(batch)],
     }
 
 
@@ -75,6 +106,7 @@ def _standing(station: Station) -> list[dict[str, Any]]:
                 "since": load.at,
                 "who": load.who,
                 "vessel": cup.vessel,
+                "by_hand": load.by_hand is not None,
             }
         )
     return found

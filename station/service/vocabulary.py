@@ -124,6 +124,26 @@ _ALL = (
         "skip", "Leave a line for the end.", 'station skip garlic "not delivered"', (_LINE, _REASON)
     ),
     Method(
+        "by-hand",
+        "Take a net weight that was read and typed, because no scale can send it.",
+        'station by-hand salt "209.6 g" fine "its cable is torn"',
+        (
+            _LINE,
+            Param("net", "the net weight, with its unit"),
+            Param("scale", "the scale it was read on"),
+            _REASON,
+            Param("second", "who else read it; a cure wants one", required=False),
+            _flag("in_mix", "it is in the mix already"),
+        ),
+    ),
+    Method("park", "Put the batch aside for another one.", "station park", ()),
+    Method(
+        "take-up",
+        "Bring a parked batch back to the bench.",
+        "station take-up 261130-1",
+        (Param("batch", "the parked batch"),),
+    ),
+    Method(
         "step",
         "End a process step, with a value if there is one.",
         'station step "knead until tacky" --value "9 degC"',

@@ -34,10 +34,18 @@ def accept_sum(
     net = line.actual_g + load.net_g
     if limits.accepts(net):
         as_weighed = False
+    event = accepted(batch, line, limits, net, keyed=keyed, as_weighed=as_weighed)
+    return Decision((load, event), answer=f"{line.name} {shown(net, scale.division_g)} g accepted")
+
+
+def accepted(
+    batch: Batch, line: Line, limits: Limits, net: Decimal, *, keyed: bool, as_weighed: bool
+) -> ev.Accepted:
+    """The acceptance of a sum that has one more load than the line."""
     chance = conformance(
         net, Decimal(plain(limits.lower)), Decimal(plain(limits.upper)), limits.expanded
     )
-    accepted = ev.Accepted(
+    return ev.Accepted(
         line=line.name,
         net_g=net,
         target_g=plain(limits.target),
@@ -54,9 +62,6 @@ def accept_sum(
         as_weighed=as_weighed,
         keyed=keyed,
         who=batch.who,
-    )
-    return Decision(
-        (load, accepted), answer=f"{line.name} {shown(net, scale.division_g)} g accepted"
     )
 
 

@@ -17,7 +17,7 @@ from station.weighing.pan import Pan, Settled
 from station.weighing.plan import current, lacking, limits_on, mix_g, onto, phase
 from station.weighing.scale import Scale
 from station.weighing.state import Batch, Line, Station
-from station.weighing.vessels import EmptyVessel, SeenTipped, identify
+from station.weighing.vessels import EmptyVessel, SeenTipped, held_in, identify
 
 
 def unopened(batch: Batch) -> list[str]:
@@ -38,14 +38,9 @@ def use(station: Station, batch: Batch, line: Line, command: do.Use) -> Decision
             f"set it down empty and say: vessel {command.vessel} SCALE",
             line.name,
         )
-    for other in batch.lines.values():
-        if any(load.vessel == command.vessel for load in other.standing):
-            raise Refusal(
-                "vessel-taken",
-                f"{command.vessel} holds {other.name}",
-                "tip it, or use another",
-                line.name,
-            )
+    if (content := held_in(station, command.vessel)) is not None:
+        step = "tip it, or use another"
+        raise Refusal("vessel-taken", f"{command.vessel} holds {content}", step, line.name)
     return Decision(
         (ev.VesselUsed(line.name, command.vessel),), answer=f"{command.vessel} for {line.name}"
     )

@@ -9,15 +9,16 @@ from station.formula.limits import CARRIERS
 from station.formula.model import Formula
 from station.tomlfile import near
 from station.units import plain
-from station.weighing import additions, meat, mixing
+from station.weighing import additions, meat, mixing, parking
 from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
+from station.weighing.by_hand import by_hand
 from station.weighing.commands import Command, Decision, Pans, Refusal
 from station.weighing.evolve import evolve
 from station.weighing.lawful import hold_reasons, worse
 from station.weighing.state import Batch, Line, MeatLine, Station
-from station.weighing.vessels import like_record
+from station.weighing.vessels import held_in, like_record
 
 
 def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
@@ -53,7 +54,7 @@ def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
 
 def batch_of(station: Station, command: Command) -> str | None:
     """The batch a command's events belong to; vessels belong to the bench and to no batch."""
-    if isinstance(command, do.Open):
+    if isinstance(command, do.Open | do.TakeUp | do.SeeTubEmpty | do.SeeUndershot):
         return command.batch
     if isinstance(command, do.RecordVessel) or station.open is None:
         return None
@@ -98,6 +99,8 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
             return _who(command)
         case do.Note():
             return Decision((ev.Noted(command.text, station.last_who or "nobody"),), answer="noted")
+        case do.TakeUp():
+            return parking.take_up(station, command, pans)
     batch = open_batch(station)
     match command:
         case do.OpenLot():
@@ -108,6 +111,10 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
             return _key(station, batch, command, pans)
         case do.NextBag():
             return _next_bag(station, batch, command, pans)
+        case do.ByHand():
+            return by_hand(station, batch, find_line(batch, command.line), command, pans)
+        case do.Park():
+            return parking.park(station, batch, pans)
         case do.TakeMeatOut():
             found = find_line(batch, command.line)
             if isinstance(found, Line):
@@ -158,17 +165,21 @@ def _see(station: Station, batch: Batch, command: Command, pans: Pans) -> Decisi
             seen = mixing.voidable(line, pans)
             return Decision(tuple(mixing.voided(batch, line, v, reason) for v in seen))
         case do.SeeTubEmpty():
-            if command.vessel not in batch.counted:
+            holder = station.find(command.batch)
+            if holder is None or command.vessel not in holder.counted:
                 return Decision()
             return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
         case do.SeeUndershot():
-            return mixing.see_undershot(batch, pans[command.scale])
+            whose = station.find(command.batch) or batch
+            return mixing.see_undershot(whose, pans[command.scale])
     raise TypeError(f"no decision for {command!r}")
 
 
 def _open(station: Station, command: do.Open) -> Decision:
     if station.open is not None:
-        raise Refusal("batch-open", f"batch {station.open.id} is open", "close or abandon it first")
+        raise Refusal(
+            "batch-open", f"batch {station.open.id} is open", "park, close or abandon it first"
+        )
     formula = command.opened.formula
     known = station.formulas.get((formula.name, formula.revision))
     if known is not None and known != formula:
@@ -213,17 +224,16 @@ def _record_vessel(station: Station, command: do.RecordVessel, pans: Pans) -> De
         raise Refusal(
             "not-settled", f"nothing settled on {command.scale}", "set the empty vessel down"
         )
-    if station.open is not None:
-        for line in station.open.lines.values():
-            if line.tare and line.tare.scale == command.scale:
-                raise Refusal(
-                    "under-way", f"{line.name} is being weighed there", "finish it", line.name
-                )
-            taken = line.tare is not None and line.tare.vessel == command.name
-            if taken or any(load.vessel == command.name for load in line.standing):
-                raise Refusal("vessel-taken", f"{command.name} holds {line.name}", "tip it first")
-        if command.name in station.open.counted:
-            raise Refusal("vessel-taken", f"{command.name} holds meat", "show it empty first")
+    for line in station.open.lines.values() if station.open else ():
+        if line.tare and line.tare.scale == command.scale:
+            what = f"{line.name} is being weighed there"
+            raise Refusal("under-way", what, "finish it", line.name)
+        if line.tare is not None and line.tare.vessel == command.name:
+            raise Refusal("vessel-taken", f"{command.name} holds {line.name}", "finish it first")
+    if (content := held_in(station, command.name)) is not None:
+        raise Refusal("vessel-taken", f"{command.name} holds {content}", "tip it first")
+    if any(command.name in batch.counted for batch in station.unfinished):
+        raise Refusal("vessel-taken", f"{command.name} holds meat", "show it empty first")
     event = ev.VesselRecorded(
         command.name,
         command.scale,

@@ -9,7 +9,7 @@ from station.weighing.fitness import Choice
 from station.weighing.pan import REASONS, Pan, Trouble
 from station.weighing.plan import choice_for, free_vessels, onto
 from station.weighing.state import Batch, Line, Station
-from station.weighing.vessels import Question, identify, like_record, standing_vessels
+from station.weighing.vessels import Question, cups, identify, like_record
 
 
 def bench_choice(station: Station, name: str, pans: Pans) -> Choice | None:
@@ -71,9 +71,10 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
         return [Trouble("vessel", seen.sentence, seen.next)] if isinstance(seen, Question) else []
     if line.tare.onto:
         return []
-    for cup in standing_vessels(batch):
-        if cup.line.name != line.name and abs(gross - cup.gross_g) <= near:
-            what = f"this weighs like the {cup.line.name} that stands"
+    for cup in cups(station):
+        other_line = cup.parked is not None or cup.line.name != line.name
+        if other_line and abs(gross - cup.gross_g) <= near:
+            what = f"this weighs like the {cup.content} that stands"
             return [Trouble("vessel", what, f"put the vessel of {line.name} back instead")]
     if line.empty_g is not None and gross < line.empty_g - near:
         what = "lighter than its tare: another vessel?"

@@ -43,6 +43,8 @@ AnyEvent = (
     | ev.Warned
     | ev.PutOnHold
     | ev.HoldLifted
+    | ev.Parked
+    | ev.TakenUp
     | ev.Closed
     | ev.Abandoned
 )

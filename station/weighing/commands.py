@@ -134,6 +134,28 @@ class EndStep(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class ByHand(Command):
+    """A figure read and typed. `in_mix`: it tells what is in the mix already."""
+
+    line: str
+    net_g: Decimal
+    scale: str
+    reason: str
+    second: str | None = None
+    in_mix: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Park(Command):
+    """The batch at the bench makes room for another."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakeUp(Command):
+    batch: str
+
+
+@dataclass(frozen=True, slots=True)
 class Note(Command):
     text: str
 
@@ -192,13 +214,19 @@ class SeeVoidable(Command):
 
 @dataclass(frozen=True, slots=True)
 class SeeTubEmpty(Command):
+    """`batch`: whose meat was in the tub, at the bench or parked."""
+
     line: str
     vessel: str
     gross_g: Decimal
+    batch: str
 
 
 @dataclass(frozen=True, slots=True)
 class SeeUndershot(Command):
-    """A pan shows less than nothing: what looked like a lift was a zeroing."""
+    """A pan shows less than nothing: what looked like a lift was a zeroing. `batch`: whose
+    acceptance hangs on it; `last`: of no other batch after that."""
 
     scale: str
+    batch: str
+    last: bool

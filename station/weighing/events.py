@@ -17,6 +17,13 @@ class Event(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind"):
     uid: int | None = None
 
 
+class ByHand(msgspec.Struct, frozen=True):
+    """A figure that a person read and typed: why no scale could send it, and who else looked."""
+
+    reason: str
+    second: str | None = None
+
+
 class LedgerBorn(Event, tag="ledger-born", frozen=True):
     station: str
     simulated: bool
@@ -105,6 +112,7 @@ class MeatWeighed(Event, tag="meat-weighed", frozen=True):
     vessel: str
     who: str
     raw: str
+    by_hand: ByHand | None = None
 
 
 class MeatEnded(Event, tag="meat-ended", frozen=True):
@@ -143,6 +151,7 @@ class LoadWeighed(Event, tag="load-weighed", frozen=True):
     tare_raw: str
     stays: bool = False
     onto: bool = False
+    by_hand: ByHand | None = None
 
 
 class Accepted(Event, tag="accepted", frozen=True):
@@ -239,6 +248,7 @@ class TippedUnaccepted(Event, tag="tipped-unaccepted", frozen=True):
     vessel: str | None
     lot: str | None
     who: str
+    by_hand: ByHand | None = None
 
 
 class VoidAsked(Event, tag="void-asked", frozen=True):
@@ -327,6 +337,20 @@ class PutOnHold(Event, tag="put-on-hold", frozen=True):
 
 class HoldLifted(Event, tag="hold-lifted", frozen=True):
     """What had put the batch on hold is no longer so."""
+
+
+class Parked(Event, tag="parked", frozen=True):
+    """The batch left the bench and waits. `left`: scale -> gross of what stayed on its pan."""
+
+    left: dict[str, Decimal]
+    who: str
+
+
+class TakenUp(Event, tag="taken-up", frozen=True):
+    """The batch is at the bench again. `gone`: scales where what was left on the pan is not."""
+
+    gone: tuple[str, ...]
+    who: str
 
 
 class Closed(Event, tag="closed", frozen=True):

@@ -32,12 +32,34 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             )
         case ev.LedgerBorn() | ev.LedgerRecovered():
             return station
+        case ev.Parked():
+            return _parked(station, event, at)
+        case ev.TakenUp():
+            return _taken_up(station, batch_id or "")
     if isinstance(event, ev.PersonCame):
         station = replace(station, last_who=event.who)
-    if station.batch is None or station.batch.id != batch_id:
+    found, evolver = station.find(batch_id), _EVOLVERS.get(type(event))
+    if found is None or evolver is None:
         return station
-    evolver = _EVOLVERS.get(type(event))
-    return station if evolver is None else replace(station, batch=evolver(station.batch, event, at))
+    batch = evolver(found, event, at)
+    if batch.parked_at is not None:
+        return replace(station, parked={**station.parked, batch.id: batch})
+    return replace(station, batch=batch)
+
+
+def _parked(station: Station, event: ev.Parked, at: str) -> Station:
+    if station.batch is None:
+        return station
+    batch = replace(station.batch, parked_at=at, left=event.left)
+    return replace(station, batch=None, parked={**station.parked, batch.id: batch})
+
+
+def _taken_up(station: Station, batch_id: str) -> Station:
+    parked = dict(station.parked)
+    batch = parked.pop(batch_id, None)
+    if batch is None:
+        return station
+    return replace(station, batch=replace(batch, parked_at=None, left={}), parked=parked)
 
 
 def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
@@ -86,7 +108,7 @@ def _vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
 def _meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     meat = batch.meats[event.line]
     batch = replace(_with_meat(batch, event.line, loads=(*meat.loads, event)), last_meat=event)
-    if event.net_g < 0:
+    if event.net_g < 0 or not event.vessel:
         return batch
     return replace(batch, counted={**batch.counted, event.vessel: event.gross_g})
 
@@ -118,6 +140,7 @@ def _load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
         at=at,
         tipped=event.onto,
         tipped_at=at if event.onto else None,
+        by_hand=event.by_hand,
     )
     tare = None
     if event.stays and line.tare:  # the cup stays on: what is in it is the next load's tare
@@ -176,6 +199,7 @@ def _tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Bat
         tipped=True,
         tipped_at=at,
         residue_g=event.residue_g,
+        by_hand=event.by_hand,
     )
     return _with_line(
         batch,

@@ -54,8 +54,11 @@ def _guide(station: Station, pans: Pans) -> Guide:
     batch = station.batch
     if batch is None:
         unwell = [pan.troubles[0].sentence for pan in pans.values() if pan.troubles]
-        sentence = "; ".join(["no batch is open", *unwell])
-        return Guide(None, "WAIT", sentence, 'station open FORMULA --meat "12 kg" --who NAME')
+        sentence = "; ".join(["no batch is at the bench", *unwell])
+        step = 'station open FORMULA --meat "12 kg" --who NAME'
+        if station.parked:
+            step = f"take-up {', '.join(station.parked)}, or open another"
+        return Guide(None, "WAIT", sentence, step)
     if batch.end is not None:
         return Guide("done", "WAIT", f"batch {batch.id} is {batch.end}", "open the next one")
     name = current(batch)

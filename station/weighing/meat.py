@@ -14,7 +14,7 @@ from station.weighing.pan import Pan
 from station.weighing.plan import meat_plan, phase
 from station.weighing.preview import line_warnings
 from station.weighing.state import Batch, MeatLine, Station, Vessel
-from station.weighing.vessels import like_record
+from station.weighing.vessels import held_in, like_record
 
 PLAN_TOLERANCE = Fraction(5, 100)
 """Meat further off the plan than this is asked about: every target and limit hangs on it."""
@@ -29,17 +29,13 @@ def use(station: Station, batch: Batch, meat: MeatLine, command: do.Use) -> Deci
             f"set it down empty and say: vessel {command.vessel} SCALE",
             meat.name,
         )
-    holding = next(
-        (
-            n
-            for n, line in batch.lines.items()
-            for load in line.standing
-            if load.vessel == command.vessel
-        ),
-        None,
-    )
-    if holding:
-        raise Refusal("vessel-taken", f"{command.vessel} holds {holding}", "use another", meat.name)
+    content = held_in(station, command.vessel)
+    for other in station.parked.values():
+        if command.vessel in other.counted:
+            content = f"meat of {other.id}"
+    if content:
+        step = "show it empty, or use another"
+        raise Refusal("vessel-taken", f"{command.vessel} holds {content}", step, meat.name)
     return Decision(
         (ev.VesselUsed(meat.name, command.vessel),), answer=f"{meat.name} in {command.vessel}"
     )
@@ -237,19 +233,23 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
 
 
 def seen_tub(station: Station, batch: Batch, pans: Pans) -> do.SeeTubEmpty | None:
-    """A counted tub that is seen empty now may count again."""
-    for meat in batch.meats.values():
-        tub = station.vessels.get(meat.tub or "")
-        plan = meat_plan(station, meat.name)
-        if tub is None or plan is None or tub.name not in batch.counted:
-            continue
-        pan = pans.get(plan.scale.name)
-        if pan is None or pan.settled is None or pan.troubles:
-            continue
-        if any(line.tare and line.tare.scale == pan.scale.name for line in batch.lines.values()):
-            continue
-        if like_record(tub, pan.settled.gross_g, pan.scale, plan.target):
-            last = batch.last_meat
-            line = last.line if last is not None and last.vessel == tub.name else meat.name
-            return do.SeeTubEmpty(line, tub.name, pan.settled.gross_g)
+    """A counted tub that is seen empty now may count again, one of a parked batch too."""
+    weighing = {line.tare.scale for line in batch.lines.values() if line.tare}
+    for other in station.unfinished:
+        for name in other.counted:
+            load = _last_in(other, name)
+            tub, pan = station.vessels.get(name), pans.get(load.scale)
+            if tub is None or pan is None or pan.scale.name in weighing:
+                continue
+            if pan.settled is None or pan.troubles:
+                continue
+            share = Fraction(other.meats[load.line].share) * Fraction(other.opened.plan_g)
+            if like_record(tub, pan.settled.gross_g, pan.scale, share):
+                return do.SeeTubEmpty(load.line, name, pan.settled.gross_g, other.id)
     return None
+
+
+def _last_in(batch: Batch, tub: str) -> ev.MeatWeighed:
+    """The last load that was counted in a tub."""
+    loads = [load for meat in batch.meats.values() for load in meat.loads]
+    return next(load for load in reversed(loads) if load.vessel == tub and load.net_g > 0)

@@ -193,13 +193,27 @@ def see_undershot(batch: Batch, pan: Pan) -> Decision:
     the pan now shows under zero, or every one accepted there where none does."""
     scale = pan.scale.name
     lines = [line for line in batch.lines.values() if reopenable(line, scale)]
-    short = pan.short_g
-    if short is not None:
-        near = pan.scale.near_g
-        same = [line for line in lines if abs(line.loads[-1].gross_g - short) <= near]
-        lines = same or lines
+    lines = [line for line in lines if _weighs_short(line, pan)] or lines
     reason = f"{scale} was tared or zeroed while loaded"
     return Decision(tuple(ev.Reopened(line.name, scale, reason) for line in lines))
+
+
+def undershot_in(station: Station, pan: Pan) -> list[str]:
+    """The batches whose acceptance hangs on a lift that was a zeroing: those with a vessel that
+    weighs what the pan shows under zero, or all of them where none does."""
+    if pan.short_g is None:
+        return []
+    hanging = {
+        batch.id: [line for line in batch.lines.values() if reopenable(line, pan.scale.name)]
+        for batch in station.unfinished
+    }
+    same = [b for b, lines in hanging.items() if any(_weighs_short(line, pan) for line in lines)]
+    return same or [b for b, lines in hanging.items() if lines]
+
+
+def _weighs_short(line: Line, pan: Pan) -> bool:
+    gross = line.loads[-1].gross_g
+    return pan.short_g is not None and abs(gross - pan.short_g) <= pan.scale.near_g
 
 
 def reopenable(line: Line, scale: str) -> bool:
@@ -259,10 +273,7 @@ def close(batch: Batch, command: do.Close) -> Decision:
             raise Refusal("standing", f"{line.name} still stands", "tip it, or void it", line.name)
         if line.tare is not None or line.voiding is not None:
             raise Refusal("under-way", f"{line.name} is under way", "finish it, or void", line.name)
-    open_steps = [
-        name for name in batch.order if name not in batch.lines and name not in batch.steps_done
-    ]
-    need = [*_to_name(batch), *open_steps]
+    need = unfinished_names(batch)
     if unnamed := [name for name in need if name not in command.named]:
         raise Refusal(
             "to-be-named",
@@ -285,12 +296,15 @@ def close(batch: Batch, command: do.Close) -> Decision:
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
 
 
-def _to_name(batch: Batch) -> list[str]:
-    return [
+def unfinished_names(batch: Batch) -> list[str]:
+    """What closing must name: lines that are not in their band, and steps nobody ended."""
+    lines = [
         line.name
         for line in batch.lines.values()
         if verdict(batch, line) != "in" or not finished(batch, line)
     ]
+    steps = [n for n in batch.order if n not in batch.lines and n not in batch.steps_done]
+    return [*lines, *steps]
 
 
 def _list(names: Iterable[str]) -> str:

@@ -21,10 +21,8 @@ def notice(station: Station, pans: Pans) -> Command | None:
     if batch is None:
         return None
     for name, pan in pans.items():
-        if pan.short_g is not None and any(
-            mixing.reopenable(line, name) for line in batch.lines.values()
-        ):
-            return do.SeeUndershot(name)
+        if whose := mixing.undershot_in(station, pan):
+            return do.SeeUndershot(name, whose[0], last=len(whose) == 1)
     for line in batch.lines.values():
         if line.voiding is not None and mixing.voidable(line, pans):
             return do.SeeVoidable(line.name)

@@ -82,11 +82,10 @@ def verdict(batch: Batch, line: Line) -> str | None:
 
 
 def free_vessels(station: Station) -> list[Vessel]:
-    """Vessels on record that hold nothing of the open batch, lightest first."""
-    batch = station.open
+    """Vessels on record that hold nothing of any open batch, lightest first."""
     taken: set[str | None] = set()
-    if batch is not None:
-        taken = {load.vessel for line in batch.lines.values() for load in line.standing}
+    for batch in station.unfinished:
+        taken |= {load.vessel for line in batch.lines.values() for load in line.standing}
         taken |= {line.tare.vessel for line in batch.lines.values() if line.tare}
         taken |= set(batch.counted)
     vessels = [vessel for vessel in station.vessels.values() if vessel.name not in taken]

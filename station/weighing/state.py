@@ -44,6 +44,7 @@ class Load:
     tipped: bool = False
     tipped_at: str | None = None
     residue_g: Decimal | None = None
+    by_hand: ev.ByHand | None = None
 
     @property
     def actual_g(self) -> Decimal:
@@ -126,6 +127,11 @@ class Line:
         return first[0] if first else self.tare.tare_g
 
     @property
+    def by_hand(self) -> bool:
+        """Whether a figure of the line was typed by a person."""
+        return any(load.by_hand for load in self.loads)
+
+    @property
     def unknown(self) -> bool:
         return any(load.net_g is None for load in self.loads)
 
@@ -145,7 +151,8 @@ class MeatLine:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One batch. `end` is None while open, then "closed" or "abandoned"."""
+    """One batch. `end` is None while open, then "closed" or "abandoned". `parked_at` is None at the
+    bench; `left` is what stayed on the pans when it was parked, scale -> gross."""
 
     id: str
     opened: ev.BatchOpened
@@ -162,6 +169,8 @@ class Batch:
     hold: tuple[str, ...] = ()
     end: str | None = None
     named: tuple[str, ...] = ()
+    parked_at: str | None = None
+    left: dict[str, Decimal] = field(default_factory=dict)
 
     @property
     def formula(self) -> Formula:
@@ -221,13 +230,25 @@ class Batch:
 
 @dataclass(frozen=True, slots=True)
 class Station:
-    """All that the ledger says now: vessels on record and the batch at the bench."""
+    """All that the ledger says now: vessels on record, the batch at the bench, those parked."""
 
     vessels: dict[str, Vessel] = field(default_factory=dict)
     batch: Batch | None = None
     batches: int = 0
     formulas: dict[tuple[str, int], Formula] = field(default_factory=dict)
     last_who: str | None = None
+    parked: dict[str, Batch] = field(default_factory=dict)
+
+    def find(self, batch_id: str | None) -> Batch | None:
+        """The batch of that id, at the bench or parked; None for any other."""
+        if self.batch is not None and self.batch.id == batch_id:
+            return self.batch
+        return self.parked.get(batch_id or "")
+
+    @property
+    def unfinished(self) -> list[Batch]:
+        """Every open batch, the one at the bench first."""
+        return [*([self.open] if self.open else []), *self.parked.values()]
 
     @property
     def open(self) -> Batch | None:

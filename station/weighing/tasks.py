@@ -71,16 +71,23 @@ def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Deci
         watches[decision.explained].explain_jump()
     if decision.same:
         watches[decision.same].explain_vessel()
-    if isinstance(command, do.SeeUndershot):
+    if isinstance(command, do.SeeUndershot) and command.last:
         watches[command.scale].undershot_handled()
     for event in decision.events:
-        match event:
-            case ev.MeatWeighed():
+        _tell_event(watches, command, event)
+
+
+def _tell_event(watches: Mapping[str, PanWatch], command: do.Command, event: ev.Event) -> None:
+    match event:
+        case ev.MeatWeighed() if not event.by_hand:
+            watches[event.scale].counted()
+        case ev.LoadWeighed() if not (event.stays or event.onto or event.by_hand):
+            if not isinstance(command, do.SeeLift):
                 watches[event.scale].counted()
-            case ev.LoadWeighed() if not (event.stays or event.onto):
-                if not isinstance(command, do.SeeLift):
-                    watches[event.scale].counted()
-            case ev.Tipped() if isinstance(command, do.SeeLoad):
-                watches[command.scale].tipped(event.line)
-            case ev.TippedUnaccepted() if event.scale:
-                watches[event.scale].tipped(event.line)
+        case ev.Tipped() if isinstance(command, do.SeeLoad):
+            watches[command.scale].tipped(event.line)
+        case ev.TippedUnaccepted() if event.scale and not event.by_hand:
+            watches[event.scale].tipped(event.line)
+        case ev.Parked():
+            for watch in watches.values():
+                watch.parked()

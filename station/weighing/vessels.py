@@ -60,6 +60,12 @@ class _Standing:
     gross_g: Decimal
     net_g: Decimal
     scale: str | None
+    parked: str | None  # its batch, where that is not at the bench
+
+    @property
+    def content(self) -> str:
+        """What is in it, for a sentence."""
+        return f"{self.line.name} of {self.parked}" if self.parked else self.line.name
 
 
 def standing_vessels(batch: Batch) -> list[_Standing]:
@@ -69,9 +75,33 @@ def standing_vessels(batch: Batch) -> list[_Standing]:
             loads = [load for load in line.standing if load.vessel == vessel]
             net = sum((load.net_g or Decimal(0) for load in loads), Decimal(0))
             found.append(
-                _Standing(line, vessel, loads[0].tare_g, loads[-1].gross_g, net, loads[-1].scale)
+                _Standing(
+                    line,
+                    vessel,
+                    loads[0].tare_g,
+                    loads[-1].gross_g,
+                    net,
+                    loads[-1].scale,
+                    batch.id if batch.parked_at else None,
+                )
             )
     return found
+
+
+def cups(station: Station) -> list[_Standing]:
+    """Every vessel that stands and whose weight is known, of the batch at the bench first; one
+    whose figure was typed without naming a vessel cannot be told by its weight."""
+    standing = [cup for batch in station.unfinished for cup in standing_vessels(batch)]
+    return [cup for cup in standing if cup.gross_g > 0]
+
+
+def held_in(station: Station, vessel: str) -> str | None:
+    """What stands in a vessel, or None."""
+    for batch in station.unfinished:
+        for cup in standing_vessels(batch):
+            if cup.vessel == vessel:
+                return cup.content
+    return None
 
 
 def like_record(vessel: Vessel, gross_g: Decimal, scale: Scale, target: Fraction | None) -> bool:
@@ -93,7 +123,7 @@ def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None)
     used = line.used if line else None
     if used is not None and any(vessel.name == used for vessel in free):
         return EmptyVessel(used)
-    standing = standing_vessels(batch) if batch else []
+    standing = cups(station)
     if batch and (seen := _standing_or_tipped(batch, standing, free, scale, gross_g)):
         return seen
     if used is not None:
@@ -120,9 +150,9 @@ def _standing_or_tipped(
         if abs(gross_g - cup.gross_g) <= near:
             if free:
                 names = " or ".join(vessel.name for vessel in free)
-                return Question(
-                    f"is this {cup.line.name}, or empty: {names}?", "say use, or lift it"
-                )
+                return Question(f"is this {cup.content}, or empty: {names}?", "say use, or lift it")
+            if cup.parked:
+                return Question(f"this holds {cup.content}", "lift it off: it waits with its batch")
             return StillStanding(cup.line.name, cup.vessel)
     if free:
         return None
@@ -130,6 +160,9 @@ def _standing_or_tipped(
     if not between:
         return None
     cup = between[0]
+    if cup.parked:
+        what = f"is this {cup.content}?"
+        return Question(what, f"lift it off, or take-up {cup.parked}")
     emptied = gross_g < cup.tare_g + cup.net_g / 4
     elsewhere = cup.scale != scale.name and batch.guarded(cup.line.name)
     if cup.line.voiding is not None:

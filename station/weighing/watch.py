@@ -123,6 +123,11 @@ class PanWatch:
         if self._gross is not None and self._gross > self.scale.near_g:
             self._tipped_line = line
 
+    def parked(self) -> None:
+        """The batch leaves the bench: what stays on the pan is no vessel for another one."""
+        if self._gross is not None and self._gross > self.scale.near_g and self._tipped_line:
+            self._tipped_line = f"{self._tipped_line} of a parked batch"
+
     def tick(self, now_s: float) -> None:
         """Time passes: silence is noticed only so."""
         self._now_s = now_s

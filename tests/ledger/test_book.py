@@ -88,7 +88,7 @@ def test_the_projection_has_a_row_for_each_addition(path: Path) -> None:
         "UPDATE ledger SET simulated = 0",
         "DELETE FROM ledger",
         "UPDATE addition SET actual_g = 1",
-        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0 FROM batch",
+        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL FROM batch",
         "DELETE FROM addition",
     ],
 )
@@ -247,3 +247,14 @@ def test_a_broken_ledger_is_not_written_to(path: Path) -> None:
     with pytest.raises(LedgerError, match="is broken: event") as caught:
         Book.open(path, BORN, AT)
     assert "ledger verify" in caught.value.next
+
+
+def test_a_ledger_of_the_first_version_is_read_verified_and_written_on(tmp_path: Path) -> None:
+    old = Path(shutil.copy(Path(__file__).parent / "old" / "v1.sqlite", tmp_path / "old.ledger"))
+    before = checked(old)  # not migrated by reading
+    assert (before.ok, before.events) == (True, 44)
+    book = Book.open(old, BORN, AT)
+    book.append([(None, ev.PersonCame(who="Brida"))], AT)
+    book.close()
+    after = checked(old)
+    assert (after.ok, after.events) == (True, 45)

@@ -1,0 +1,96 @@
+"""Figures that a person read and typed."""
+
+from decimal import Decimal
+
+import pytest
+
+from station.weighing import commands as do
+from station.weighing import events as ev
+from tests.benchside import Bench
+
+
+def dead(bench: Bench, scale: str = "fine") -> Bench:
+    bench.watches[scale].link(False, "its cable is out", "plug it in")
+    return bench
+
+
+def typed(line: str, net: str, **more: object) -> do.ByHand:
+    return do.ByHand(line, Decimal(net), "fine", "the cable is torn", **more)  # type: ignore[arg-type]
+
+
+def test_a_typed_figure_inside_the_limits_is_accepted_and_marked() -> None:
+    bench = dead(Bench().begin())
+    bench.say(typed("salt", "216.00"))
+    line = bench.line("salt")
+    assert line.accepted is not None and line.by_hand
+    assert line.standing[0].by_hand == ev.ByHand("the cable is torn", None)
+    bench.say(do.Tip("salt"))
+    assert bench.told.line == "premix"
+
+
+def test_a_scale_that_can_be_read_is_read() -> None:
+    bench = Bench().begin()
+    assert bench.refused(typed("salt", "216.00")).code == "scale-is-well"
+
+
+@pytest.mark.parametrize(
+    ("net", "code"),
+    [
+        ("230.00", "over"),
+        ("100.00", "under"),
+        ("216.03", "off-grid"),
+        ("0", "bad-net"),
+        ("601", "over-max"),
+    ],
+)
+def test_a_typed_figure_is_judged_like_any_other(net: str, code: str) -> None:
+    bench = dead(Bench().begin())
+    assert bench.refused(typed("salt", net)).code == code
+
+
+def test_a_typed_cure_wants_a_second_person_who_is_another() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    dead(bench)
+    assert bench.refused(typed("premix", "24.00")).code == "second-wanted"
+    assert bench.refused(typed("premix", "24.00", second="Ansel")).code == "same-person"
+    assert bench.refused(typed("premix", "24.00", second="Nobody")).code == "unknown-person"
+    bench.say(typed("premix", "24.00", second="Brida"))
+    assert bench.last(ev.LoadWeighed).by_hand.second == "Brida"  # type: ignore[attr-defined]
+
+
+def test_a_typed_cure_over_its_hard_limit_is_refused_whoever_reads_it() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    dead(bench)
+    assert bench.refused(typed("premix", "31.00", second="Brida")).code == "over"
+
+
+def test_what_went_in_during_a_power_cut_is_recorded_whatever_it_is_and_holds_the_batch() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(typed("premix", "31.00", second="Brida", in_mix=True))
+    assert bench.line("premix").loads[0].by_hand is not None
+    assert bench.batch.hold and "premix in the mix is over" in " ".join(bench.batch.hold)
+
+
+def test_meat_by_hand_is_in_the_block() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    dead(bench, "bench")
+    bench.say(do.ByHand("pork", Decimal(12000), "bench", "power cut"))
+    assert bench.batch.meat_g == 12000
+    bench.say(do.End("pork"))
+    assert bench.batch.meat_ended
+
+
+def test_a_cup_weighed_by_hand_in_mid_pour_is_known_when_it_comes_back() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.watches["fine"].link(False, "its cable is out", "plug it in")
+    bench.say(typed("salt", "216.00"))
+    bench.watches["fine"].link(True)
+    bench.show("fine", "0")
+    bench.show("fine", "131.30")
+    assert bench.line("salt").loads[0].tipped

@@ -1,0 +1,111 @@
+"""Several batches on one bench."""
+
+from decimal import Decimal
+
+from station.weighing import commands as do
+from station.weighing import events as ev
+from tests.benchside import CUPS, Bench
+
+SALT_GROSS = str(Decimal(CUPS["cup 3"]) + 216)
+
+
+def with_salt_standing() -> Bench:
+    """The first batch, its salt in cup 3, parked; a second one at the bench with its meat in."""
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.weigh_meat()
+    bench.say(
+        do.OpenLot("premix", "P-42", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30")
+    )
+    return bench
+
+
+def test_a_parked_batch_comes_back_as_it_was() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    before = bench.batch
+    bench.say(do.Park())
+    assert bench.station.batch is None and bench.told.word == "WAIT"
+    bench.say(do.TakeUp("b-1"))
+    assert bench.batch == before
+
+
+def test_a_batch_is_not_parked_in_the_middle_of_a_weighing() -> None:
+    bench = Bench().begin()
+    bench.show("fine", CUPS["cup 3"])
+    assert bench.refused(do.Park()).code == "under-way"
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.say(do.Park())
+    assert list(bench.station.parked) == ["b-1"]
+
+
+def test_standing_salt_of_a_parked_batch_is_no_vessel_and_no_salt_of_another() -> None:
+    bench = with_salt_standing()
+    bench.show("fine", SALT_GROSS)
+    assert "this holds salt of b-1" in bench.told.sentence
+    bench.show("fine", str(Decimal(CUPS["cup 3"]) + 2))  # it comes back nearly empty
+    assert "is this salt of b-1?" in bench.told.sentence
+    assert bench.line("salt").tare is None and not bench.line("salt").loads
+    assert bench.refused(do.Use("cup 3")).code == "vessel-taken"
+
+
+def test_salt_of_a_parked_batch_set_down_in_mid_pour_is_noticed() -> None:
+    bench = with_salt_standing()
+    bench.pour("cup 1", "100")
+    bench.lift()
+    bench.show("fine", SALT_GROSS)
+    assert (bench.told.word, bench.told.troubles[0].reason) == ("BLOCKED", "vessel")
+
+
+def test_what_stayed_on_a_pan_is_expected_there_again() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.show("fine", SALT_GROSS)
+    bench.say(do.Park())
+    assert bench.station.parked["b-1"].left == {"fine": Decimal(SALT_GROSS)}
+    bench.show("fine", "0")
+    answer = bench.say(do.TakeUp("b-1"))
+    assert "347.20 g stayed on fine" in answer
+    assert bench.last(ev.Warned).warning == "left"  # type: ignore[attr-defined]
+
+
+def test_a_tub_that_holds_meat_of_a_parked_batch_takes_no_other_meat_before_it_is_seen_empty() -> (
+    None
+):
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.say(do.Use("tub"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    bench.show("bench", "0")
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    assert bench.refused(do.Use("tub")).code == "vessel-taken"
+    bench.show("bench", "1200")
+    assert "tub" not in bench.station.parked["b-1"].counted
+    bench.say(do.Use("tub"))
+
+
+def test_a_zeroing_found_out_late_reopens_the_parked_batch_it_belongs_to() -> None:
+    bench = Bench().begin()
+    gross = bench.pour("cup 3", "216")
+    bench.show("fine", "0")  # zeroed while loaded: it looked like a lift
+    assert bench.line("salt").accepted is not None
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.show("fine", f"-{gross}")
+    assert bench.station.parked["b-1"].lines["salt"].accepted is None
+    assert bench.last(ev.Reopened).line == "salt"  # type: ignore[attr-defined]
+
+
+def test_only_a_parked_batch_is_taken_up_and_only_onto_a_free_bench() -> None:
+    bench = Bench().begin()
+    assert bench.refused(do.TakeUp("b-1")).code == "batch-open"
+    bench.say(do.Park())
+    assert bench.refused(do.TakeUp("b-9")).code == "unknown-batch"
