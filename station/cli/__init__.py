@@ -9,10 +9,14 @@ from station.service.vocabulary import METHODS, READING
 
 _OWN: dict[str, tuple[str, str]] = {
     "run": ("station.cli.run:run", "Run the station in the foreground."),
-    "demo": ("station.cli.demo:demo", "Run one batch of an invented kitchen on simulated scales."),
-    "follow": ("station.cli.bench:follow", READING["follow"].help),
-    "state": ("station.cli.bench:state", READING["state"].help),
-    "lot": ("station.cli.bench:lot", "Lots of regulated goods."),
+    "demo": (
+        "station.cli.demo:demo",
+        "Run an invented kitchen on two simulated scales.",
+    ),
+    "bench": ("station.cli.bench:bench", "The display at the bench: one word, one number."),
+    "follow": ("station.cli.verbs:follow", READING["follow"].help),
+    "state": ("station.cli.verbs:state", READING["state"].help),
+    "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
     "ledger": ("station.cli.ledger:ledger", "The ledger: verify it, copy it."),
@@ -31,7 +35,7 @@ class Verbs(click.Group):
             command: click.Command = getattr(import_module(module), attribute)
             return command
         if cmd_name in METHODS:
-            make = import_module("station.cli.bench").verb
+            make = import_module("station.cli.verbs").verb
             made: click.Command = make(METHODS[cmd_name])
             return made
         return None

@@ -12,7 +12,8 @@ from typing import Any, NoReturn, TypeVar
 import click
 
 from station.client import Client, ClientError
-from station.resources import default_ledger, default_socket
+from station.resources import ResourceError, default_ledger, default_socket
+from station.tomlfile import FileMistakes
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -60,6 +61,27 @@ def fail(sentence: str, next_step: str, status: int) -> NoReturn:
     if next_step:
         click.echo(f"  next: {next_step}", err=True)
     sys.exit(status)
+
+
+@contextmanager
+def files(ending: str = "correct each of them") -> Iterator[None]:
+    """Mistakes in people's files, told one a line; exit status 2."""
+    try:
+        yield
+    except FileMistakes as error:
+        for mistake in error.mistakes:
+            click.echo(mistake, err=True)
+        fail(f"{len(error.mistakes)} mistake(s)", ending, WRONG_USE)
+    except ResourceError as error:
+        fail(str(error), "check --config", WRONG_USE)
+
+
+def read_text(file: Path) -> str:
+    """The text of a file that a person named."""
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        fail(f"{file} cannot be read: {error}", "name a formula file", WRONG_USE)
 
 
 @contextmanager

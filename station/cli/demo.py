@@ -1,4 +1,4 @@
-"""`station demo`: one batch of an invented kitchen, from bytes to ledger, before your eyes."""
+"""`station demo`: two batches of an invented kitchen, from bytes to ledger, before your eyes."""
 
 import asyncio
 import sys
@@ -10,14 +10,26 @@ import click
 
 from station import CAUTION
 from station.audit.batch import batch_sheet, nitrite
+from station.bench.screen import Screen
+from station.bench.settings import load_bench
+from station.bench.terminal import Terminal, can_draw
 from station.cli.audit import print_sheet
-from station.cli.bench import header_of, line_of, steady
-from station.cli.common import CANNOT, fail, json_option, print_json, print_line
+from station.cli.common import (
+    CANNOT,
+    WRONG_USE,
+    fail,
+    json_option,
+    print_json,
+    print_line,
+)
+from station.cli.verbs import header_of, line_of, steady
 from station.client import ClientError
-from station.demo.stage import DemoError, Stage
-from station.demo.story import one_batch
+from station.demo.play import Play
+from station.demo.stage import LEDGER, DemoError, Stage
+from station.demo.story import two_batches
 from station.ledger.book import LedgerError, read_events
 from station.ledger.reading import open_reader
+from station.resources import Config, packaged
 
 _COLUMNS = (
     "name",
@@ -40,56 +52,107 @@ _COLUMNS = (
 @click.option(
     "--speed",
     type=click.FloatRange(0.5, 40),
-    default=10.0,
-    show_default=True,
+    default=None,
+    show_default="10; 4 on a screen; 1 with --hands",
     help="How many times as fast as life.",
 )
 @click.option("--seed", default=1, show_default=True, help="The simulated scales' noise.")
+@click.option("--hands", is_flag=True, help="Pour yourself, with the arrow keys.")
 @json_option
-def demo(speed: float, seed: int, as_json: bool) -> None:
-    """Run one batch of an invented kitchen on two simulated scales with scripted hands.
+def demo(speed: float | None, seed: int, hands: bool, as_json: bool) -> None:
+    """Run two batches of an invented kitchen on two simulated scales with scripted hands.
 
-    The daemon is the real one, in its own process; its simulated ledger stays for a look around.
+    In a terminal the display of the bench shows it; piped, it is a line for every change. The
+    daemon is the real one, in its own process; its simulated ledger stays for a look around.
     """
+    on_screen = not as_json and can_draw()
+    if hands and not on_screen:
+        fail("--hands needs a terminal", "run it in one, and without --json", WRONG_USE)
+    speed = speed or (1.0 if hands else 4.0 if on_screen else 10.0)
     folder = Path(tempfile.mkdtemp(prefix="station-demo-"))
     try:
-        sheet, ledger = asyncio.run(_play(folder, speed, seed, quiet=as_json))
+        batch = asyncio.run(_play(folder, speed, seed, on_screen, hands, quiet=as_json))
     except (DemoError, ClientError, LedgerError) as error:
         fail(str(error), f"see {folder / 'station.log'}", CANNOT)
-    if as_json:
-        print_json(_object(sheet, ledger))
-        return
-    click.echo()
-    print_sheet(sheet)
+    except KeyboardInterrupt:
+        batch = None
+    _end(folder / LEDGER, batch, as_json)
+
+
+def _end(ledger: Path, batch: str | None, as_json: bool) -> None:
+    """What went in, and where to look further."""
+    if batch is not None:
+        with open_reader(ledger) as db:
+            sheet = batch_sheet(read_events(db), batch)
+        if as_json:
+            print_json(_object(sheet, ledger))
+            return
+        click.echo()
+        print_sheet(sheet)
     click.echo(f"\nThe ledger stays at {ledger}. Look around:")
     program = sys.argv[0]
-    click.echo(f"  {program} audit batch {sheet['batch']} --ledger {ledger}")
+    click.echo(f"  {program} audit batch {batch or 'BATCH'} --ledger {ledger}")
     click.echo(f"  {program} ledger verify --ledger {ledger}")
 
 
-async def _play(folder: Path, speed: float, seed: int, quiet: bool) -> tuple[dict[str, Any], Path]:
-    told = header = ""
+async def _play(
+    folder: Path, speed: float, seed: int, on_screen: bool, hands: bool, *, quiet: bool
+) -> str | None:
+    """The id of the batch that was played, None if a person ended it."""
+    if not on_screen:
+        lines = _Lines(quiet)
+        lines.tell(CAUTION)
+        async with Stage(folder, speed, seed) as stage:
+            stage.on_change = lines.show
+            return await two_batches(stage, lines.tell)
+    async with Stage(folder, speed, seed) as stage:
+        settings = load_bench(Config(packaged()))
+        with Terminal(settings.bell) as terminal:
+            screen = Screen(settings, terminal, stage.socket)
+            showing = asyncio.ensure_future(screen.run())
+            try:
+                if hands:
+                    await _hands(stage, screen, showing)
+                    return None
+                return await two_batches(stage, screen.tell)
+            finally:
+                showing.cancel()
+                await asyncio.gather(showing, return_exceptions=True)
 
-    def tell(text: str) -> None:
-        if not quiet:
+
+async def _hands(stage: Stage, screen: Screen, showing: "asyncio.Future[None]") -> None:
+    """Let a person play until the display ends."""
+    play = Play(stage, screen.tell)
+    await play.prepare()
+    screen.on_key = play.key
+    lots = asyncio.ensure_future(play.lots())
+    try:
+        await showing
+    finally:
+        lots.cancel()
+
+
+class _Lines:
+    """The demo as lines: what is told, and what the station shows."""
+
+    def __init__(self, quiet: bool) -> None:
+        self._quiet = quiet
+        self._told = self._header = ""
+
+    def tell(self, text: str) -> None:
+        if not self._quiet:
             click.echo()
             print_line(f"* {text}")
 
-    def show(change: dict[str, Any]) -> None:
-        nonlocal told, header
-        if not quiet and header_of(change) != header:
-            header = header_of(change)
-            click.echo(f"  {header}")
-        if not quiet and steady(change) != told:
-            told = steady(change)
+    def show(self, change: dict[str, Any]) -> None:
+        if self._quiet:
+            return
+        if header_of(change) != self._header:
+            self._header = header_of(change)
+            click.echo(f"  {self._header}")
+        if steady(change) != self._told:
+            self._told = steady(change)
             print_line(line_of(change), "  ")
-
-    tell(CAUTION)
-    async with Stage(folder, speed, seed) as stage:
-        stage.on_change = show
-        batch = await one_batch(stage, tell)
-    with open_reader(stage.ledger) as db:
-        return batch_sheet(read_events(db), batch), stage.ledger
 
 
 def _object(sheet: dict[str, Any], ledger: Path) -> dict[str, Any]:

@@ -7,16 +7,16 @@ from typing import Any
 
 import click
 
-from station.cli.common import NO, WRONG_USE, config_option, fail, json_option, print_json
+from station.cli.common import NO, config_option, files, json_option, print_json, read_text
+from station.cli.sheet import sheet
 from station.formula import curing
 from station.formula.limits import LimitRow, rows_for
 from station.formula.model import Formula
 from station.formula.scaling import mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
-from station.resources import Config, ResourceError
+from station.resources import Config
 from station.service.opening import read_rules, sealed
 from station.settings import load_settings
-from station.tomlfile import FileMistakes
 from station.units import plain
 from station.weighing.preview import preview
 
@@ -29,24 +29,18 @@ def formula() -> None:
     """Formulas: check them against the law before anything is weighed."""
 
 
+formula.add_command(sheet)
+
+
 @formula.command(epilog="Example: station formula check garlic-ring.toml --json")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @config_option
 @json_option
 def check(file: Path, config: Path | None, as_json: bool) -> None:
     """Check FILE: exit status 0 if nothing is broken, 1 if a rule is, 2 if the file is wrong."""
-    try:
-        text = file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        fail(f"{file} cannot be read: {error}", "name a formula file", WRONG_USE)
-    try:
+    text = read_text(file)
+    with files():
         found = _check(text, str(file), Config(config))
-    except FileMistakes as error:
-        for mistake in error.mistakes:
-            click.echo(mistake, err=True)
-        fail(f"{len(error.mistakes)} mistake(s)", "correct each of them", WRONG_USE)
-    except ResourceError as error:
-        fail(str(error), "check --config", WRONG_USE)
     if as_json:
         print_json(found)
     else:

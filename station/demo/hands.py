@@ -14,6 +14,8 @@ class Hands:
 
     def __init__(self, stage: Stage) -> None:
         self._stage = stage
+        self.full: dict[str, float] = {}
+        """What a vessel weighed when it was lifted full, to be set down again."""
 
     async def wait(self, seconds: float) -> None:
         await self._stage.clock.sleep(seconds)

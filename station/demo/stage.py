@@ -16,6 +16,7 @@ from station.client import Client, ClientError
 from station.resources import packaged
 from station.service.clock import Clock
 
+LEDGER = "demo.ledger"
 PATIENCE_S = 60.0
 """Seconds of the demo's clock after which something the story waits for will not come."""
 
@@ -54,7 +55,7 @@ class Stage:
     def __init__(self, folder: Path, speed: float, seed: int) -> None:
         self.folder = folder
         self.clock = Clock(speed)
-        self.ledger = folder / "demo.ledger"
+        self.ledger = folder / LEDGER
         self.socket = folder / "station.sock"
         self.scales = {
             name: PtyScale(BenchScale(kind, seed + n), folder / f"port-{name}", self.clock)

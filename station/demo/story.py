@@ -1,4 +1,4 @@
-"""One batch of the invented Fenwether Yard kitchen: what happens, in order. All invented."""
+"""Two batches of the invented Fenwether Yard kitchen: what happens, in order. All invented."""
 
 from collections.abc import Callable
 
@@ -10,23 +10,55 @@ TUB = 1200.0
 BOWL = 340.0
 
 
-async def one_batch(stage: Stage, tell: Callable[[str], None]) -> str:
-    """Play the batch; returns its id."""
+async def two_batches(stage: Stage, tell: Callable[[str], None]) -> str:
+    """Play a cured ring, and a fresh link in its pause; returns the ring's id."""
     hands = Hands(stage)
     await _vessels(hands, tell)
     tell("Ansel opens a garlic ring for 12 kg; the meat comes a little short.")
     await stage.say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
     await hands.meat("pork shoulder", "tub 1", TUB, 6934)
     await hands.meat("pork belly", "tub 1", TUB, 4706)
-    batch = str(stage.shown["batch"])
+    ring = str(stage.shown["batch"])
     await _lots(stage, hands, tell)
     await _salt(stage, hands, tell)
     await _premix(stage, hands, tell)
-    tell("Brida takes over, kneads, and reads the temperature of the mix.")
+    link = await _begin_link(stage, hands, tell)
+    await stage.say("take-up", batch=ring)
+    await _mistaken_cup(stage, hands, tell, link)
+    await _finish_ring(stage, hands, tell)
+    await _finish_link(stage, hands, tell, link)
+    return ring
+
+
+async def _begin_link(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> str:
+    tell("The cured mix rests: it is parked, and a herb link begins on the same bench.")
+    await stage.say("park")
+    await stage.say("open", formula="herb-link", meat="4 kg", who="Brida")
+    await hands.meat("pork shoulder", "tub 1", TUB, 4010)
+    link = str(stage.shown["batch"])
+    await hands.vessel("salt", "fine", "cup 4", CUPS["cup 4"])
+    await hands.fill("salt", "fine", "cup 4", 8.0)
+    tell("Its salt stands in cup 4. Look at the batch's name: the ring is taken up again.")
+    hands.full["cup 4"] = hands.lift("fine", "cup 4")
+    await hands.settle("fine")
+    await stage.say("park")
+    return link
+
+
+async def _mistaken_cup(stage: Stage, hands: Hands, tell: Callable[[str], None], link: str) -> None:
+    tell("Kneading, and then the wrong cup: the station knows whose salt that is.")
     await stage.say("who", name="Brida")
     await stage.until(lambda shown: shown["role"] == "step", "the step is shown")
     await stage.say("step", name="knead until tacky", value="8 degC, tacky")
-    tell("Pepper, then garlic in the same cup: once tipped, it is the next line's at once.")
+    hands.set_down("fine", "cup 4", hands.full["cup 4"])
+    await stage.until(lambda shown: link in shown["sentence"], "the cup is known")
+    await hands.wait(4)
+    hands.lift("fine", "cup 4")
+    await hands.settle("fine")
+
+
+async def _finish_ring(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
+    tell("Pepper, then garlic in the same cup: once tipped, it is the next line's.")
     await hands.vessel("black pepper", "fine", "cup 1", CUPS["cup 1"])
     await hands.fill("black pepper", "fine", "cup 1", 4.0)
     tare = CUPS["cup 1"]
@@ -39,11 +71,32 @@ async def one_batch(stage: Stage, tell: Callable[[str], None]) -> str:
     await hands.fill("ice", "bench", "bowl", 120.0)
     await hands.lift_and_tip("ice", "bench", "bowl", BOWL, 4.0)
     await stage.say("close")
-    return batch
+
+
+async def _finish_link(stage: Stage, hands: Hands, tell: Callable[[str], None], link: str) -> None:
+    tell("The herb link is taken up; its salt goes in, and the rest of it.")
+    await stage.say("take-up", batch=link)
+    hands.set_down("fine", "cup 4", CUPS["cup 4"] + 0.1)
+    await stage.until(lambda shown: not shown["standing"], "the salt is in the mix")
+    await hands.settle("fine")
+    hands.lift("fine", "cup 4")
+    await hands.settle("fine")
+    tare = CUPS["cup 1"]
+    for line, flow in (("black pepper", 1.5), ("dried sage", 1.0), ("dried crumb", 15.0)):
+        await hands.vessel(line, "fine", "cup 1", tare)
+        await hands.fill(line, "fine", "cup 1", flow)
+        await hands.lift_and_tip(line, "fine", "cup 1", tare, 0.1, stays=True)
+        tare += 0.1
+    await hands.vessel("chilled water", "fine", "cup 1", tare)
+    await hands.fill("chilled water", "fine", "cup 1", 30.0)
+    await hands.lift_and_tip("chilled water", "fine", "cup 1", tare, 0.3)
+    await stage.until(lambda shown: shown["ends_by_key"], "the crumb stands")
+    await stage.say("step", name=str(stage.shown["line"]), value="4 degC")
+    await stage.say("close")
 
 
 async def _vessels(hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Before the batch: the empty vessels are weighed and recorded.")
+    tell("Before anything else: the empty vessels are weighed and recorded.")
     for cup, grams in CUPS.items():
         await hands.record("fine", cup, grams)
     await hands.record("bench", "tub 1", TUB)
@@ -51,7 +104,7 @@ async def _vessels(hands: Hands, tell: Callable[[str], None]) -> None:
 
 
 async def _lots(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("The first bag of premix is of another strength: the station refuses it.")
+    tell("The first bag of premix is of another strength: it is refused.")
     said = await hands.refused(
         "lot", line="curing premix", lot="P-77", contains=["sodium nitrite=0.6 %"]
     )
@@ -67,7 +120,7 @@ async def _lots(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None
 
 
 async def _salt(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Salt, poured too fast: it runs over, and is taken back before it reaches the mix.")
+    tell("Salt, poured too fast: look at TAKE OUT, and how it comes back.")
     await hands.vessel("salt", "fine", "cup 3", CUPS["cup 3"])
     aim = float(stage.shown["aim_g"])
     await hands.pour("fine", "cup 3", aim + 14.0, 25.0)
@@ -80,7 +133,7 @@ async def _salt(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None
 
 
 async def _premix(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Half way through the curing premix the fine scale's plug comes out, and goes back in.")
+    tell("Half way through the premix the scale's plug comes out, and goes back in.")
     await hands.vessel("curing premix", "fine", "cup 2", CUPS["cup 2"])
     await hands.pour("fine", "cup 2", float(stage.shown["aim_g"]) / 2, 2.5)
     stage.scales["fine"].unplug()

@@ -48,6 +48,8 @@ def snapshot(
         "who": station.last_who,
         **_place(batch, told),
         "key_first": bool(batch and told.line in batch.lines and _key_first(batch, told.line)),
+        "ends_by_key": bool(batch and batch.step(told.line or "")),
+        "vessel": _vessel(batch, told.line),
         "to_name": unfinished_names(batch) if batch and told.phase == "additions" else [],
         "vessels": [vessel.name for vessel in free_vessels(station)],
         "people": list(batch.opened.people) if batch else [],
@@ -65,6 +67,18 @@ def _place(batch: Batch | None, told: Guide) -> dict[str, int | None]:
     order = [*batch.meats, *batch.order]
     place = order.index(told.line) + 1 if told.line in order else None
     return {"place": place, "places": len(order)}
+
+
+def _vessel(batch: Batch | None, line: str | None) -> str | None:
+    """The vessel that was named or tared for the line at its turn."""
+    if batch is None or line is None:
+        return None
+    if line in batch.meats:
+        return batch.meats[line].tub
+    found = batch.lines.get(line)
+    if found is None:
+        return None
+    return found.tare.vessel if found.tare else found.used
 
 
 def _key_first(batch: Batch, line: str) -> bool:

@@ -37,16 +37,22 @@ def line_warnings(station: Station, batch: Batch) -> list[ev.Warned]:
 
 
 def preview(opened: ev.BatchOpened) -> list[ev.Warned]:
-    """The same for a batch that is only planned: as if its meat were weighed exactly."""
+    """The same for a batch that is only planned."""
+    station = planned(opened)
+    return [] if station is None or station.batch is None else line_warnings(station, station.batch)
+
+
+def planned(opened: ev.BatchOpened) -> Station | None:
+    """The state with the planned meat as if it were weighed exactly; None where no scale has room
+    for it."""
     station = evolve(Station(), opened, "", "plan")
     for meat in opened.formula.meats:
         plan = meat_plan(station, meat.name)
         if plan is None:
-            return []
+            return None
         net = Decimal(plain(Fraction(meat.share) * Fraction(opened.plan_g)))
         weighed = ev.MeatWeighed(
             meat.name, net, net, Decimal(0), plan.scale.name, plan.scale.division_g, "", "", ""
         )
         station = evolve(station, weighed, "", "plan")
-    assert station.batch is not None
-    return line_warnings(station, station.batch)
+    return station

@@ -35,7 +35,7 @@ def test_every_verb_has_help_with_an_example(path: tuple[str, ...]) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", [p for p in verbs(main) if p and p[-1] not in ("run", "follow")], ids=" ".join
+    "path", [p for p in verbs(main) if p and p[-1] not in ("run", "follow", "bench")], ids=" ".join
 )
 def test_every_verb_that_ends_prints_json(path: tuple[str, ...]) -> None:
     result = CliRunner().invoke(main, [*path, "--help"])

@@ -1,0 +1,102 @@
+"""From a terminal's bytes to keys and scans. Pure: time comes in with the bytes.
+
+A wedge scanner types like a person, only faster: four signs or more without a pause between them
+are a scan and never keys.
+"""
+
+import codecs
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+BURST_S = 0.05
+"""What follows within this time was not typed by a hand."""
+LEAST_SCAN = 4
+
+_SEQUENCES = {
+    "[A": "up", "OA": "up", "[B": "down", "OB": "down", "[C": "right", "OC": "right",
+    "[D": "left", "OD": "left", "[H": "home", "OH": "home", "[1~": "home", "[F": "end",
+    "OF": "end", "[4~": "end", "[2~": "insert", "[3~": "delete", "[5~": "page-up",
+    "[6~": "page-down", "OM": "enter", "Ok": "plus", "Om": "minus",
+    "OP": "f1", "OQ": "f2", "OR": "f3", "OS": "f4", "[[A": "f1", "[[B": "f2", "[[C": "f3",
+    "[[D": "f4", "[[E": "f5", "[11~": "f1", "[12~": "f2", "[13~": "f3", "[14~": "f4",
+    "[15~": "f5", "[17~": "f6", "[18~": "f7", "[19~": "f8", "[20~": "f9", "[21~": "f10",
+    "[23~": "f11", "[24~": "f12",
+    **{f"O{chr(112 + digit)}": str(digit) for digit in range(10)},
+}  # fmt: skip
+"""What ANSI, VT220, Linux and xterm keyboards send after ESC, the keypad in both its modes."""
+_NAMED = {
+    "\r": "enter", "\n": "enter", "+": "plus", "-": "minus", " ": "space", "\t": "tab",
+    "\x7f": "backspace", "\x08": "backspace", "\x1b": "escape", "*": "star", "/": "slash",
+    ".": "point",
+}  # fmt: skip
+NAMES = frozenset(_SEQUENCES.values()) | frozenset(_NAMED.values())
+
+
+def is_key(name: str) -> bool:
+    """Whether a name in the settings can be a key: one of `NAMES`, or a single sign."""
+    return name in NAMES or (len(name) == 1 and name.isprintable() and name not in _NAMED)
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """One key, by name."""
+
+    key: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """What a scanner typed, without its Enter."""
+
+    text: str
+
+
+class KeyReader:
+    """Feed bytes as they come; ask `ready` for what is sure by now."""
+
+    def __init__(self) -> None:
+        self._decoder = codecs.getincrementaldecoder("utf-8")("replace")
+        self._burst = ""
+        self._last_s = 0.0
+
+    def feed(self, data: bytes, time_s: float) -> list[Press | Scan]:
+        """Take in bytes read at `time_s`; what was typed before a pause is sure now."""
+        done = self.ready(time_s)
+        self._burst += self._decoder.decode(data)
+        self._last_s = time_s
+        return done
+
+    def ready(self, time_s: float) -> list[Press | Scan]:
+        """What was typed, once nothing has followed it for `BURST_S`."""
+        if not self._burst or time_s - self._last_s < BURST_S:
+            return []
+        burst, self._burst = self._burst, ""
+        text = burst.rstrip("\r\n")
+        if len(text) >= LEAST_SCAN and text.isprintable():
+            return [Scan(text.strip())]
+        return [Press(key) for key in _keys(burst)]
+
+
+def _keys(burst: str) -> Iterator[str]:
+    at = 0
+    while at < len(burst):
+        if burst[at] == "\x1b":
+            tail = burst[at + 1 :]
+            found = max((s for s in _SEQUENCES if tail.startswith(s)), key=len, default=None)
+            if found is not None:
+                yield _SEQUENCES[found]
+                at += 1 + len(found)
+                continue
+            if tail[:1] in ("[", "O"):  # a key that no table knows: none of its signs is a key
+                at += _length(tail) + 1
+                continue
+        yield _NAMED.get(burst[at], burst[at])
+        at += 1
+
+
+def _length(tail: str) -> int:
+    """Signs of an escape sequence after ESC: up to its final letter or tilde."""
+    for n, sign in enumerate(tail[1:], 2):
+        if sign.isalpha() or sign == "~":
+            return n
+    return len(tail)

@@ -1,0 +1,226 @@
+"""The display as it runs: the station's changes in, faces out, keys back."""
+
+import asyncio
+import os
+import signal
+import sys
+import time
+from collections.abc import Callable
+from typing import Any
+
+from station.bench.actions import (
+    ACTIONS,
+    Asked,
+    Call,
+    Say,
+    call_for,
+    keys_now,
+    scanned,
+    standing_list,
+    wants_twice,
+)
+from station.bench.face import INVERSE, Words, face
+from station.bench.keys import KeyReader, Press, Scan
+from station.bench.outside import OutsideSignal
+from station.bench.presses import Presses, Wanted
+from station.bench.settings import BenchSettings
+from station.bench.sound import Sounds
+from station.bench.terminal import Terminal, ascii_only, size
+from station.bench.wire import Wire
+from station.client import ClientError
+
+TICK_S = 0.03
+NOTICE_S = 4.0
+LOOK_S = 6.0
+ASKED_S = 30.0
+_ACCEPTED = frozenset({"accepted", "meat-weighed", "step-ended"})
+
+NOTHING: dict[str, Any] = {
+    **dict.fromkeys(
+        (
+            *("batch", "formula", "line", "role", "scale", "phase", "net_g", "target_g", "lower_g"),
+            *("upper_g", "accept_lower_g", "accept_upper_g", "aim_g", "division_g", "who"),
+            *("place", "places", "vessel"),
+        )
+    ),
+    **{key: [] for key in ("standing", "hold", "people", "parked", "vessels", "to_name")},
+    **dict.fromkeys(("simulated", "key_first", "ends_by_key"), False),
+    "scales": {},
+    "word": "BLOCKED",
+    "sentence": "no station answers yet",
+    "next": "station run, on this machine",
+    "blocked": ["station"],
+}
+"""What is shown while no station answers: never an old number."""
+
+
+class Screen:
+    """One display. `run` it until it is cancelled or interrupted."""
+
+    def __init__(self, settings: BenchSettings, terminal: Terminal, wire_to: Any) -> None:
+        self._settings = settings
+        self._terminal = terminal
+        self._ascii = ascii_only(settings.characters)
+        self._wire = Wire(wire_to, self._change, self._lost)
+        self._shown = NOTHING
+        self._size = size()
+        self._reader = KeyReader()
+        self._presses = Presses()
+        self._sounds = Sounds()
+        self._outside = OutsideSignal(settings.outside, self.say)
+        self._notice, self._notice_until = "", 0.0
+        self._look_until = 0.0
+        self._asked, self._asked_until = Asked(), 0.0
+        self._calls: set[asyncio.Task[None]] = set()
+        self._labels = {a: k for a in {*settings.keys.values()} if (k := settings.key_of(a))}
+        self.caption = ""
+        self.on_key: Callable[[str], bool] = lambda key: False
+        """Gets every key first; True if it was its own."""
+
+    async def run(self) -> None:
+        """Show and obey for ever."""
+        loop = asyncio.get_running_loop()
+        loop.add_reader(sys.stdin.fileno(), self._read)
+        loop.add_signal_handler(signal.SIGWINCH, self._resized)
+        try:
+            self._paint()
+            async with asyncio.TaskGroup() as group:
+                group.create_task(self._wire.run())
+                group.create_task(self._tick())
+        finally:
+            loop.remove_reader(sys.stdin.fileno())
+            loop.remove_signal_handler(signal.SIGWINCH)
+
+    def say(self, text: str) -> None:
+        """A word in the place of the sentence, for a while."""
+        self._notice, self._notice_until = text, time.monotonic() + NOTICE_S
+        self._paint()
+
+    def tell(self, caption: str) -> None:
+        """The demo's line."""
+        self.caption = caption
+        self._paint()
+
+    # from the station
+
+    def _change(self, shown: dict[str, Any]) -> None:
+        self._shown = shown
+        now = time.monotonic()
+        self._sounds.show(shown["word"], next(iter(shown["blocked"]), None), now)
+        self._outside.show(shown["word"])
+        if any(event["kind"] in _ACCEPTED for event in shown.get("events", ())):
+            self._sounds.told("accepted", now)
+            self._outside.tell("accepted")
+        self._paint()
+        self._beep(now)
+
+    def _lost(self, reason: str) -> None:
+        self._change({**NOTHING, "sentence": reason})
+
+    # from the hand
+
+    def _read(self) -> None:
+        data = os.read(sys.stdin.fileno(), 1024)
+        if not data:  # the terminal hung up
+            raise SystemExit(0)
+        self._typed(self._reader.feed(data, time.monotonic()))
+
+    def _typed(self, items: list[Press | Scan]) -> None:
+        for item in items:
+            self._sounds.key()
+            if isinstance(item, Scan):
+                self._act(scanned(item.text, self._shown))
+            elif not self.on_key(item.key):
+                self._press(item.key)
+
+    def _press(self, key: str) -> None:
+        action = self._settings.keys.get(key)
+        if action is None or action == "quiet":
+            return
+        if action == "look":
+            self._look_until = time.monotonic() + LOOK_S
+            self._paint()
+            return
+        self._look_until = 0.0
+        now, twice = time.monotonic(), wants_twice(action, self._shown)
+        call = call_for(action, self._shown, self._still_asked(now))
+        wanted = Wanted(action, _about(call))
+        if isinstance(call, Say):
+            self.say(call.text)
+        elif self._presses.press(wanted, twice, now):
+            self._act(call)
+        elif self._presses.again:
+            what = f"{wanted.line}: " if wanted.line else ""
+            self.say(f"{what}{ACTIONS[action].label}? the same key again, within two seconds")
+
+    def _still_asked(self, now: float) -> Asked:
+        return self._asked if now < self._asked_until else Asked()
+
+    def _act(self, call: Call | Say) -> None:
+        if isinstance(call, Say):
+            self.say(call.text)
+            return
+        task = asyncio.get_running_loop().create_task(self._call(call))
+        self._calls.add(task)
+        task.add_done_callback(self._calls.discard)
+
+    async def _call(self, call: Call) -> None:
+        now = time.monotonic()
+        try:
+            result = await self._wire.call(call.method, call.params)
+        except ClientError as error:
+            self._asked = Asked(call.params.get("line"), error.reason)
+            self._asked_until = now + ASKED_S
+            self._sounds.told("refused", now)
+            self._outside.tell("refused")
+            self.say(
+                f"NO: {error.sentence} > {error.next}" if error.next else f"NO: {error.sentence}"
+            )
+            return
+        self._asked_until = 0.0
+        self.say(str(result.get("answer", "")))
+
+    # as time passes
+
+    async def _tick(self) -> None:
+        while True:
+            await asyncio.sleep(TICK_S)
+            now = time.monotonic()
+            self._typed(self._reader.ready(now))
+            wanted = self._presses.due(now)
+            if wanted is not None:
+                call = call_for(wanted.action, self._shown, self._still_asked(now))
+                if _about(call) == wanted.line:  # else the turn has gone to another line meanwhile
+                    self._act(call)
+            self._beep(now)
+            if self._notice and now > self._notice_until:
+                self._notice = ""
+                self._paint()
+            if self._look_until and now > self._look_until:
+                self._look_until = 0.0
+                self._paint()
+
+    def _beep(self, now: float) -> None:
+        if self._sounds.due(now):
+            self._terminal.frames.beep()
+
+    def _resized(self) -> None:
+        self._size = size()
+        self._paint()
+
+    def _paint(self) -> None:
+        now = time.monotonic()
+        words = Words(
+            self._notice if now < self._notice_until else "",
+            standing_list(self._shown) if now < self._look_until else (),
+            self.caption,
+            keys_now(self._shown, self._labels),
+        )
+        shown = self._shown
+        what = f"{shown['word']} {shown['line']} {shown['word'] in INVERSE}"
+        self._terminal.frames.offer(what, face(shown, self._size, words, self._ascii))
+
+
+def _about(call: Call | Say) -> str | None:
+    """The line a call is about, so that two presses mean the same thing."""
+    return call.params.get("line") or call.params.get("batch") if isinstance(call, Call) else None

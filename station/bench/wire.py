@@ -1,0 +1,112 @@
+"""The display's connection to the station: follows it, calls it, notices when it goes silent."""
+
+import asyncio
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from station.client import ClientError
+
+SILENT_S = 1.0
+"""With nothing heard for so long the station is asked; as long again, and it is lost."""
+RETRY_S = 0.5
+LONGEST_LINE = 1 << 20
+
+Change = Callable[[dict[str, Any]], None]
+Lost = Callable[[str], None]
+
+
+class Wire:
+    """Keeps one connection for ever. `on_change` gets snapshots, `on_lost` why there are none."""
+
+    def __init__(self, path: Path, on_change: Change, on_lost: Lost) -> None:
+        self._path = path
+        self._on_change = on_change
+        self._on_lost = on_lost
+        self._writer: asyncio.StreamWriter | None = None
+        self._answers: dict[int, asyncio.Future[dict[str, Any]]] = {}
+        self._ident = 0
+
+    async def run(self) -> None:
+        """Connect, follow, and connect again when lost."""
+        while True:
+            try:
+                await self._follow()
+                self._on_lost("the station went away")
+            except (OSError, ValueError, TimeoutError) as error:
+                reason = "it does not answer" if isinstance(error, TimeoutError) else str(error)
+                if isinstance(error, OSError) and error.strerror:
+                    reason = error.strerror
+                self._on_lost(f"no station at {self._path}: {reason}")
+            finally:
+                self._drop()
+            await asyncio.sleep(RETRY_S)
+
+    async def call(self, method: str, params: dict[str, Any]) -> dict[str, Any]:
+        """The result of a method. Raises `ClientError`."""
+        answer = asyncio.get_running_loop().create_future()
+        self._ident += 1
+        ident = self._ident
+        self._answers[ident] = answer
+        self._send(ident, method, params)
+        try:
+            reply: dict[str, Any] = await asyncio.wait_for(answer, 10)
+        except TimeoutError:
+            raise _gone("the station does not answer") from None
+        finally:
+            self._answers.pop(ident, None)
+        if "error" in reply:
+            said, data = reply["error"], reply["error"].get("data") or {}
+            raise ClientError(
+                said["code"], said["message"], data.get("next", ""), data.get("reason", "")
+            )
+        result: dict[str, Any] = reply["result"]
+        return result
+
+    def _send(self, ident: int, method: str, params: dict[str, Any]) -> None:
+        if self._writer is None:
+            raise _gone("no station is there")
+        request = {"jsonrpc": "2.0", "id": ident, "method": method, "params": params}
+        self._writer.write(json.dumps(request).encode() + b"\n")
+
+    async def _follow(self) -> None:
+        reader, self._writer = await asyncio.open_unix_connection(self._path, limit=LONGEST_LINE)
+        self._send(0, "follow", {})
+        asked = False
+        while True:
+            try:
+                line = await asyncio.wait_for(reader.readline(), SILENT_S)
+            except TimeoutError:
+                if asked:
+                    raise
+                asked = True  # nothing changes, or nobody is there: ask which
+                self._send(-1, "state", {})
+                continue
+            if not line.endswith(b"\n"):
+                return
+            asked = False
+            self._take(json.loads(line))
+
+    def _take(self, message: dict[str, Any]) -> None:
+        if message.get("method") == "change":
+            self._on_change(message["params"])
+        elif message.get("id") in (0, -1):
+            if "result" in message:
+                self._on_change(message["result"])
+        else:
+            answer = self._answers.get(message.get("id", 0))
+            if answer is not None and not answer.done():
+                answer.set_result(message)
+
+    def _drop(self) -> None:
+        if self._writer is not None:
+            self._writer.close()
+            self._writer = None
+        for answer in self._answers.values():
+            if not answer.done():
+                answer.set_exception(_gone("the station went away: see whether it was recorded"))
+
+
+def _gone(sentence: str) -> ClientError:
+    return ClientError(3, sentence, "see whether it runs", "gone")

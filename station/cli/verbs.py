@@ -1,0 +1,113 @@
+"""The verbs that are methods of the socket, made from its table of words."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from station.cli.common import client, json_option, print_json, print_line, socket_option
+from station.service.vocabulary import METHODS, READING, Method, Param
+
+
+def verb(method: Method, name: str | None = None) -> click.Command:
+    """The command of a method: required texts are arguments, the rest are options."""
+
+    def run(socket: Path, as_json: bool, **given: Any) -> None:
+        params = {key: value for key, value in given.items() if value not in (None, (), False)}
+        params = {k: list(v) if isinstance(v, tuple) else v for k, v in params.items()}
+        with client(socket, as_json=as_json) as station:
+            result = station.call(method.name, params)
+        if as_json:
+            print_json(result)
+        else:
+            click.echo(result["answer"])
+
+    command = click.command(
+        name or method.name, help=method.help, epilog=f"Example: {method.example}"
+    )(json_option(socket_option(run)))
+    command.params = [_parameter(method, param) for param in method.params] + command.params
+    return command
+
+
+def _parameter(method: Method, param: Param) -> click.Parameter:
+    if param.required and not (method.name == "open" and param.name == "who"):
+        return click.Argument([param.name])
+    option = f"--{param.name.replace('_', '-')}"
+    return click.Option(
+        [option, param.name],
+        help=param.help,
+        is_flag=param.kind == "flag",
+        multiple=param.kind == "texts",
+        required=param.required,
+    )
+
+
+@click.group(epilog=f"Example: {METHODS['lot'].example}")
+def lot() -> None:
+    """Lots of regulated goods: no strength, no weighing."""
+
+
+lot.add_command(verb(METHODS["lot"], "open"))
+
+
+@click.command(help=READING["state"].help, epilog=f"Example: {READING['state'].example}")
+@socket_option
+@json_option
+def state(socket: Path, as_json: bool) -> None:
+    with client(socket, as_json=as_json) as station:
+        found = station.call("state")
+    if as_json:
+        print_json(found)
+    else:
+        click.echo(header_of(found))
+        print_line(line_of(found))
+
+
+@click.command(help=READING["follow"].help, epilog=f"Example: {READING['follow'].example}")
+@socket_option
+@json_option
+def follow(socket: Path, as_json: bool) -> None:
+    follow_lines(socket, as_json)
+
+
+def follow_lines(socket: Path, as_json: bool) -> None:
+    """A line for every change, until the station or the reader goes."""
+    before = header = ""
+    with client(socket, None, as_json) as station:
+        try:
+            for change in station.changes():
+                if as_json:
+                    print_json(change)
+                    continue
+                if header_of(change) != header:
+                    header = header_of(change)
+                    click.echo(header)
+                if steady(change) != before:
+                    print_line(line_of(change))
+                before = steady(change)
+        except KeyboardInterrupt:
+            return
+
+
+def header_of(shown: dict[str, Any]) -> str:
+    """Whose line it is: batch and formula, and whether all of it is simulated."""
+    stamp = ", SIMULATED" if shown["simulated"] else ""
+    return (
+        f"batch {shown['batch']} {shown['formula']}{stamp}"
+        if shown["batch"]
+        else f"no batch{stamp}"
+    )
+
+
+def line_of(shown: dict[str, Any]) -> str:
+    """One line for a person: word, figures while pouring, sentence, next step."""
+    figures = ""
+    if shown["net_g"] is not None and shown["target_g"] is not None:
+        figures = f"{shown['net_g']} of {shown['aim_g'] or shown['target_g']} g | "
+    return f"{shown['word']:8} | {figures}{shown['sentence']} -> {shown['next']}"
+
+
+def steady(shown: dict[str, Any]) -> str:
+    """What makes a new line worth printing: live figures alone do not."""
+    sentence = shown["sentence"] if shown["word"] in ("WAIT", "BLOCKED") else ""
+    return f"{shown['batch']} {shown['line']} {shown['word']} {sentence} {shown['phase']}"
