@@ -65,6 +65,13 @@ class Link:
         self._on_bytes = on_bytes
         self._on_state = on_state
         self._told: LinkState | None = None
+        self._opening_since_s: float | None = None
+
+    @property
+    def opening_s(self) -> float:
+        """Seconds that the present try to open has taken: an open that hangs never ends."""
+        since = self._opening_since_s
+        return 0.0 if since is None else self._clock.monotonic() - since
 
     async def run(self) -> None:
         retry_s = FIRST_RETRY_S
@@ -81,11 +88,14 @@ class Link:
     async def _open(self) -> serial.Serial:
         """Open in a thread; if this task is cancelled meanwhile, the port is closed, not leaked."""
         opening = asyncio.get_running_loop().run_in_executor(None, _open_port, self._settings)
+        self._opening_since_s = self._clock.monotonic()
         try:
             return await asyncio.shield(opening)
         except asyncio.CancelledError:
             opening.add_done_callback(_close_unwanted)
             raise
+        finally:
+            self._opening_since_s = None
 
     async def _read_until_lost(self, port: serial.Serial) -> None:
         lost: asyncio.Future[Exception | None] = asyncio.get_running_loop().create_future()

@@ -56,12 +56,19 @@ class Config:
 
 
 def default_ledger() -> Path:
-    """Where the ledger is unless told otherwise: the state folder of this platform."""
+    """Where the ledger is unless told otherwise: the state folder that a service manager gives or
+    has made for the machine's station, else the user's own."""
+    for folder in (os.environ.get("STATE_DIRECTORY"), f"/var/lib/{_APP}"):
+        if folder and Path(folder).is_dir():
+            return Path(folder) / "station.ledger"
     return Path(platformdirs.user_state_dir(_APP)) / "station.ledger"
 
 
 def default_socket() -> Path:
-    """Where the socket is unless told otherwise: the runtime folder of this platform."""
+    """Where the socket is unless told otherwise: the runtime folder, found the same way."""
+    for folder in (os.environ.get("RUNTIME_DIRECTORY"), f"/run/{_APP}"):
+        if folder and Path(folder).is_dir():
+            return Path(folder) / "station.sock"
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # without XDG_RUNTIME_DIR it takes a folder under /tmp
         return Path(platformdirs.user_runtime_dir(_APP)) / "station.sock"

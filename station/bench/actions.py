@@ -1,5 +1,6 @@
 """What each key does now: from an action and what the station shows to a call. Pure."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -7,6 +8,10 @@ from typing import Any
 Shown = Mapping[str, Any]
 WHY = "said at the bench"
 """The reason recorded where nobody can type one."""
+
+
+_WANTS_KEY = re.compile(r"\b(accept|key)\b")
+"""The next step asks for the key."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +162,7 @@ def keys_now(shown: Shown, keys: Mapping[str, str]) -> tuple[str, ...]:
     wanted: list[str] = []
     if role == "meat":
         wanted += ["accept", "done", "vessel"]
-    elif shown["ends_by_key"] or "accept" in shown["next"] or "key" in shown["next"]:
+    elif shown["ends_by_key"] or _WANTS_KEY.search(shown["next"]):
         wanted.append("accept")
     if shown["standing"]:
         wanted.append("tip")

@@ -3,6 +3,7 @@
 from importlib import import_module
 
 import click
+from click.shell_completion import CompletionItem
 
 from station import CAUTION, __version__
 from station.service.vocabulary import METHODS, READING
@@ -19,6 +20,9 @@ _OWN: dict[str, tuple[str, str]] = {
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
+    "doctor": ("station.cli.doctor:doctor", "Look at ports, rights, clock, disk and ledger."),
+    "manual": ("station.cli.manual:manual", "Write the manual pages, made from the help."),
+    "completion": ("station.cli.manual:completion", "Print a script that completes the verbs."),
     "ledger": ("station.cli.ledger:ledger", "The ledger: verify it, copy it."),
 }
 
@@ -40,11 +44,20 @@ class Verbs(click.Group):
             return made
         return None
 
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        rows = [
-            (name, _OWN[name][1] if name in _OWN else METHODS[name].help)
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """By names and helps alone: completing loads no verb."""
+        items = [
+            CompletionItem(name, help=self._help(name))
             for name in self.list_commands(ctx)
+            if name.startswith(incomplete)
         ]
+        return items + click.Command.shell_complete(self, ctx, incomplete)
+
+    def _help(self, name: str) -> str:
+        return _OWN[name][1] if name in _OWN else METHODS[name].help
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        rows = [(name, self._help(name)) for name in self.list_commands(ctx)]
         with formatter.section("Verbs"):
             formatter.write_dl(rows)
 

@@ -15,11 +15,15 @@ TELL_AFTER = 3
 """So many faults without a reading between them, and the bytes are no frames of this grammar."""
 
 
+HANGS_S = 10.0
+"""An open that takes longer has hung."""
+
+
 class Channel:
     """Owns the link and the parser of one scale. Logs once when it fails, once when well again."""
 
     def __init__(self, settings: ScaleSettings, clock: Clock, desk: Desk) -> None:
-        self._name = settings.scale.name
+        self.name = settings.scale.name
         self._desk = desk
         self._parser = settings.grammar.parser()
         self._period_s = 0.1
@@ -34,17 +38,22 @@ class Channel:
         except asyncio.CancelledError:
             raise
         except Exception:
-            log.exception("%s: the channel failed", self._name)
+            log.exception("%s: the channel failed", self.name)
             raise
+
+    @property
+    def alive(self) -> bool:
+        """Whether the port's task turns: reading, waiting to try again, but not hung in an open."""
+        return self._link.opening_s < HANGS_S
 
     def _state(self, state: LinkState) -> None:
         self._parser.reset()
         self._faults = 0
         if state.up:
-            log.info("%s: connected", self._name)
+            log.info("%s: connected", self.name)
         else:
-            log.warning("%s: %s; %s", self._name, state.reason, state.next)
-        self._desk.link(self._name, state.up, state.reason, state.next)
+            log.warning("%s: %s; %s", self.name, state.reason, state.next)
+        self._desk.link(self.name, state.up, state.reason, state.next)
 
     def take(self, data: bytes, time_s: float) -> None:
         """Bytes arrived at the monotonic time `time_s`."""
@@ -56,7 +65,7 @@ class Channel:
                 readings.append(item)
         for reading in self._spread(readings, time_s):
             self._faults = 0
-            self._desk.reading(self._name, reading)
+            self._desk.reading(self.name, reading)
 
     def _spread(self, readings: list[Reading], time_s: float) -> list[Reading]:
         """Frames that arrive together were sent one after the other: give each its own time, a
@@ -80,5 +89,5 @@ class Channel:
         self._faults += 1
         if self._faults == TELL_AFTER:
             sample = fault.raw[:16].hex(" ")
-            log.warning("%s: %s: %s", self._name, fault.reason, sample)
-            self._desk.babble(self._name, f"{fault.reason}: {sample}")
+            log.warning("%s: %s: %s", self.name, fault.reason, sample)
+            self._desk.babble(self.name, f"{fault.reason}: {sample}")

@@ -29,6 +29,9 @@ log = logging.getLogger("station")
 SAME_REFUSAL_S = 1.0
 """A refusal that says the same within this time is recorded once."""
 
+HANGS_S = 4.0
+"""Seconds without a turn after which something hangs."""
+
 Change = Callable[[Snapshot, list[Recorded]], None]
 
 
@@ -49,6 +52,7 @@ class Desk:
         self._troubles_of = ""
         self._last_refusal: tuple[str, float] = ("", 0.0)
         self._logged = ""
+        self._beat_s = clock.monotonic()
         resume(self._watches, self.station)
         self._tell()
 
@@ -89,6 +93,16 @@ class Desk:
     def unlisten(self, listener: Change) -> None:
         if listener in self._listeners:
             self._listeners.remove(listener)
+
+    async def alive(self) -> bool:
+        """Whether decisions are taken and the ledger's thread turns."""
+        if self.clock.monotonic() - self._beat_s > HANGS_S * self.clock.speed:
+            return False
+        try:
+            await asyncio.wait_for(self._writer.probe(), HANGS_S)
+        except TimeoutError:
+            return False
+        return True
 
     def pans(self) -> Pans:
         return {name: watch.view() for name, watch in self._watches.items()}
@@ -196,6 +210,7 @@ class Desk:
                 async with self._lock:
                     await (self._mend_ledger() if self._trouble else self._record_troubles())
             self.stir()
+            self._beat_s = now
             beats += 1
             await self.clock.sleep(0.25)
 

@@ -13,6 +13,7 @@ from station.service.channel import Channel
 from station.service.clock import Clock, stamp
 from station.service.desk import Desk
 from station.service.methods import Bench
+from station.service.notify import Notifier
 from station.service.socket import Server
 from station.service.writer import Writer
 from station.settings import load_settings
@@ -62,21 +63,44 @@ async def run(places: Places) -> None:
                 "choose another --socket",
             ) from error
         tasks = [asyncio.create_task(desk.run(), name="desk")]
+        channels = []
         for scale in settings.scales:
             channel = Channel(scale, clock, desk)
+            channels.append(channel)
             tasks.append(asyncio.create_task(channel.run(), name=f"scale {scale.scale.name}"))
         log.info("%s: ledger %s, socket %s", settings.name, places.ledger, places.socket)
         gc.collect()
         gc.freeze()  # what lives for ever need not be looked through again and again
+        notifier = Notifier()
+        notifier.tell("READY=1", f"STATUS=ledger {places.ledger}")
+        tasks.append(asyncio.create_task(_feed(notifier, desk, channels), name="watchdog"))
         try:
             await _until_stopped(tasks)
         finally:
+            notifier.tell("STOPPING=1")
             await server.stop()  # first: what was asked for is still decided and recorded
             for task in tasks:
                 task.cancel()
             await asyncio.gather(*tasks, return_exceptions=True)
     finally:
         await writer.close()
+
+
+async def _feed(notifier: Notifier, desk: Desk, channels: list[Channel]) -> None:
+    """Feed the manager's watchdog only while decisions, ledger and ports all turn.
+
+    What a new start would not mend (a cable that is out, a full disk) is told on the display and
+    does not count.
+    """
+    if notifier.watchdog_s is None:
+        await asyncio.Event().wait()
+    while True:
+        hung = [channel.name for channel in channels if not channel.alive]
+        if await desk.alive() and not hung:
+            notifier.tell("WATCHDOG=1")
+        else:
+            log.error("not alive: %s", ", ".join(hung) or "the decisions or the ledger hang")
+        await asyncio.sleep((notifier.watchdog_s or 1) / 3)
 
 
 async def _until_stopped(tasks: list[asyncio.Task[None]]) -> None:

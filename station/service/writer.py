@@ -52,6 +52,10 @@ class Writer:
         await self._run(self._close)
         await self.open(at)
 
+    async def probe(self) -> None:
+        """Return once the thread has turned: it hangs where a disk does."""
+        await self._run(lambda: None)
+
     async def checkpoint(self) -> None:
         await self._run(lambda: self.book.checkpoint())
 

@@ -120,4 +120,4 @@ def missing_g(line: Line, pan: Pan) -> Fraction | None:
 
 def _fit_help(batch: Batch) -> str:
     finest = min(batch.opened.scales, key=lambda scale: scale.division_g)
-    return f"{finest.name} is the finest here: a finer scale, or a bigger batch"
+    return f"a finer scale than {finest.name}, or a bigger batch"

@@ -35,7 +35,7 @@ def why_unfit(scale: Scale, limits: Limits, load: Fraction) -> str | None:
     d = Fraction(scale.division_g)
     if limits.span < 3 * d or not limits.possible:
         room = shown(max(limits.span, Fraction(0)), scale.division_g / 10)
-        return f"its band leaves {room} g, less than three divisions of {scale.division_g} g"
+        return f"its band of {room} g is under 3 divisions of {scale.division_g} g"
     if load < Fraction(scale.min_g):
         return f"{shown(load, scale.division_g)} g is under its Min of {scale.min_g} g"
     half = (limits.upper - limits.lower) / 2

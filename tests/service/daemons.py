@@ -50,12 +50,16 @@ class Daemon:
         )
         self.words = ["run", "--config", str(self.config), "--ledger", str(self.ledger),
                       "--socket", str(self.socket)]  # fmt: skip
+        self.environment: dict[str, str] = {}
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> "Daemon":
         with (self.folder / "log").open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "station", *self.words], cwd=ROOT, stderr=log
+                [sys.executable, "-m", "station", *self.words],
+                cwd=ROOT,
+                stderr=log,
+                env={**os.environ, **self.environment},
             )
         for _ in range(400):
             try:

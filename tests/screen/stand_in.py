@@ -1,0 +1,240 @@
+"""A socket that shows what a test wants, and a terminal around the real display.
+
+The snapshots are those of the real watches and the real decider; only the daemon is left out, so
+that a screen does not hang on a moment.
+"""
+
+import json
+import os
+import socket
+import sys
+import threading
+import time
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pexpect
+import pyte
+
+from station.service.snapshot import snapshot
+from tests.benchside import CUPS, Bench
+from tests.service.daemons import ROOT
+
+
+def shown(bench: Bench) -> dict[str, Any]:
+    """The snapshot that the daemon would send for a bench."""
+    told = snapshot(bench.station, bench.pans(), bench.told, bytes(32), 1, True)
+    return {**told, "events": []}
+
+
+def pouring(net: str) -> dict[str, Any]:
+    bench = Bench().begin()
+    bench.pour("cup 3", net)
+    return shown(bench)
+
+
+def stopping() -> dict[str, Any]:
+    bench = Bench().begin()
+    bench.pour("cup 3", "200")
+    bench.move("fine", str(Decimal(CUPS["cup 3"]) + 217))
+    return shown(bench)
+
+
+def unplugged() -> dict[str, Any]:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.watches["fine"].link(False, "the scale's cable is out", "plug it in")
+    return shown(bench)
+
+
+WORDS: dict[str, Callable[[], dict[str, Any]]] = {
+    "POUR": lambda: pouring("132"),
+    "SLOWER": lambda: {**pouring("190"), "word": "SLOWER", "next": "slower"},
+    "STOP": stopping,
+    "IN BAND": lambda: pouring("216"),
+    "TAKE OUT": lambda: pouring("231"),
+    "WAIT": lambda: shown(Bench().begin()),
+    "BLOCKED": unplugged,
+}
+
+
+def standing() -> dict[str, Any]:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    return shown(bench)
+
+
+def cure_in_band() -> dict[str, Any]:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "24")
+    return shown(bench)
+
+
+class StandIn:
+    """Listens like a station; answers calls, and shows what it is told to show."""
+
+    def __init__(self, path: Path, first: dict[str, Any]) -> None:
+        self.path = path
+        self.calls: list[tuple[str, dict[str, Any]]] = []
+        self.refuse: dict[str, str] | None = None
+        self._shown = first
+        self._clients: list[socket.socket] = []
+        self._server = socket.socket(socket.AF_UNIX)
+        self._server.bind(str(path))
+        self._server.listen()
+        self._deaf = False
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def show(self, change: dict[str, Any]) -> None:
+        self._shown = change
+        for client in self._clients:
+            self._send(client, {"jsonrpc": "2.0", "method": "change", "params": change})
+
+    def fall_silent(self) -> None:
+        """Take what is sent and say nothing, as a program that hangs."""
+        self._deaf = True
+
+    def close(self) -> None:
+        self._server.close()
+        for client in self._clients:
+            client.close()
+
+    def wait_call(self, method: str) -> dict[str, Any]:
+        """The parameters of the next call of that method."""
+        for _ in range(200):
+            for name, params in self.calls:
+                if name == method:
+                    return params
+            time.sleep(0.02)
+        raise AssertionError(f"no {method} came, only {self.calls}")
+
+    def _accept(self) -> None:
+        while True:
+            try:
+                client, _ = self._server.accept()
+            except OSError:
+                return
+            self._clients.append(client)
+            threading.Thread(target=self._serve, args=(client,), daemon=True).start()
+
+    def _serve(self, client: socket.socket) -> None:
+        with client.makefile("rb") as lines:
+            for line in lines:
+                request = json.loads(line)
+                if self._deaf:
+                    continue
+                reply: dict[str, Any] = {"jsonrpc": "2.0", "id": request["id"]}
+                if request["method"] in ("follow", "state"):
+                    reply["result"] = self._shown
+                else:
+                    self.calls.append((request["method"], request["params"]))
+                    if self.refuse is not None:
+                        data = {"next": self.refuse["next"], "reason": self.refuse["reason"]}
+                        message = self.refuse["message"]
+                        reply["error"] = {"code": 1, "message": message, "data": data}
+                    else:
+                        reply["result"] = {"answer": "done", "batch": "b-1"}
+                self._send(client, reply)
+
+    def _send(self, client: socket.socket, message: dict[str, Any]) -> None:
+        client.sendall(json.dumps(message).encode() + b"\n")
+
+
+class Display:
+    """`station bench` in a real terminal of a chosen size, read through a terminal emulator."""
+
+    def __init__(
+        self,
+        path: Path,
+        columns: int,
+        rows: int,
+        *,
+        lang: str = "C.UTF-8",
+        extra: tuple[str, ...] = (),
+    ) -> None:
+        kept = ("PATH", "HOME", "VIRTUAL_ENV")
+        environment = {key: os.environ[key] for key in kept if key in os.environ}
+        self.child = pexpect.spawn(
+            sys.executable,
+            ["-m", "station", "bench", "--socket", str(path), *extra],
+            dimensions=(rows, columns),
+            env={**environment, "TERM": "linux", "LANG": lang, "LC_ALL": lang},
+            cwd=str(ROOT),
+            timeout=10,
+        )  # fmt: skip
+        self.screen = pyte.Screen(columns, rows)
+        self._stream = pyte.ByteStream(self.screen)
+        self.bells = 0
+
+    def read(self, seconds: float = 0.0) -> None:
+        """Take in what the display has sent, and what it sends in that time."""
+        end = time.monotonic() + seconds
+        while True:
+            try:
+                data = self.child.read_nonblocking(65536, 0.02)
+            except pexpect.TIMEOUT:
+                if time.monotonic() >= end:
+                    return
+                continue
+            except pexpect.EOF:
+                return
+            self.bells += data.count(b"\a")
+            self._stream.feed(data)
+
+    def watch(self, seconds: float) -> list[str]:
+        """Every state of the screen on the way, however short, for so long."""
+        seen = [self.text]
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            try:
+                data = self.child.read_nonblocking(65536, 0.02)
+            except pexpect.TIMEOUT:
+                continue
+            self.bells += data.count(b"\a")
+            for at in range(0, len(data), 8):
+                self._stream.feed(data[at : at + 8])
+                if self.text != seen[-1]:
+                    seen.append(self.text)
+        return seen
+
+    @property
+    def text(self) -> str:
+        return "\n".join(line.rstrip() for line in self.screen.display).rstrip() + "\n"
+
+    @property
+    def inverse(self) -> bool:
+        """Whether every cell of the screen is inverse; it is all or none of them."""
+        cells = {
+            self.screen.buffer[row][column].reverse
+            for row in range(self.screen.lines)
+            for column in range(self.screen.columns)
+        }
+        assert len(cells) == 1, "some cells are inverse and some are not"
+        return cells.pop()
+
+    def until(self, wanted: Callable[[str], bool], seconds: float = 8.0) -> str:
+        """Read until the screen is as wanted; its text."""
+        end = time.monotonic() + seconds
+        while time.monotonic() < end:
+            self.read(0.05)
+            if wanted(self.text):
+                self.read(0.05)
+                return self.text
+        raise AssertionError(f"the screen never came to that; it shows\n{self.text}")
+
+    def press(self, keys: str) -> None:
+        self.child.send(keys)
+
+    def resize(self, columns: int, rows: int) -> None:
+        self.screen.resize(rows, columns)
+        self.child.setwinsize(rows, columns)
+
+    def end(self) -> int:
+        self.child.sendintr()
+        self.read(0.3)
+        self.child.close()
+        return int(self.child.exitstatus or 0)

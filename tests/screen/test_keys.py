@@ -1,0 +1,190 @@
+"""Keys: bytes to names, presses that count, and what they ask of the station."""
+
+from typing import Any
+
+import pytest
+
+from station.bench.actions import Asked, Call, Say, call_for, keys_now, scanned, standing_list
+from station.bench.keys import BURST_S, KeyReader, Press, Scan
+from station.bench.presses import REPEATS_S, TWICE_S, Presses, Wanted
+from station.bench.settings import load_bench
+from station.resources import Config
+from station.tomlfile import FileMistakes
+from tests.benchside import Bench
+from tests.screen.stand_in import WORDS, cure_in_band, shown, standing
+
+ACCEPT = Wanted("accept", "premix")
+
+
+def typed(data: bytes) -> list[Press | Scan]:
+    reader = KeyReader()
+    return [*reader.feed(data, 1.0), *reader.ready(1.0 + BURST_S)]
+
+
+@pytest.mark.parametrize(
+    ("data", "keys"),
+    [
+        (b"1", ["1"]),
+        (b"\r", ["enter"]),
+        (b"+", ["plus"]),
+        (b"\x1b[A", ["up"]),
+        (b"\x1bOM", ["enter"]),  # the keypad's Enter, in its other mode
+        (b"\x1bOq", ["1"]),
+        (b"\x1b[5~", ["page-up"]),
+        (b"\x1b[1;5A1", ["1"]),  # an unknown sequence is no key, and none of its signs is one
+        (b"\x1b", ["escape"]),
+        (b"1\r", ["1", "enter"]),
+    ],
+)
+def test_what_keyboards_send_is_named(data: bytes, keys: list[str]) -> None:
+    assert typed(data) == [Press(key) for key in keys]
+
+
+def test_signs_without_a_pause_are_a_scan_and_no_keys() -> None:
+    assert typed(b"P-4199\r") == [Scan("P-4199")]
+
+
+def test_a_scan_that_comes_in_pieces_is_one_scan() -> None:
+    reader = KeyReader()
+    found: list[Press | Scan] = []
+    for n, sign in enumerate("41-7-1\r"):
+        found += reader.feed(sign.encode(), 1.0 + n * 0.01)
+    assert found == []
+    assert reader.ready(2.0) == [Scan("41-7-1")]
+
+
+def test_keys_of_a_hand_are_keys() -> None:
+    reader = KeyReader()
+    found: list[Press | Scan] = []
+    for n, sign in enumerate("41-7\r"):
+        found += reader.feed(sign.encode(), 1.0 + n * 0.2)
+    found += reader.ready(9.0)
+    assert found == [Press(key) for key in ("4", "1", "minus", "7", "enter")]
+
+
+def test_two_presses_count_once_the_second_stands_alone() -> None:
+    presses = Presses()
+    assert not presses.press(ACCEPT, True, 1.0)
+    assert presses.again
+    assert not presses.press(ACCEPT, True, 1.6)
+    assert presses.due(1.6) is None
+    assert presses.due(1.6 + REPEATS_S) == ACCEPT
+    assert presses.due(9.0) is None
+
+
+def test_a_key_held_down_never_counts() -> None:
+    """First press, the keyboard's delay, then thirty a second."""
+    presses = Presses()
+    times = [1.0, 1.5, *(1.5 + n / 30 for n in range(1, 60))]
+    for time_s in times:
+        assert presses.due(time_s) is None
+        assert not presses.press(ACCEPT, True, time_s)
+    assert presses.due(99.0) is None
+
+
+@pytest.mark.parametrize(
+    "second", [1.0 + TWICE_S + 0.1, 1.0 + REPEATS_S / 2]
+)  # too late; a bounce or a splash
+def test_a_second_press_too_late_or_too_soon_does_not_count(second: float) -> None:
+    presses = Presses()
+    presses.press(ACCEPT, True, 1.0)
+    presses.press(ACCEPT, True, second)
+    assert presses.due(second + 1) is None
+
+
+def test_two_presses_for_two_lines_are_one_press_for_each() -> None:
+    presses = Presses()
+    presses.press(ACCEPT, True, 1.0)
+    presses.press(Wanted("accept", "salt"), True, 1.5)
+    assert presses.due(9.0) is None
+
+
+def test_a_single_key_counts_at_once_and_its_repeats_do_not() -> None:
+    presses = Presses()
+    who = Wanted("who", None)
+    assert presses.press(who, False, 1.0)
+    assert not presses.press(who, False, 1.05)
+    assert presses.press(who, False, 2.0)
+
+
+def test_what_each_action_asks() -> None:
+    salt, cup = WORDS["IN BAND"](), standing()
+    nothing = Asked()
+    assert call_for("accept", salt, nothing) == Call("accept", {"line": "salt"})
+    assert call_for("tip", salt, nothing) == Say("nothing stands")
+    assert call_for("tip", cup, nothing) == Call("tip", {"line": "salt"})
+    assert call_for("who", salt, nothing) == Call("who", {"name": "Brida"})
+    assert call_for("park", salt, nothing) == Call("park")
+    assert call_for("take-up", salt, nothing) == Say("no batch is parked")
+    assert call_for("in-mix", salt, nothing) == Call("tip", {"line": "salt", "unaccepted": True})
+    void = call_for("void", salt, nothing)
+    assert isinstance(void, Call) and void.params["line"] == "salt" and void.params["reason"]
+
+
+def test_meat_that_is_off_the_plan_is_ended_by_asking_again() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    meat = shown(bench)
+    assert call_for("done", meat, Asked()) == Call("end", {"line": "pork", "sure": False})
+    again = Asked("pork", "off-plan")
+    assert call_for("done", meat, again) == Call("end", {"line": "pork", "sure": True})
+
+
+def test_the_vessel_key_goes_through_what_is_free_and_the_tub_comes_first_for_meat() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    change: dict[str, Any] = shown(bench)
+    seen = []
+    for _ in range(5):
+        call = call_for("vessel", change, Asked())
+        assert isinstance(call, Call)
+        seen.append(call.params["vessel"])
+        change = {**change, "vessel": seen[-1]}
+    assert seen == ["tub", "cup 3", "cup 2", "cup 1", "tub"]
+
+
+def test_closing_names_what_the_station_asked_to_be_named() -> None:
+    end: dict[str, Any] = {**WORDS["WAIT"](), "line": None, "role": None, "to_name": ["garlic"]}
+    assert call_for("done", end, Asked()) == Call("close", {"named": []})
+    asked = Asked(None, "to-be-named")
+    assert call_for("done", end, asked) == Call("close", {"named": ["garlic"]})
+
+
+def test_a_scan_is_a_person_a_vessel_or_a_lot() -> None:
+    pouring, waiting = WORDS["POUR"](), WORDS["WAIT"]()
+    assert scanned("Brida", pouring) == Call("who", {"name": "Brida"})
+    assert scanned("cup 1", waiting) == Call("use", {"vessel": "cup 1"})
+    assert scanned("S-12", waiting) == Call("lot", {"line": "salt", "lot": "S-12"})
+    assert scanned("S-12", pouring) == Call("next-bag", {"line": "salt", "lot": "S-12"})
+
+
+def test_the_keys_shown_are_those_that_help_now() -> None:
+    keys = {"accept": "Enter", "tip": "1", "void": "-", "who": "2", "look": "9", "quiet": "0"}
+    assert keys_now(cure_in_band(), keys)[0] == "Enter twice accept"
+    assert "1 twice tip" in keys_now(standing(), keys)
+    assert "0 quiet" in keys_now(WORDS["BLOCKED"](), keys)
+    assert not any("accept" in hint for hint in keys_now(WORDS["IN BAND"](), keys))
+
+
+def test_what_stands_and_what_is_parked_is_listed() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    from_station = shown(bench)
+    assert standing_list(from_station) == ("salt 216 g in cup 3 since 10:00 UTC, Ansel",)
+
+
+def test_every_key_can_be_chosen_and_a_wrong_one_is_named(tmp_path: Any) -> None:
+    file = tmp_path / "bench.toml"
+    file.write_text('[keys]\naccept = ["f5", "b"]\ntip = ["enter"]\n[outside]\n')
+    keys = load_bench(Config(tmp_path)).keys
+    assert keys == {"f5": "accept", "b": "accept", "enter": "tip"}
+    file.write_text('[keys]\naccept = ["entr", "1"]\ntip = ["1"]\nclap = ["2"]\n')
+    with pytest.raises(FileMistakes) as caught:
+        load_bench(Config(tmp_path))
+    told = str(caught.value)
+    assert "did you mean 'enter'" in told
+    assert "is the key of 'accept' already" in told
+    assert "unknown key" in told

@@ -1,0 +1,212 @@
+"""The real display in a real terminal: whole screens as text.
+
+The screens are kept in `screens/`; STATION_SCREENS=write makes them anew, to be looked at.
+"""
+
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.benchside import Bench
+from tests.screen.stand_in import (
+    WORDS,
+    Display,
+    StandIn,
+    cure_in_band,
+    pouring,
+    shown,
+    standing,
+)
+from tests.service.daemons import ROOT
+
+KEPT = Path(__file__).parent / "screens"
+SIZES = {"80x24": (80, 24), "40x12": (40, 12)}
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[Path]:
+    yield tmp_path / "s.sock"
+
+
+def compare(name: str, text: str) -> None:
+    kept = KEPT / f"{name}.txt"
+    if os.environ.get("STATION_SCREENS") == "write":
+        kept.write_text(text, encoding="utf-8")
+    assert text == kept.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("size", SIZES)
+@pytest.mark.parametrize("lang", ["C.UTF-8", "C"])
+def test_every_word_is_the_screen_that_is_kept(place: Path, size: str, lang: str) -> None:
+    """One display shows one word after the other: whatever was there before leaves no trace."""
+    station = StandIn(place, WORDS["WAIT"]())
+    display = Display(place, *SIZES[size], lang=lang)
+    signs = "blocks" if lang == "C.UTF-8" else "ascii"
+    try:
+        for word, make in WORDS.items():
+            snapshot = make()
+            station.show(snapshot)
+            sentence = snapshot["sentence"].split(":")[0]
+            display.until(lambda text, s=sentence: s in " ".join(text.split()))
+            display.read(0.15)
+            assert display.inverse is (word in ("STOP", "BLOCKED")), word
+            compare(f"{word.lower().replace(' ', '-')}-{size}-{signs}", display.text)
+        assert display.end() == 0
+    finally:
+        station.close()
+
+
+def test_a_resize_draws_the_screen_anew_and_a_small_one_says_so(place: Path) -> None:
+    station = StandIn(place, pouring("132"))
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "84.00 g to go" in text)
+        display.resize(30, 8)
+        text = display.until(lambda text: "needs 40x12" in text)
+        assert text.splitlines()[0] == "POUR 84.00"
+        display.resize(40, 12)
+        small = display.until(lambda text: "needs" not in text and "84.00 g to go" in text)
+        assert small == (KEPT / "pour-40x12-blocks.txt").read_text(encoding="utf-8")
+        display.resize(160, 48)
+        large = display.until(lambda text: len(text.splitlines()) == 48)
+        assert "█" * 12 in large  # each pixel is two rows by four columns now
+    finally:
+        display.end()
+        station.close()
+
+
+def test_piped_it_prints_a_line_for_every_change(place: Path) -> None:
+    station = StandIn(place, pouring("132"))
+    process = subprocess.Popen(
+        [sys.executable, "-m", "station", "bench", "--socket", str(place)],
+        stdout=subprocess.PIPE, stdin=subprocess.DEVNULL, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert process.stdout is not None
+    try:
+        assert process.stdout.readline() == "batch b-1 test ring, SIMULATED\n"
+        assert process.stdout.readline().startswith("POUR     | 132 of 216 g | salt: 84.00 g to go")
+        station.show(pouring("216"))
+        assert process.stdout.readline().startswith("IN BAND  | 216 of 216 g | salt 216.00 g")
+    finally:
+        process.kill()
+        process.communicate()
+        station.close()
+
+
+def test_a_station_that_dies_or_hangs_leaves_no_old_number(place: Path) -> None:
+    station = StandIn(place, pouring("132"))
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "84.00 g to go" in text)
+        station.fall_silent()
+        text = display.until(lambda text: "it does not answer" in text)
+        assert display.inverse and "132" not in text and "fine" not in text
+    finally:
+        station.close()
+    place.unlink()
+    again = StandIn(place, pouring("216"))
+    try:
+        display.until(lambda text: "salt 216.00 g" in text)
+        assert not display.inverse
+    finally:
+        display.end()
+        again.close()
+
+
+def test_a_terminal_that_takes_nothing_misses_frames_and_no_word(place: Path) -> None:
+    """The terminal stops (as with Ctrl-S); a hundred readings and two words later it goes on."""
+    station = StandIn(place, pouring("100"))
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "116.00 g to go" in text)
+        display.child.send("\x13")
+        time.sleep(0.2)
+        bench = Bench().begin()
+        bench.pour("cup 3", "100")
+        for grams in range(300):
+            bench.one("fine", str(131 + 100 + grams / 10), stable=False)
+            station.show(shown(bench))
+        station.show(WORDS["STOP"]())
+        station.show(pouring("216"))
+        time.sleep(0.3)
+        display.child.send("\x11")
+        seen = display.watch(1.0)
+        assert "salt 216.00 g" in seen[-1]
+        assert any("stop pouring" in text for text in seen)
+        numbers = {line for text in seen for line in text.splitlines() if "g to go" in line}
+        assert len(numbers) < 10
+    finally:
+        display.end()
+        station.close()
+
+
+def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> None:
+    station = StandIn(place, cure_in_band())
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "press the key" in text)
+        display.press("\r")
+        display.until(lambda text: "the same key again" in text)
+        for _ in range(20):  # held down: it repeats
+            display.press("\r")
+            time.sleep(0.03)
+        display.read(0.6)
+        assert station.calls == []
+        time.sleep(2.0)
+        display.press("\r")
+        display.read(0.5)
+        display.press("\r")
+        assert station.wait_call("accept") == {"line": "premix"}
+        assert len(station.calls) == 1
+    finally:
+        display.end()
+        station.close()
+
+
+def test_what_stands_and_since_when_is_a_key_away(place: Path) -> None:
+    station = StandIn(place, standing())
+    display = Display(place, 40, 12)
+    try:
+        display.until(lambda text: "premix" in text)
+        display.press("9")
+        text = display.until(lambda text: "since 10:00 UTC" in text)
+        assert "salt 216 g in cup 3" in text
+    finally:
+        display.end()
+        station.close()
+
+
+def test_a_scanned_label_is_no_key(place: Path) -> None:
+    """A wedge scanner types "41-7-1" and Enter: seven signs, each of which would be a key."""
+    station = StandIn(place, pouring("132"))
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "84.00 g to go" in text)
+        display.press("41-7-1\r")
+        assert station.wait_call("next-bag") == {"line": "salt", "lot": "41-7-1"}
+        assert len(station.calls) == 1
+    finally:
+        display.end()
+        station.close()
+
+
+def test_a_refusal_is_said_with_its_next_step_and_three_beeps(place: Path) -> None:
+    station = StandIn(place, standing())
+    station.refuse = {"message": "premix: the lot is not open", "next": "open it", "reason": "x"}
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "premix" in text)
+        display.read(0.3)
+        before = display.bells
+        display.press("3")
+        display.until(lambda text: "NO: premix: the lot is not open > open it" in text)
+        display.read(1.0)
+        assert display.bells - before == 3
+    finally:
+        display.end()
+        station.close()

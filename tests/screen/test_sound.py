@@ -1,0 +1,72 @@
+"""Sounds told apart by count and pace, and what waits to be drawn."""
+
+from station.bench.face import Face
+from station.bench.frames import Frames
+from station.bench.sound import REMIND_S, Sounds
+
+
+def heard(sounds: Sounds, begin: float, end: float) -> list[float]:
+    """When it beeps, asked a hundred times a second."""
+    times = [begin + n / 100 for n in range(round((end - begin) * 100))]
+    return [round(time_s, 2) for time_s in times if sounds.due(time_s)]
+
+
+def test_it_is_silent_while_pouring() -> None:
+    sounds = Sounds()
+    for n, word in enumerate(("WAIT", "POUR", "SLOWER", "IN BAND", "TAKE OUT", "WAIT")):
+        sounds.show(word, None, float(n))
+        assert heard(sounds, n, n + 1) == []
+
+
+def test_stop_is_fast_and_unbroken_until_the_word_changes() -> None:
+    sounds = Sounds()
+    sounds.show("STOP", None, 0.0)
+    beeps = heard(sounds, 0, 3)
+    assert beeps[0] == 0 and len(beeps) > 20
+    sounds.show("IN BAND", None, 3.0)
+    assert heard(sounds, 3, 9) == []
+
+
+def test_accepted_is_one_and_refused_is_three() -> None:
+    sounds = Sounds()
+    sounds.show("WAIT", None, 0.0)
+    sounds.told("accepted", 0.0)
+    assert len(heard(sounds, 0, 5)) == 1
+    sounds.told("refused", 5.0)
+    assert len(heard(sounds, 5, 9)) == 3
+
+
+def test_blocked_calls_once_and_then_every_ten_seconds_until_a_key() -> None:
+    sounds = Sounds()
+    sounds.show("BLOCKED", "link", 0.0)
+    assert heard(sounds, 0, 2 * REMIND_S + 1) == [0.0, REMIND_S, 2 * REMIND_S]
+    sounds.key()
+    assert heard(sounds, 21, 60) == []
+    sounds.show("BLOCKED", "jump", 60.0)  # another reason calls anew
+    assert heard(sounds, 60, 61) == [60.0]
+    sounds.show("POUR", None, 61.0)
+    assert heard(sounds, 61, 99) == []
+
+
+def face(name: str) -> Face:
+    return Face((name,), False)
+
+
+def test_frames_of_one_word_replace_each_other_and_words_never_do() -> None:
+    frames = Frames()
+    for n in range(100):
+        frames.offer("POUR", face(f"pour {n}"))
+    frames.offer("STOP", face("stop"))
+    for n in range(100):
+        frames.offer("IN BAND", face(f"in {n}"))
+    drawn = [frames.next() for _ in range(3)]
+    assert drawn == [("POUR", face("pour 99")), ("STOP", face("stop")), ("IN BAND", face("in 99"))]
+
+
+def test_sounds_in_a_row_that_nobody_could_hear_are_one() -> None:
+    frames = Frames()
+    frames.offer("STOP", face("stop"))
+    for _ in range(50):
+        frames.beep()
+    frames.end()
+    assert [frames.next()[0] for _ in range(3)] == ["STOP", "\a", ""]
