@@ -5,7 +5,7 @@ and BLOCKED turn the whole screen inverse.
 """
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -143,7 +143,7 @@ def _number(
         return [""] * tall
     if 2 * scale * font.width(number) > wide - 2:
         return [f"{number} g", *[""] * (tall - 1)]
-    rows = font.blocks(number, scale, ascii_only)
+    rows = list(font.blocks(number, scale, ascii_only))
     edge = min(2 * scale * _WIDEST, wide - 2)
     rows = [row.rjust(edge) for row in rows]
     rows[-1] += " g"
@@ -223,11 +223,12 @@ def _wrap(text: str, wide: int) -> list[str]:
     return textwrap.wrap(text, max(wide, 1))
 
 
-def _indent(rows: Sequence[str]) -> list[str]:
+def _indent(rows: Iterable[str]) -> list[str]:
     return [f" {row}" for row in rows]
 
 
 def _fit(row: str, columns: int) -> str:
     """Exactly as wide as the screen, without what could move the cursor."""
-    row = "".join(sign if sign.isprintable() else "?" for sign in row)
+    if not row.isprintable():
+        row = "".join(sign if sign.isprintable() else "?" for sign in row)
     return row[:columns].ljust(columns)

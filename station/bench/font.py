@@ -1,6 +1,6 @@
 """Letters and digits large enough for 1.5 m: five pixels tall, as blocks of character cells."""
 
-from collections.abc import Callable
+from functools import lru_cache
 
 HEIGHT = 5
 
@@ -36,8 +36,6 @@ _GLYPHS: dict[str, tuple[str, ...]] = {
     "W": ("#   #", "#   #", "# # #", "## ##", "#   #"),
 }
 
-Renderer = Callable[[str, bool], list[str]]
-
 
 def pixels(text: str) -> list[str]:
     """The text as `HEIGHT` rows of `#` and blanks, one blank column between glyphs."""
@@ -45,17 +43,19 @@ def pixels(text: str) -> list[str]:
     return [" ".join(glyph[row] for glyph in glyphs) for row in range(HEIGHT)]
 
 
-def blocks(text: str, scale: int, ascii_only: bool) -> list[str]:
+@lru_cache(256)
+def blocks(text: str, scale: int, ascii_only: bool) -> tuple[str, ...]:
     """A pixel is `scale` rows by twice as many columns, which is about a square."""
     ink = ("#" if ascii_only else "█") * (2 * scale)
     rows = []
     for row in pixels(text):
         line = "".join(ink if pixel == "#" else " " * (2 * scale) for pixel in row)
         rows += [line] * scale
-    return rows
+    return tuple(rows)
 
 
-def halves(text: str, ascii_only: bool) -> list[str]:
+@lru_cache(256)
+def halves(text: str, ascii_only: bool) -> tuple[str, ...]:
     """A pixel is one column by half a row: three rows in all, for a small screen."""
     inks = ' _"#' if ascii_only else " ▄▀█"  # none, lower, upper, both
     rows = [*pixels(text), ""]
@@ -67,9 +67,10 @@ def halves(text: str, ascii_only: bool) -> list[str]:
                 inks[2 * (up == "#") + (low == "#")] for up, low in zip(upper, lower, strict=True)
             )
         )
-    return found
+    return tuple(found)
 
 
+@lru_cache(256)
 def width(text: str) -> int:
     """Pixels across."""
     return len(pixels(text)[0]) if text else 0

@@ -80,11 +80,13 @@ class Terminal:
             except curses.error:
                 pass  # a terminal that cannot hide its cursor
             window.leaveok(True)
+            before: Face | None = None
             self._ready.set()
             while True:
                 word, face = self.frames.next()
                 if face is not None:
-                    _paint(window, face)
+                    _paint(window, face, before)
+                    before = face
                 elif word == "\a":
                     if self._bell:
                         curses.beep()
@@ -95,14 +97,19 @@ class Terminal:
             curses.endwin()
 
 
-def _paint(window: "curses.window", face: Face) -> None:
+def _paint(window: "curses.window", face: Face, before: Face | None) -> None:
+    """Put the rows that differ from those `before` on the screen."""
     rows, columns = len(face.rows), len(face.rows[0]) if face.rows else 0
     if window.getmaxyx() != (rows, columns):
         curses.resizeterm(rows, columns)
         window.erase()
+        before = None
     look = curses.A_REVERSE if face.inverse else curses.A_NORMAL
     window.bkgdset(" ", look)
+    same = before is not None and before.inverse == face.inverse
     for at, row in enumerate(face.rows):
+        if same and before is not None and before.rows[at] == row:
+            continue
         try:
             window.addstr(at, 0, row, look)
         except curses.error:

@@ -1,10 +1,12 @@
 """The display's connection to the station: follows it, calls it, notices when it goes silent."""
 
 import asyncio
-import json
+import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
+
+import msgspec
 
 from station.client import ClientError
 
@@ -27,6 +29,7 @@ class Wire:
         self._writer: asyncio.StreamWriter | None = None
         self._answers: dict[int, asyncio.Future[dict[str, Any]]] = {}
         self._ident = 0
+        self._heard_s = 0.0
 
     async def run(self) -> None:
         """Connect, follow, and connect again when lost."""
@@ -68,25 +71,29 @@ class Wire:
         if self._writer is None:
             raise _gone("no station is there")
         request = {"jsonrpc": "2.0", "id": ident, "method": method, "params": params}
-        self._writer.write(json.dumps(request).encode() + b"\n")
+        self._writer.write(msgspec.json.encode(request) + b"\n")
 
     async def _follow(self) -> None:
         reader, self._writer = await asyncio.open_unix_connection(self._path, limit=LONGEST_LINE)
+        self._heard_s = time.monotonic()
         self._send(0, "follow", {})
-        asked = False
-        while True:
-            try:
-                line = await asyncio.wait_for(reader.readline(), SILENT_S)
-            except TimeoutError:
-                if asked:
-                    raise
-                asked = True  # nothing changes, or nobody is there: ask which
-                self._send(-1, "state", {})
-                continue
-            if not line.endswith(b"\n"):
-                return
-            asked = False
-            self._take(json.loads(line))
+        listening = asyncio.ensure_future(self._listen(reader))
+        try:
+            while not listening.done():
+                await asyncio.wait([listening], timeout=SILENT_S / 4)
+                silent_s = time.monotonic() - self._heard_s
+                if silent_s > 2 * SILENT_S:
+                    raise TimeoutError
+                if silent_s > SILENT_S:  # nothing changes, or nobody is there: ask which
+                    self._send(-1, "state", {})
+            listening.result()
+        finally:
+            listening.cancel()
+
+    async def _listen(self, reader: asyncio.StreamReader) -> None:
+        while (line := await reader.readline()).endswith(b"\n"):
+            self._heard_s = time.monotonic()
+            self._take(msgspec.json.decode(line))
 
     def _take(self, message: dict[str, Any]) -> None:
         if message.get("method") == "change":

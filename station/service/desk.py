@@ -217,8 +217,8 @@ class Desk:
     async def _record_troubles(self) -> None:
         """Entry and exit of every reason, once a second at most."""
         batch = self.station.open
-        if batch is None or batch.id != self._troubles_of:
-            self._recorded_troubles = {}
+        if self._troubles_of != (batch.id if batch else ""):
+            await self._leave_troubles()
             self._troubles_of = batch.id if batch else ""
         if batch is None:
             return
@@ -243,6 +243,18 @@ class Desk:
             except Refusal:
                 return
             self._recorded_troubles = now
+
+    async def _leave_troubles(self) -> None:
+        """The batch that was blocked has left the bench: what blocked it is over for it."""
+        left, self._recorded_troubles = self._recorded_troubles, {}
+        over = [ev.Unblocked(event.line, event.scale, event.reason) for event in left.values()]
+        if not over or self.station.find(self._troubles_of) is None:
+            return
+        try:
+            events = [(self._troubles_of, event) for event in over]
+            await self._append(events, stamp(self.clock.utc()), None)
+        except Refusal:
+            return  # the ledger failed; that is shown
 
     # the ledger's trouble
 

@@ -132,6 +132,9 @@ class Session:
         params = {**shown, "events": [describe(record) for record in records]}
         must = bool(records) or any(shown[k] != self._shown.get(k) for k in _SHOWN_ALWAYS)
         self._shown = shown
+        if self._free:  # the client has taken all there was: no turn of the loop is lost
+            self._write(self._numbered(params))
+            return
         if must:
             self._waiting.append(params)
             self._latest = None
@@ -140,6 +143,17 @@ class Session:
         else:
             self._latest = params
         self._wake.set()
+
+    @property
+    def _free(self) -> bool:
+        transport = self._writer.transport
+        waiting = self._waiting or self._latest or transport.get_write_buffer_size()
+        return not waiting and not transport.is_closing()
+
+    def _numbered(self, params: dict[str, Any]) -> dict[str, Any]:
+        self._seq += 1
+        note = {"jsonrpc": "2.0", "method": "change"}
+        return {**note, "params": {"seq": self._seq, **params}}
 
     async def _send_changes(self) -> None:
         try:
@@ -151,14 +165,15 @@ class Session:
                         params = self._waiting.popleft()
                     else:
                         params, self._latest = self._latest or {}, None
-                    self._seq += 1
-                    note = {"jsonrpc": "2.0", "method": "change"}
-                    await self._send({**note, "params": {"seq": self._seq, **params}})
+                    await self._send(self._numbered(params))
         except (ConnectionError, TimeoutError):
             self._writer.transport.abort()
 
-    async def _send(self, message: dict[str, Any]) -> None:
+    def _write(self, message: dict[str, Any]) -> None:
         self._writer.write(msgspec.json.encode(message) + b"\n")
+
+    async def _send(self, message: dict[str, Any]) -> None:
+        self._write(message)
         await asyncio.wait_for(self._writer.drain(), WAITS_S)
 
 

@@ -9,6 +9,7 @@ from station.weighing import events as ev
 from station.weighing.acceptance import accept_sum, key_first, load_of
 from station.weighing.blocked import (
     bench_choice,
+    lifted_wrong,
     line_troubles,
     refuse_if_blocked,
 )
@@ -245,6 +246,7 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
         and not lift.jumped
         and not lighter
         and not pan.troubles
+        and not lifted_wrong(station, batch, line, pan)
     )
     keyed = lift.keyed or not key_first(batch, line)
     fit = limits.accepts(net) and not (batch.guarded(line.name) and bench_unfit(station, line))

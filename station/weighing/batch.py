@@ -30,12 +30,11 @@ def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
     decision = _route(station, command, pans, at)
     if not decision.events:
         return decision
-    before = station.open
     batch_id = batch_of(station, command)
-    after = station
+    before, after = station.find(batch_id), station
     for event in decision.events:
         after = evolve(after, event, at, batch_id)
-    batch = after.batch
+    batch = after.find(batch_id)
     if batch is None or batch.end is not None or before is None:
         return decision
     if not decision.happened and (breaches := worse(before, batch)):
@@ -101,6 +100,11 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
             return Decision((ev.Noted(command.text, station.last_who or "nobody"),), answer="noted")
         case do.TakeUp():
             return parking.take_up(station, command, pans)
+        case do.SeeTubEmpty():
+            return _see_tub_empty(station, command)
+        case do.SeeUndershot():
+            whose = station.find(command.batch)
+            return mixing.see_undershot(whose, pans[command.scale]) if whose else Decision()
     batch = open_batch(station)
     match command:
         case do.OpenLot():
@@ -131,11 +135,7 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
         case do.Close():
             return mixing.close(batch, command)
         case do.Abandon():
-            return Decision(
-                (ev.Abandoned(command.reason, batch.who),),
-                happened=True,
-                answer=f"batch {batch.id} abandoned",
-            )
+            return mixing.abandon(batch, command)
     return _see(station, batch, command, pans)
 
 
@@ -164,15 +164,14 @@ def _see(station: Station, batch: Batch, command: Command, pans: Pans) -> Decisi
             reason = line.voiding.reason
             seen = mixing.voidable(line, pans)
             return Decision(tuple(mixing.voided(batch, line, v, reason) for v in seen))
-        case do.SeeTubEmpty():
-            holder = station.find(command.batch)
-            if holder is None or command.vessel not in holder.counted:
-                return Decision()
-            return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
-        case do.SeeUndershot():
-            whose = station.find(command.batch) or batch
-            return mixing.see_undershot(whose, pans[command.scale])
     raise TypeError(f"no decision for {command!r}")
+
+
+def _see_tub_empty(station: Station, command: do.SeeTubEmpty) -> Decision:
+    holder = station.find(command.batch)
+    if holder is None or command.vessel not in holder.counted:
+        return Decision()
+    return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
 
 
 def _open(station: Station, command: do.Open) -> Decision:

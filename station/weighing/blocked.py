@@ -1,5 +1,6 @@
 """Why nothing can be accepted for a line now, in the order in which it is shown."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -55,6 +56,14 @@ def refuse_if_blocked(troubles: list[Trouble], line: str) -> None:
     if troubles:
         first = troubles[0]
         raise Refusal(f"blocked-{first.reason}", first.sentence, first.next, line)
+
+
+def lifted_wrong(station: Station, batch: Batch, line: Line, pan: Pan) -> bool:
+    """Whether what was lifted off the pan was another vessel than that of the weighing."""
+    if pan.lift is None:
+        return False
+    seen = replace(pan, settled=pan.lift.held, troubles=(), placed_g=pan.lift.placed_g)
+    return bool(_vessel_troubles(station, batch, line, seen))
 
 
 def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> list[Trouble]:

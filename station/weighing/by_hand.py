@@ -10,10 +10,13 @@ from station.weighing.acceptance import accepted, key_first
 from station.weighing.additions import must_be_open_to
 from station.weighing.commands import Decision, Pans, Refusal
 from station.weighing.fitness import why_unfit
-from station.weighing.meat import may_take
-from station.weighing.plan import limits_on
+from station.weighing.meat import may_take, must_be_free
+from station.weighing.plan import lacking, limits_on
 from station.weighing.scale import Scale
 from station.weighing.state import Batch, Line, MeatLine, Station
+
+_DEAD = frozenset({"link", "stale", "error"})
+"""Why a scale cannot be read at all; every other trouble is mended at the scale."""
 
 
 def by_hand(
@@ -40,16 +43,21 @@ def by_hand(
             f"{scale.name} cannot show {plain(command.net_g)} g",
             f"its division is {plain(scale.division_g)} g: read it again",
         )
-    pan = pans.get(scale.name)
-    if not command.in_mix and pan is not None and not pan.troubles:
-        raise Refusal("scale-is-well", f"{scale.name} can be read", "weigh it there", command.line)
     typed = ev.ByHand(command.reason, command.second)
-    if isinstance(found, MeatLine):
-        return _meat(batch, found, scale, command, typed)
     _second(batch, found, command)
-    if command.in_mix:
-        return _in_mix(found, scale, command, typed, batch.who)
-    return _accept(batch, found, scale, command, typed)
+    if command.in_mix and isinstance(found, Line):
+        return _in_mix(batch, found, scale, command, typed, pans)
+    under_way = found.tare.scale if isinstance(found, Line) and found.tare else None
+    for name in dict.fromkeys((scale.name, under_way)):
+        pan = pans.get(name or "")
+        if pan is not None and not {trouble.reason for trouble in pan.troubles} & _DEAD:
+            step = "weigh it there"
+            if pan.troubles:
+                step = f"first: {pan.troubles[0].next}"
+            raise Refusal("scale-is-well", f"{name} can be read", step, command.line)
+    if isinstance(found, MeatLine):
+        return _meat(station, batch, found, scale, command, typed)
+    return _accept(station, batch, found, scale, command, typed)
 
 
 def _scale(batch: Batch, command: do.ByHand) -> Scale:
@@ -60,34 +68,50 @@ def _scale(batch: Batch, command: do.ByHand) -> Scale:
     raise Refusal("unknown-scale", f"no scale is named {command.scale}", f"one of {names}")
 
 
-def _second(batch: Batch, line: Line, command: do.ByHand) -> None:
-    """Raise unless the second person is there where one is wanted, and is another."""
+def _second(batch: Batch, found: Line | MeatLine, command: do.ByHand) -> None:
+    """Raise unless the second person is there where one is wanted, and is another: for a cure, and
+    for the meat that a cure's limit hangs on."""
     if command.second is None:
-        if not key_first(batch, line):
+        lines = [found] if isinstance(found, Line) else batch.lines.values()
+        if not any(key_first(batch, line) for line in lines):
             return
-        what = f"{line.name} by hand wants a second person to read it"
-        raise Refusal("second-wanted", what, "say --second NAME", line.name)
+        what = f"{found.name} by hand wants a second person to read it"
+        raise Refusal("second-wanted", what, "say --second NAME", found.name)
     if command.second not in batch.opened.people:
         people = ", ".join(batch.opened.people)
         what = f"{command.second} is not on the list"
-        raise Refusal("unknown-person", what, f"one of {people}", line.name)
+        raise Refusal("unknown-person", what, f"one of {people}", found.name)
     if command.second == batch.who:
         what = f"{batch.who} is at the bench: the second must be another"
-        raise Refusal("same-person", what, "say --second NAME", line.name)
+        raise Refusal("same-person", what, "say --second NAME", found.name)
 
 
 def _meat(
-    batch: Batch, meat: MeatLine, scale: Scale, command: do.ByHand, typed: ev.ByHand
+    station: Station,
+    batch: Batch,
+    meat: MeatLine,
+    scale: Scale,
+    command: do.ByHand,
+    typed: ev.ByHand,
 ) -> Decision:
+    """A load of meat in the tub that `use` named; its weight empty is on record."""
     may_take(batch, meat)
+    tub = station.vessels.get(meat.tub or "")
+    if tub is None:
+        raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
+    must_be_free(station, tub.name, meat)
+    last = batch.last_meat
+    if last is not None and last.net_g == command.net_g and last.vessel == tub.name:
+        what = f"{plain(command.net_g)} g in {tub.name} is counted"
+        raise Refusal("same-load", what, "name another tub if it is another load", meat.name)
     event = ev.MeatWeighed(
         line=meat.name,
         net_g=command.net_g,
-        gross_g=command.net_g,
-        tare_g=Decimal(0),
+        gross_g=tub.empty_g + command.net_g,
+        tare_g=tub.empty_g,
         scale=scale.name,
         division_g=scale.division_g,
-        vessel="",
+        vessel=tub.name,
         who=batch.who,
         raw="",
         by_hand=typed,
@@ -95,14 +119,21 @@ def _meat(
     return Decision((event,), answer=f"{plain(command.net_g)} g of {meat.name}, by hand")
 
 
-def _in_mix(line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand, who: str) -> Decision:
+def _in_mix(
+    batch: Batch, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand, pans: Pans
+) -> Decision:
+    """What is in the mix already, as a person read it."""
     if line.standing:
-        raise Refusal(
-            "stands",
-            f"{line.name} stands, weighed",
-            "tip it; --in-mix is for what was not",
-            line.name,
-        )
+        step = "tip it; --in-mix is for what was not accepted"
+        raise Refusal("stands", f"{line.name} stands, weighed", step, line.name)
+    if line.loads and line.tare is None and not lacking(batch, line):
+        what = f"{line.name} is in the mix already"
+        step = "go on; if more went in on top, say tip --more"
+        raise Refusal("blocked-again", what, step, line.name)
+    seen = _seen_g(line, pans)
+    if seen is not None and seen - command.net_g > scale.near_g:
+        what = f"{plain(seen)} g of {line.name} were seen in its vessel"
+        raise Refusal("seen-more", what, "say tip --unaccepted: that records it", line.name)
     event = ev.TippedUnaccepted(
         line=line.name,
         net_g=command.net_g,
@@ -111,15 +142,26 @@ def _in_mix(line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand, who:
         division_g=scale.division_g,
         vessel=line.tare.vessel if line.tare else line.used,
         lot=line.lot.lot if line.lot else None,
-        who=who,
+        who=batch.who,
         by_hand=typed,
     )
     answer = f"{plain(command.net_g)} g of {line.name} is in the mix, by hand"
     return Decision((event,), happened=True, answer=answer)
 
 
+def _seen_g(line: Line, pans: Pans) -> Decimal | None:
+    """The most that a scale has shown in the vessel of the weighing under way."""
+    if line.tare is None:
+        return None
+    grosses = [line.lifted.gross_g] if line.lifted else []
+    pan = pans.get(line.tare.scale)
+    if pan is not None:
+        grosses += [g for g in (pan.gap_from_g, pan.settled and pan.settled.gross_g) if g]
+    return max(grosses) - line.tare.tare_g if grosses else None
+
+
 def _accept(
-    batch: Batch, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand
+    station: Station, batch: Batch, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand
 ) -> Decision:
     must_be_open_to(batch, line)
     limits = limits_on(batch, line.name, scale, 1)
@@ -138,7 +180,7 @@ def _accept(
             "take out or pour on, and read it again; --in-mix if it is in the mix",
             line.name,
         )
-    vessel, tare = _vessel(line)
+    vessel, tare = _vessel(station, line)
     load = ev.LoadWeighed(
         line=line.name,
         net_g=command.net_g,
@@ -158,8 +200,9 @@ def _accept(
     return Decision((load, event), answer=f"{line.name} {plain(net)} g accepted, by hand")
 
 
-def _vessel(line: Line) -> tuple[str | None, Decimal | None]:
-    """(vessel, its tare) where the weighing had begun, so that it is known when it comes back."""
+def _vessel(station: Station, line: Line) -> tuple[str | None, Decimal | None]:
+    """(vessel, its weight empty), so that it is known when it comes back."""
     if line.tare is not None and not line.tare.onto:
         return line.tare.vessel, line.tare.tare_g
-    return line.used, None
+    used = station.vessels.get(line.used or "")
+    return (None, None) if used is None else (used.name, used.empty_g)

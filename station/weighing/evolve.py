@@ -35,7 +35,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
         case ev.Parked():
             return _parked(station, event, at)
         case ev.TakenUp():
-            return _taken_up(station, batch_id or "")
+            return _taken_up(station, event, batch_id or "")
     if isinstance(event, ev.PersonCame):
         station = replace(station, last_who=event.who)
     found, evolver = station.find(batch_id), _EVOLVERS.get(type(event))
@@ -54,12 +54,13 @@ def _parked(station: Station, event: ev.Parked, at: str) -> Station:
     return replace(station, batch=None, parked={**station.parked, batch.id: batch})
 
 
-def _taken_up(station: Station, batch_id: str) -> Station:
+def _taken_up(station: Station, event: ev.TakenUp, batch_id: str) -> Station:
     parked = dict(station.parked)
     batch = parked.pop(batch_id, None)
     if batch is None:
         return station
-    return replace(station, batch=replace(batch, parked_at=None, left={}), parked=parked)
+    batch = replace(batch, parked_at=None, left={}, who=event.who)
+    return replace(station, batch=batch, parked=parked)
 
 
 def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:

@@ -29,16 +29,21 @@ def use(station: Station, batch: Batch, meat: MeatLine, command: do.Use) -> Deci
             f"set it down empty and say: vessel {command.vessel} SCALE",
             meat.name,
         )
-    content = held_in(station, command.vessel)
-    for other in station.parked.values():
-        if command.vessel in other.counted:
-            content = f"meat of {other.id}"
-    if content:
-        step = "show it empty, or use another"
-        raise Refusal("vessel-taken", f"{command.vessel} holds {content}", step, meat.name)
+    must_be_free(station, command.vessel, meat)
     return Decision(
         (ev.VesselUsed(meat.name, command.vessel),), answer=f"{meat.name} in {command.vessel}"
     )
+
+
+def must_be_free(station: Station, tub: str, meat: MeatLine) -> None:
+    """Raise for a tub that holds something else, or meat of a parked batch."""
+    content = held_in(station, tub)
+    for other in station.parked.values():
+        if tub in other.counted:
+            content = f"meat of {other.id}"
+    if content:
+        step = "show it empty, or use another"
+        raise Refusal("vessel-taken", f"{tub} holds {content}", step, meat.name)
 
 
 def may_take(batch: Batch, meat: MeatLine) -> None:
@@ -68,6 +73,10 @@ def weigh(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> tuple[P
         raise Refusal(f"blocked-{trouble.reason}", trouble.sentence, trouble.next, meat.name)
     if meat.tub is None:
         raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
+    must_be_free(station, meat.tub, meat)
+    if pan.foreign:
+        what = f"what is on {plan.scale.name} was there with another batch"
+        raise Refusal("same-load", what, "lift it off first", meat.name)
     if pan.settled is None or not pan.loaded:
         raise Refusal(
             "not-settled",
@@ -85,7 +94,7 @@ def accept(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Decisi
     assert pan.settled is not None
     gross = pan.settled.gross_g
     tare = tub.empty_g
-    _not_again(batch, pan, tub, meat)
+    _not_again(station, batch, pan, tub, meat)
     if (counted := batch.counted.get(tub.name)) is not None:
         tare = _since_counted(pan, tub, counted, meat)
     net = gross - tare
@@ -110,15 +119,17 @@ def accept(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Decisi
     return Decision((event,), answer=f"{shown(net, pan.scale.division_g)} g of {meat.name}")
 
 
-def _not_again(batch: Batch, pan: Pan, tub: Vessel, meat: MeatLine) -> None:
+def _not_again(station: Station, batch: Batch, pan: Pan, tub: Vessel, meat: MeatLine) -> None:
     """Raise for what is on the pan and was counted already, under whatever name."""
     assert pan.settled is not None
     gross, last = pan.settled.gross_g, batch.last_meat
-    for name, counted in batch.counted.items():
-        if abs(gross - counted) <= pan.scale.near_g:
-            raise Refusal(
-                "same-load", f"this load is counted, in {name}", "empty the tub, or end", meat.name
-            )
+    for other in station.unfinished:
+        for name, counted in other.counted.items():
+            if abs(gross - counted) <= pan.scale.near_g:
+                what = f"this load is counted, in {name}"
+                if other.id != batch.id:
+                    what += f" of {other.id}"
+                raise Refusal("same-load", what, "empty the tub, or end", meat.name)
     if pan.stayed_on and last is not None and (last.vessel != tub.name or last.net_g < 0):
         raise Refusal(
             "same-load",
@@ -232,9 +243,10 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
     return Decision(tuple(events), happened=True, answer=f"{plain(net)} g taken out")
 
 
-def seen_tub(station: Station, batch: Batch, pans: Pans) -> do.SeeTubEmpty | None:
+def seen_tub(station: Station, pans: Pans) -> do.SeeTubEmpty | None:
     """A counted tub that is seen empty now may count again, one of a parked batch too."""
-    weighing = {line.tare.scale for line in batch.lines.values() if line.tare}
+    lines = station.open.lines.values() if station.open else ()
+    weighing = {line.tare.scale for line in lines if line.tare}
     for other in station.unfinished:
         for name in other.counted:
             load = _last_in(other, name)
@@ -243,10 +255,25 @@ def seen_tub(station: Station, batch: Batch, pans: Pans) -> do.SeeTubEmpty | Non
                 continue
             if pan.settled is None or pan.troubles:
                 continue
+            twins = [v for v in station.vessels.values() if v.name != name]
+            if name != _tub_named(station.open) and any(
+                like_record(twin, pan.settled.gross_g, pan.scale, None) for twin in twins
+            ):
+                continue  # it may be another one: a full tub must not count as seen empty
             share = Fraction(other.meats[load.line].share) * Fraction(other.opened.plan_g)
             if like_record(tub, pan.settled.gross_g, pan.scale, share):
                 return do.SeeTubEmpty(load.line, name, pan.settled.gross_g, other.id)
     return None
+
+
+def _tub_named(batch: Batch | None) -> str | None:
+    """The tub of the meat line whose turn it is, else of the last one weighed."""
+    if batch is None:
+        return None
+    for meat in batch.meats.values():
+        if not meat.ended:
+            return meat.tub
+    return batch.last_meat.vessel if batch.last_meat else None
 
 
 def _last_in(batch: Batch, tub: str) -> ev.MeatWeighed:

@@ -169,7 +169,9 @@ def voidable(line: Line, pans: Pans) -> list[str | None]:
     if line.tare is not None:
         poured = (line.lifted.gross_g - line.tare.tare_g) if line.lifted else Decimal(0)
         tares[line.tare.vessel] = (line.tare.scale, line.tare.tare_g, poured)
-    for load in reversed(line.standing):  # the first tare is that of the empty vessel
+    for load in reversed(
+        [load for load in line.standing if load.gross_g]
+    ):  # the first tare is that of the empty vessel
         tares[load.vessel] = (load.scale or "", load.tare_g, load.net_g or Decimal(0))
     found = []
     for vessel, (scale, tare, net) in tares.items():
@@ -225,6 +227,7 @@ def reopenable(line: Line, scale: str) -> bool:
         and line.voiding is None
         and last is not None
         and not last.tipped
+        and last.by_hand is None  # a typed figure hangs on no lift
         and last.scale == scale
     )
 
@@ -294,6 +297,17 @@ def close(batch: Batch, command: do.Close) -> Decision:
             events, happened=True, answer=f"{_list(line.name for line in missing)} missing"
         )
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
+
+
+def abandon(batch: Batch, command: do.Abandon) -> Decision:
+    """Give the batch up. What stands in cups must not wait for another batch to take it for an
+    empty vessel."""
+    for line in batch.lines.values():
+        if line.standing or line.tare is not None:
+            step = "empty its vessel and void it; if it is lost, void twice"
+            raise Refusal("standing", f"{line.name} still stands", step, line.name)
+    answer = f"batch {batch.id} abandoned"
+    return Decision((ev.Abandoned(command.reason, batch.who),), happened=True, answer=answer)
 
 
 def unfinished_names(batch: Batch) -> list[str]:

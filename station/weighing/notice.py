@@ -17,12 +17,14 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
 def notice(station: Station, pans: Pans) -> Command | None:
     """The next thing the pans show that wants a decision, or None."""
-    batch = station.open
-    if batch is None:
-        return None
     for name, pan in pans.items():
         if whose := mixing.undershot_in(station, pan):
             return do.SeeUndershot(name, whose[0], last=len(whose) == 1)
+    if (tub := meat.seen_tub(station, pans)) is not None:
+        return tub
+    batch = station.open
+    if batch is None:
+        return None
     for line in batch.lines.values():
         if line.voiding is not None and mixing.voidable(line, pans):
             return do.SeeVoidable(line.name)
@@ -34,8 +36,6 @@ def notice(station: Station, pans: Pans) -> Command | None:
             seen = _weighing(station, batch, line, pans)
             if seen is not None:
                 return seen
-    if (tub := meat.seen_tub(station, batch, pans)) is not None:
-        return tub
     return _load(station, batch, pans)
 
 

@@ -57,7 +57,8 @@ class Jump:
 class Lift:
     """The pan has emptied: what was last settled on it, whether the fall came at once (so that the
     weight is the lifted one's), what stayed on the pan, whether a key or a jump was pending.
-    `last_g`: what was on it just before, unsettled, where that was clearly more.
+    `last_g`: what was on it just before, unsettled, where that was clearly more. `placed_g`: the
+    gross at which it had first settled, None once a person named it.
     """
 
     held: Settled
@@ -66,6 +67,7 @@ class Lift:
     keyed: bool
     jumped: bool
     last_g: Decimal | None = None
+    placed_g: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +96,7 @@ class Pan:
     the gross before readings were missing; `gap_broken`: another one was seen since. `short_g`: how
     far under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted
     last has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
+    `foreign`: it was on the pan when another batch was at the bench.
     """
 
     scale: Scale
@@ -113,6 +116,7 @@ class Pan:
     gap_from_g: Decimal | None
     gap_broken: bool
     short_g: Decimal | None
+    foreign: bool
 
     @property
     def loaded(self) -> bool:

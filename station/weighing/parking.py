@@ -36,8 +36,8 @@ def take_up(station: Station, command: do.TakeUp, pans: Pans) -> Decision:
     if batch is None:
         waiting = ", ".join(station.parked) or "none is parked"
         raise Refusal("unknown-batch", f"no batch {command.batch} is parked", waiting)
-    gone = tuple(name for name, gross in batch.left.items() if not _there(pans, name, gross))
-    events: list[ev.Event] = [ev.TakenUp(gone, batch.who)]
+    gone = tuple(name for name, gross in batch.left.items() if _gone(pans, name, gross))
+    events: list[ev.Event] = [ev.TakenUp(gone, station.last_who or batch.who)]
     answer = f"batch {batch.id} is at the bench again"
     for name in gone:
         weight = shown(batch.left[name], batch.scale(name).division_g)
@@ -47,8 +47,9 @@ def take_up(station: Station, command: do.TakeUp, pans: Pans) -> Decision:
     return Decision(tuple(events), answer=answer)
 
 
-def _there(pans: Pans, scale: str, gross_g: Decimal) -> bool:
+def _gone(pans: Pans, scale: str, gross_g: Decimal) -> bool:
+    """Whether something else than that weight is seen on the pan."""
     pan = pans.get(scale)
     if pan is None or pan.settled is None or pan.troubles:
         return False
-    return abs(pan.settled.gross_g - gross_g) <= pan.scale.near_g
+    return abs(pan.settled.gross_g - gross_g) > pan.scale.near_g

@@ -52,14 +52,18 @@ def assign(watches: Mapping[str, PanWatch], station: Station) -> None:
 def resume(watches: Mapping[str, PanWatch], station: Station) -> None:
     """Tell fresh watches where the record says that the batch stood."""
     batch = station.open
-    if batch is None:
-        return
+    parked = {
+        scale: f"{line} of {other.id}"
+        for other in station.parked.values()
+        for scale, line in other.tipped_on.items()
+    }
     for name, watch in watches.items():
-        weighing = any(
+        weighing = batch is not None and any(
             line.tare is not None and line.tare.scale == name and batch.guarded(line.name)
             for line in batch.lines.values()
         )
-        watch.resume(batch.tipped_on.get(name), weighing)
+        tipped = batch.tipped_on if batch is not None else {}
+        watch.resume(tipped.get(name) or parked.get(name), weighing)
     assign(watches, station)
 
 
@@ -86,7 +90,7 @@ def _tell_event(watches: Mapping[str, PanWatch], command: do.Command, event: ev.
                 watches[event.scale].counted()
         case ev.Tipped() if isinstance(command, do.SeeLoad):
             watches[command.scale].tipped(event.line)
-        case ev.TippedUnaccepted() if event.scale and not event.by_hand:
+        case ev.TippedUnaccepted() if event.scale:
             watches[event.scale].tipped(event.line)
         case ev.Parked():
             for watch in watches.values():

@@ -88,17 +88,47 @@ def standing_vessels(batch: Batch) -> list[_Standing]:
     return found
 
 
+def _left_open(batch: Batch) -> list[_Standing]:
+    """Weighings that were reopened while their batch was parked: what they hold stands all the
+    same."""
+    if batch.parked_at is None:
+        return []
+    found = []
+    for line in batch.lines.values():
+        tare = line.tare
+        if tare is not None and not tare.onto:
+            gross = line.lifted.gross_g if line.lifted else tare.tare_g
+            net = gross - tare.tare_g
+            found.append(
+                _Standing(line, tare.vessel, tare.tare_g, gross, net, tare.scale, batch.id)
+            )
+    return found
+
+
 def cups(station: Station) -> list[_Standing]:
     """Every vessel that stands and whose weight is known, of the batch at the bench first; one
     whose figure was typed without naming a vessel cannot be told by its weight."""
-    standing = [cup for batch in station.unfinished for cup in standing_vessels(batch)]
+    standing = [
+        cup
+        for batch in station.unfinished
+        for cup in (*standing_vessels(batch), *_left_open(batch))
+    ]
     return [cup for cup in standing if cup.gross_g > 0]
+
+
+def _unnamed(station: Station) -> str | None:
+    """What stands in a vessel that nobody named, by a typed figure."""
+    for batch in station.unfinished:
+        for cup in standing_vessels(batch):
+            if cup.gross_g <= 0:
+                return cup.content
+    return None
 
 
 def held_in(station: Station, vessel: str) -> str | None:
     """What stands in a vessel, or None."""
     for batch in station.unfinished:
-        for cup in standing_vessels(batch):
+        for cup in (*standing_vessels(batch), *_left_open(batch)):
             if cup.vessel == vessel:
                 return cup.content
     return None
@@ -133,6 +163,8 @@ def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None)
     if free:
         names = " or ".join(vessel.name for vessel in free)
         return Question(f"is this {names}?", "say which with use")
+    if (unnamed := _unnamed(station)) is not None:
+        return Question(f"does this hold the {unnamed}?", f"tip or void the {unnamed} first")
     if batch is None or line is None or not batch.guarded(line.name):
         return EmptyVessel(None)
     weight = shown(gross_g, scale.division_g)

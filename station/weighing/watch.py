@@ -50,6 +50,7 @@ class PanWatch:
         self._placed_g: Decimal | None = None
         self._stayed_on = False
         self._tipped_line: str | None = None
+        self._foreign = False
 
     # what the world says
 
@@ -124,8 +125,9 @@ class PanWatch:
             self._tipped_line = line
 
     def parked(self) -> None:
-        """The batch leaves the bench: what stays on the pan is no vessel for another one."""
-        if self._gross is not None and self._gross > self.scale.near_g and self._tipped_line:
+        """The batch leaves the bench: what stays on the pan is no vessel and no load of another."""
+        self._foreign = self._gross is not None and self._gross > self.scale.near_g
+        if self._foreign and self._tipped_line:
             self._tipped_line = f"{self._tipped_line} of a parked batch"
 
     def tick(self, now_s: float) -> None:
@@ -183,6 +185,7 @@ class PanWatch:
             age_s=None if self._last_s is None else self._now_s - self._last_s,
             stayed_on=self._stayed_on,
             tipped_line=self._tipped_line,
+            foreign=self._foreign,
         )
 
     # inside
@@ -225,7 +228,7 @@ class PanWatch:
         gross, near = self._gross, self.scale.near_g
         assert gross is not None
         if gross <= near:
-            self._stayed_on = False
+            self._stayed_on = self._foreign = False
             self._tipped_line = None
             if self._held is not None and not self._left:
                 self._left = True
@@ -246,7 +249,7 @@ class PanWatch:
             self._emptied(gross)
         else:
             if self._left and self._held is not None:  # back again, or something else
-                self._lift = Lift(self._held, False, Decimal(0), False, False, self._last_g)
+                self._lift = self._unbelieved(self._held)
                 self._held = self._fell_s = self._last_g = None
                 self._left = self._keyed = False
             if self._held is None:
@@ -263,13 +266,19 @@ class PanWatch:
             at_once = fell - self._held.time_s <= LIFT_WITHIN_S
             stayed = max(gross - self._empty_g, Decimal(0))
             jumped = self._jumps.jump is not None
-            self._lift = Lift(self._held, at_once, stayed, self._keyed, jumped, self._last_g)
+            self._lift = Lift(
+                self._held, at_once, stayed, self._keyed, jumped, self._last_g, self._placed_g
+            )
             self._keyed = False
         else:
             self._empty_g = gross
         self._held = self._fell_s = self._placed_g = None
         self._left, self._last_g = False, None
         self._jumps.unseat()
+
+    def _unbelieved(self, held: Settled) -> Lift:
+        """A lift that accepts nothing, whatever was shown before it."""
+        return Lift(held, False, Decimal(0), False, False, self._last_g, self._placed_g)
 
     def _before_leaving(self, now_s: float) -> Decimal | None:
         """What was on the pan in the last moments, where it was clearly more than what was held:
@@ -295,7 +304,7 @@ class PanWatch:
         elif self._settling.now is not None:  # settled lower down and not empty
             task = self._task
             if task and task.tare_g is not None and gross < task.tare_g - self.scale.near_g:
-                self._lift = Lift(self._held, False, Decimal(0), False, False, self._last_g)
+                self._lift = self._unbelieved(self._held)
                 self._placed_g = gross
             self._held, self._fell_s, self._keyed = self._settling.now, None, False
             self._jumps.unseat()

@@ -1,5 +1,6 @@
 """Figures that a person read and typed."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -74,15 +75,75 @@ def test_what_went_in_during_a_power_cut_is_recorded_whatever_it_is_and_holds_th
     assert bench.batch.hold and "premix in the mix is over" in " ".join(bench.batch.hold)
 
 
-def test_meat_by_hand_is_in_the_block() -> None:
+def test_meat_by_hand_wants_a_tub_and_two_people_and_counts_once() -> None:
     bench = Bench()
     bench.vessels()
     bench.open()
+    typed_meat = do.ByHand("pork", Decimal(12000), "bench", "power cut", "Brida")
+    assert bench.refused(typed_meat).code == "scale-is-well"
     dead(bench, "bench")
-    bench.say(do.ByHand("pork", Decimal(12000), "bench", "power cut"))
+    assert bench.refused(typed_meat).code == "no-tub"
+    bench.say(do.Use("tub"))
+    assert bench.refused(replace(typed_meat, second=None)).code == "second-wanted"
+    bench.say(typed_meat)
     assert bench.batch.meat_g == 12000
+    assert bench.refused(typed_meat).code == "same-load"
+    bench.watches["bench"].link(True)
+    bench.show("bench", "13200")
+    assert bench.refused(do.Accept("pork")).code == "same-load"
     bench.say(do.End("pork"))
     assert bench.batch.meat_ended
+
+
+def test_the_scale_of_the_weighing_under_way_is_read_if_it_can_be() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    dead(bench, "bench")
+    other = do.ByHand("salt", Decimal(216), "bench", "cable")
+    assert bench.refused(other).code == "scale-is-well"
+    bench.show("fine", "0")
+    bench.show("fine", "0.40")  # a crumb: mended at the scale, no reason to type
+    assert bench.refused(typed("salt", "216.00")).code == "scale-is-well"
+
+
+def test_a_typed_acceptance_hangs_on_no_lift() -> None:
+    """The power comes back and the scale zeroes itself under the cup."""
+    bench = dead(Bench().begin())
+    bench.say(typed("salt", "216.00"))
+    bench.watches["fine"].link(True)
+    bench.show("fine", "0")
+    bench.show("fine", "-347.20")
+    assert bench.line("salt").accepted is not None
+
+
+def test_what_the_scale_saw_is_not_typed_away() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 1", "31")
+    bench.lift()
+    less = typed("premix", "24.00", in_mix=True, second="Brida")
+    assert bench.refused(less).code == "seen-more"
+
+
+def test_typed_twice_as_in_the_mix_is_asked_about() -> None:
+    bench = Bench().begin()
+    bench.say(typed("salt", "216.00", in_mix=True))
+    assert bench.refused(typed("salt", "216.00", in_mix=True)).code == "blocked-again"
+
+
+def test_a_typed_load_in_a_vessel_nobody_named_is_no_empty_vessel_later() -> None:
+    bench = dead(Bench().begin())
+    bench.say(typed("salt", "216.00"))
+    bench.watches["fine"].link(True)
+    bench.show("fine", "0")
+    bench.add("premix", "cup 2", "24")
+    bench.show("fine", "347.20")
+    assert bench.line("pepper").tare is None
+    assert "does this hold the salt?" in bench.told.sentence
+    bench.say(do.Void("salt", "wet"))
+    bench.show("fine", "0")
+    bench.show("fine", "1.50")
+    assert bench.line("salt").standing  # a crumb is not its empty vessel
 
 
 def test_a_cup_weighed_by_hand_in_mid_pour_is_known_when_it_comes_back() -> None:

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from station.weighing import commands as do
 from station.weighing import events as ev
-from tests.benchside import CUPS, Bench
+from tests.benchside import CUPS, NITRITE, Bench
 
 SALT_GROSS = str(Decimal(CUPS["cup 3"]) + 216)
 
@@ -17,9 +17,7 @@ def with_salt_standing() -> Bench:
     bench.say(do.Park())
     bench.open(batch="b-2")
     bench.weigh_meat()
-    bench.say(
-        do.OpenLot("premix", "P-42", {"sodium nitrite": Decimal("0.0625")}, None, "2026-11-30")
-    )
+    bench.say(do.OpenLot("premix", "P-42", NITRITE, None, "2026-11-30"))
     return bench
 
 
@@ -109,3 +107,120 @@ def test_only_a_parked_batch_is_taken_up_and_only_onto_a_free_bench() -> None:
     assert bench.refused(do.TakeUp("b-1")).code == "batch-open"
     bench.say(do.Park())
     assert bench.refused(do.TakeUp("b-9")).code == "unknown-batch"
+
+
+def two_tubs() -> Bench:
+    """Two tubs alike, 6000 g of the first batch counted in one of them."""
+    bench = Bench()
+    bench.vessels()
+    bench.show("bench", "1202")
+    bench.say(do.RecordVessel("tub 2", "bench"))
+    bench.show("bench", "0")
+    bench.open()
+    bench.say(do.Use("tub"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    return bench
+
+
+def test_meat_that_stayed_on_the_pan_is_no_meat_of_the_next_batch() -> None:
+    bench = two_tubs()
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.say(do.Use("tub 2"))
+    assert bench.refused(do.Accept("pork")).code == "same-load"
+    bench.show("bench", "0")
+    bench.show("bench", "7200")  # lifted and put back
+    assert bench.refused(do.Accept("pork")).code == "same-load"
+
+
+def test_a_tub_named_before_parking_is_asked_about_when_another_batch_has_filled_it() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.say(do.Use("tub"))
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.say(do.Use("tub"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    bench.show("bench", "0")
+    bench.say(do.Park())
+    bench.say(do.TakeUp("b-1"))
+    bench.show("bench", "7200")
+    assert bench.refused(do.Accept("pork")).code == "vessel-taken"
+
+
+def test_a_tub_like_another_is_not_seen_empty_by_its_weight_alone() -> None:
+    bench = two_tubs()
+    bench.show("bench", "0")
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.say(do.Use("tub 2"))
+    bench.show("bench", "1202")
+    assert "tub" in bench.station.parked["b-1"].counted
+
+
+def test_the_wrong_cup_lifted_accepts_nothing() -> None:
+    """While BLOCKED says that this is another batch's salt, a lift is no acceptance."""
+    CUPS["cup 4"] = "134.20"
+    try:
+        bench = Bench().begin()
+    finally:
+        del CUPS["cup 4"]
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.weigh_meat()
+    bench.say(do.OpenLot("premix", "P-42", NITRITE, None, "2026-11-30"))
+    bench.show("fine", "134.20")
+    bench.show("fine", "0")
+    bench.show("fine", SALT_GROSS)
+    assert bench.told.word == "BLOCKED"
+    bench.lift()
+    assert bench.line("salt").accepted is None
+
+
+def test_who_is_at_the_bench_stays_there_when_batches_change() -> None:
+    bench = Bench().begin()
+    bench.say(do.Park())
+    bench.say(do.Who("Brida", ("Ansel", "Brida")))
+    bench.say(do.TakeUp("b-1"))
+    assert bench.batch.who == "Brida"
+
+
+def test_a_parked_cup_reopened_by_a_zeroing_is_still_known() -> None:
+    bench = Bench().begin()
+    gross = bench.pour("cup 3", "216")
+    bench.show("fine", "0")
+    bench.say(do.Park())
+    bench.open(batch="b-2")
+    bench.weigh_meat()
+    bench.say(do.OpenLot("premix", "P-42", NITRITE, None, "2026-11-30"))
+    bench.show("fine", f"-{gross}")
+    bench.show("fine", "0")
+    assert bench.refused(do.Use("cup 3")).code == "vessel-taken"
+    bench.show("fine", str(gross))
+    assert bench.line("salt").tare is None
+
+
+def test_a_zeroing_is_found_out_while_no_batch_is_at_the_bench() -> None:
+    bench = Bench().begin()
+    gross = bench.pour("cup 3", "216")
+    bench.show("fine", "0")
+    bench.say(do.Park())
+    bench.show("fine", f"-{gross}")
+    bench.show("fine", "0")
+    bench.say(do.TakeUp("b-1"))
+    assert bench.line("salt").accepted is None
+
+
+def test_a_batch_is_not_abandoned_while_something_stands() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    assert bench.refused(do.Abandon("spoilt")).code == "standing"
+    bench.say(do.Void("salt", "spoilt"))
+    bench.say(do.Void("salt", "thrown away"))
+    bench.say(do.Abandon("spoilt"))
