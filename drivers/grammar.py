@@ -12,11 +12,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import reduce
 from operator import xor
-from typing import Any, Literal
+from typing import Literal, NamedTuple
 
 import msgspec
 
 from drivers.reading import Condition, Fault, Kind, Reading
+
+MOST_KEPT = 256
+"""Combinations of status words that a parser keeps in mind."""
 
 LONGEST_FRAME = 128
 """Bytes between two frame marks beyond which they cannot be a frame."""
@@ -28,7 +31,7 @@ _CONDITIONS = {c.value: c for c in Condition}
 _KINDS = {k.value: k for k in Kind}
 _STABLE = {"stable": True, "moving": False}
 _GROUPS = {"value", "unit", "tare", "checksum"}
-_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
+_NUMBER = re.compile(rb"[+-]?[0-9]+(?:\.[0-9]+)?")
 
 
 class GrammarError(ValueError):
@@ -140,90 +143,126 @@ class Parser:
 
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
-        self._buffer = bytearray()
-        self._searched = 0  # where the next look for an end mark begins
+        self._rest = b""  # a frame that has no end yet
+        groups = set(grammar.pattern.groupindex)
+        self._groups = (*grammar.status, *({"unit"} & groups))
+        self._has_tare = "tare" in groups
+        self._said: dict[tuple[bytes | None, ...], _Said] = {}
 
     def reset(self) -> None:
         """Forget a half frame: the port was closed."""
-        self._buffer.clear()
-        self._searched = 0
+        self._rest = b""
 
     def feed(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
         """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end."""
-        end = self._grammar.end
-        view = memoryview(data)
-        for at in range(0, len(data), LONGEST_FRAME):  # never buffers more than two frames' worth
-            self._buffer += view[at : at + LONGEST_FRAME]
-            while (found := self._buffer.find(end, self._searched)) >= 0:
-                frame = bytes(self._buffer[:found])
-                del self._buffer[: found + len(end)]
-                self._searched = 0
-                yield from self._frame(frame, time_s)
-            self._searched = max(0, len(self._buffer) - len(end) + 1)
-            if len(self._buffer) > LONGEST_FRAME:
-                junk = bytes(self._buffer[: -len(end)])
-                del self._buffer[: -len(end)]
-                self._searched = 0
-                yield Fault("bytes without a frame end", time_s, junk[-LONGEST_FRAME:])
+        start, end = self._grammar.start, self._grammar.end
+        if self._rest:
+            data = self._rest + data
+        at, look = 0, max(0, len(self._rest) - len(end) + 1)
+        self._rest = b""
+        while (found := data.find(end, look)) >= 0:
+            frame = data[at:found]
+            if len(frame) > LONGEST_FRAME or frame.rfind(start) != 0:
+                yield from self._disturbed(frame, time_s)
+            else:
+                yield self._read(frame, time_s)
+            at = look = found + len(end)
+        rest = data[at:]
+        if len(rest) > LONGEST_FRAME:
+            kept = rest.rfind(start, -LONGEST_FRAME) if start else -1
+            cut = kept if kept > 0 else len(rest) - len(end) + 1
+            yield Fault("bytes without a frame end", time_s, rest[:cut][-LONGEST_FRAME:])
+            rest = rest[cut:]
+        self._rest = rest
 
-    def _frame(self, frame: bytes, time_s: float) -> Iterator[Reading | Fault]:
+    def _disturbed(self, frame: bytes, time_s: float) -> Iterator[Reading | Fault]:
+        """What came before an end mark and is more, or less, than a frame."""
         start = self._grammar.start
-        if start:
-            at = frame.rfind(start)
-            if at < 0:
-                yield Fault("no start of frame", time_s, frame[-LONGEST_FRAME:])
-                return
-            if at > 0:
-                yield Fault("bytes before the start of a frame", time_s, frame[:at])
-            frame = frame[at + len(start) :]
-        if len(frame) > LONGEST_FRAME:
+        at = frame.rfind(start) if start else 0
+        if at < 0:
+            yield Fault("no start of frame", time_s, frame[-LONGEST_FRAME:])
+        elif len(frame) - at > LONGEST_FRAME:
             yield Fault("longer than a frame can be", time_s, frame[-LONGEST_FRAME:])
-            return
-        yield self._read(frame, time_s)
+        else:
+            if at > 0:
+                junk = frame[:at][-LONGEST_FRAME:]
+                yield Fault("bytes before the start of a frame", time_s, junk)
+            yield self._read(frame[at:], time_s)
 
     def _read(self, frame: bytes, time_s: float) -> Reading | Fault:
+        """A frame with its start mark and without its end mark."""
         grammar = self._grammar
-        raw = grammar.start + frame + grammar.end
+        raw = frame + grammar.end
+        frame = frame[len(grammar.start) :]
         match = grammar.pattern.fullmatch(frame)
         if match is None:
             return Fault("not a frame of this grammar", time_s, raw)
         if grammar.checksum is not None and not _checksum_holds(grammar.checksum, frame, match):
             return Fault("wrong checksum", time_s, raw)
-        condition, kind, stable = Condition.OK, grammar.kind, None
-        for group, table in grammar.status.items():
-            word = match[group]
-            meaning = table.get(word)
-            if meaning is None:
-                return Fault(f"unknown {group} {word!r}", time_s, raw)
+        words = tuple([match[group] for group in self._groups])
+        said = self._said.get(words) or self._understand(words)
+        if isinstance(said, str):
+            return Fault(said, time_s, raw)
+        if said.condition is not Condition.OK:
+            return Reading(None, said.unit, said.kind, said.stable, said.condition, time_s, raw)
+        value = _number(match["value"], grammar.decimal)
+        tare = None
+        if self._has_tare and match["tare"]:
+            tare = _number(match["tare"], grammar.decimal)
+            if tare is None:
+                value = None
+        if value is None:
+            return Fault("no number where the weight belongs", time_s, raw)
+        return Reading(value, said.unit, said.kind, said.stable, said.condition, time_s, raw, tare)
+
+    def _understand(self, words: tuple[bytes | None, ...]) -> "_Said | str":
+        """What the words of a frame mean together, or what is wrong with them; kept for the next
+        frame, since a scale has few of them."""
+        grammar = self._grammar
+        condition, kind, stable, unit = Condition.OK, grammar.kind, None, grammar.unit
+        for group, word in zip(self._groups, words, strict=True):
+            if group == "unit":
+                if word is not None:
+                    unit = word.decode("latin-1").strip() or grammar.unit
+                continue
+            if group not in grammar.status:
+                continue
+            meaning = grammar.status[group].get(word or b"")
+            if meaning is None or word is None:
+                return f"unknown {group} {word!r}"
             if meaning in _STABLE:
                 stable = _STABLE[meaning]
             elif meaning in _KINDS:
                 kind = _KINDS[meaning]
             elif condition is Condition.OK:
                 condition = _CONDITIONS[meaning]
-        groups: dict[str, Any] = match.groupdict()
-        unit = grammar.unit
-        if groups.get("unit") is not None:
-            unit = groups["unit"].decode("latin-1").strip() or grammar.unit
-        if condition is not Condition.OK:
-            return Reading(None, unit, kind, stable, condition, time_s, raw)
-        value = _number(groups["value"], grammar.decimal)
-        tare = _number(groups["tare"], grammar.decimal) if groups.get("tare") else None
-        if value is None or (tare is None and groups.get("tare")):
-            return Fault("no number where the weight belongs", time_s, raw)
-        return Reading(value, unit, kind, stable, condition, time_s, raw, tare)
+        said = _Said(condition, kind, stable, unit)
+        if len(self._said) < MOST_KEPT:
+            self._said[words] = said
+        return said
+
+
+class _Said(NamedTuple):
+    """What the words of one frame mean."""
+
+    condition: Condition
+    kind: Kind
+    stable: bool | None
+    unit: str | None
 
 
 def _number(field: bytes, decimal: str) -> Decimal | None:
     """The one place where a scale's text becomes a number. Spaces stand around the sign only."""
-    text = field.decode("latin-1").strip()
-    if text[:1] in ("+", "-"):
-        text = text[0] + text[1:].lstrip()
+    text = field.strip()
     if decimal == ",":
-        if "." in text:
+        if b"." in text:
             return None
-        text = text.replace(",", ".")
-    return Decimal(text) if _NUMBER.fullmatch(text) else None
+        text = text.replace(b",", b".")
+    if not _NUMBER.fullmatch(text):
+        text = text[:1] + text[1:].lstrip()  # blanks behind the sign
+        if text[:1] not in (b"+", b"-") or not _NUMBER.fullmatch(text):
+            return None
+    return Decimal(text.decode("ascii"))
 
 
 def _checksum_holds(checksum: Checksum, frame: bytes, match: re.Match[bytes]) -> bool:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+import msgspec
+
 
 class Condition(StrEnum):
     """What the scale says about its own weight."""
@@ -22,8 +24,7 @@ class Kind(StrEnum):
     TARE = "tare"
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True):
     """One understood frame.
 
     `value` is the number exactly as sent, in `unit` (the scale's own word, None when the frame
