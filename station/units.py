@@ -112,6 +112,7 @@ def plain(number: Decimal | Fraction) -> str:
 
 
 def shown(number: Decimal | Fraction, division: Decimal) -> str:
-    """Text for a screen, with the decimals of the scale's division and no finer."""
+    """Text for a screen: the nearest weight that a scale of that division can show."""
     places = max(0, -int(cast(int, division.normalize().as_tuple().exponent)))
-    return f"{Decimal(round(Fraction(number) * 10**places)).scaleb(-places):.{places}f}"
+    steps = round(Fraction(number) / Fraction(division))
+    return f"{steps * division:.{places}f}"

@@ -1,7 +1,8 @@
 """A bench without ports and clocks: the real watches and the real decider, fed readings by hand."""
 
-from dataclasses import replace
 from decimal import Decimal
+
+from msgspec.structs import replace
 
 from drivers.reading import Condition, Kind, Reading
 from station.formula.bands import parse_bands

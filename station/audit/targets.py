@@ -36,9 +36,9 @@ def target_sheet(opened: ev.BatchOpened) -> dict[str, Any]:
         "formula": batch.formula.name,
         "revision": batch.formula.revision,
         "station": opened.station,
-        "meat_g": plain(meat),
+        "meat_g": plain(round(meat, 2)),
         "meat": [
-            {"name": part.name, "target_g": plain(Fraction(part.share) * meat)}
+            {"name": part.name, "target_g": plain(round(Fraction(part.share) * meat, 2))}
             for part in batch.formula.meats
         ],
         "items": [_item(station, batch, name) for name in batch.order],

@@ -110,7 +110,7 @@ def call_for(action: str, shown: Shown, asked: Asked) -> Call | Say:  # noqa: C9
 
 def _done(shown: Shown, asked: Asked) -> Call | Say:
     line = shown["line"]
-    if line is None:
+    if line is None or shown["skipped"]:
         if shown["phase"] != "additions":
             return Say("nothing to end")
         named = shown["to_name"] if asked.reason == "to-be-named" else []
@@ -166,7 +166,7 @@ def keys_now(shown: Shown, keys: Mapping[str, str]) -> tuple[str, ...]:
         wanted.append("accept")
     if shown["standing"]:
         wanted.append("tip")
-    if line is None and shown["phase"] == "additions":
+    if (line is None or shown["skipped"]) and shown["phase"] == "additions":
         wanted.append("done")
     if "unaccepted" in shown["next"]:
         wanted.append("in-mix")
@@ -180,9 +180,33 @@ def keys_now(shown: Shown, keys: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(_hint(action, shown, keys[action]) for action in wanted if action in keys)
 
 
+_BY_KEY = re.compile(
+    r"(?P<in_mix>tip --unaccepted)"
+    r"|(?P<accept>the key\b|\baccept\b|step ends it)"
+    r"|(?P<tip>\btip\b(?! --))"
+    r"|(?P<void>\bvoid\b)"
+    r"|(?P<vessel>\buse\b(?: [A-Z]+)?)"
+    r"|(?P<done>\b(?:end|close)\b(?! --))"
+)
+"""Where a next step names a method that has a key; each group is an action."""
+
+
+def with_keys(text: str, shown: Shown, keys: Mapping[str, str]) -> str:
+    """A next step in the words of the methods, with the keys that say them."""
+
+    def key(match: re.Match[str]) -> str:
+        action = str(match.lastgroup).replace("_", "-")
+        if action not in keys:
+            return match[0]
+        times = " twice" if wants_twice(action, shown) else ""
+        return f"{match[0]} [{keys[action]}{times}]"
+
+    return _BY_KEY.sub(key, text)
+
+
 def _hint(action: str, shown: Shown, key: str) -> str:
     label = ACTIONS[action].label
-    if action == "done" and shown["line"] is None:
+    if action == "done" and (shown["line"] is None or shown["skipped"]):
         label = "close"
     if action == "accept" and shown["ends_by_key"]:
         label = "step"

@@ -13,7 +13,7 @@ from typing import Any
 
 from station.bench import font
 from station.bench.bar import bar
-from station.units import shown as decimals
+from station.units import shown as as_shown
 
 LEAST = (40, 12)
 """The smallest screen, columns by rows."""
@@ -85,7 +85,7 @@ def _large(
         "",
         f" {pointer}",
         f" {line}",
-        f" {_digits(shown)}",
+        f" {_digits(shown)}{_vessel(shown)}",
         "",
         *_indent(text),
     ]
@@ -129,9 +129,7 @@ def to_go(shown: Mapping[str, Any]) -> str:
         return ""
     if shown["net_g"] is None:
         return "-----" if shown["word"] == "BLOCKED" else ""
-    d = Fraction(division)
-    steps = round((Fraction(aim) - Fraction(shown["net_g"])) / d)
-    return decimals(steps * d, Decimal(division))
+    return as_shown(Fraction(aim) - Fraction(shown["net_g"]), Decimal(division))
 
 
 def _number(
@@ -168,7 +166,11 @@ def _digits(shown: Mapping[str, Any]) -> str:
     division = shown.get("division_g")
     if gross is None or division is None:
         return f"{scale} -----"
-    return f"{scale} {decimals(Decimal(gross), Decimal(division))} g"
+    return f"{scale} {as_shown(Decimal(gross), Decimal(division))} g"
+
+
+def _vessel(shown: Mapping[str, Any]) -> str:
+    return f"   {shown['vessel']}" if shown.get("vessel") else ""
 
 
 def _header(shown: Mapping[str, Any], columns: int) -> str:
@@ -197,8 +199,10 @@ def _text(shown: Mapping[str, Any], words: Words, wide: int, most: int) -> list[
     """The sentence and the next step, or what stands in for them."""
     if words.looked:
         lines = [line for text in words.looked for line in _wrap(text, wide)]
-    elif words.notice and shown["word"] not in INVERSE:
+    elif words.notice:
         lines = _wrap(words.notice, wide)
+        if shown["word"] in INVERSE:  # what is wrong is never covered
+            lines = [*_wrap(shown["sentence"], wide), *lines]
     else:
         lines = [*_wrap(shown["sentence"], wide), *_wrap(f"> {shown['next']}", wide)]
         if len(lines) > most:

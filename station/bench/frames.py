@@ -35,6 +35,12 @@ class Frames:
                 self._waiting.append(("\a", None))
                 self._there.notify()
 
+    def again(self) -> None:
+        """Draw all of the last face anew: something else was on the screen."""
+        with self._there:
+            self._waiting.append(("again", None))
+            self._there.notify()
+
     def end(self) -> None:
         """No more faces: whoever draws stops."""
         with self._there:
@@ -42,7 +48,8 @@ class Frames:
             self._there.notify()
 
     def next(self) -> tuple[str, Face | None]:
-        """Wait for the next (word, face): ("\\a", None) is a sound, ("", None) the end."""
+        """Wait for the next (word, face): ("\\a", None) is a sound, ("again", None)
+        wants all drawn anew, ("", None) the end."""
         with self._there:
             while not self._waiting:
                 self._there.wait()

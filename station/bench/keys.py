@@ -1,7 +1,7 @@
 """From a terminal's bytes to keys and scans. Pure: time comes in with the bytes.
 
 A wedge scanner types like a person, only faster: four signs or more without a pause between them
-are a scan and never keys.
+and an Enter are a scan and never keys.
 """
 
 import codecs
@@ -60,21 +60,38 @@ class KeyReader:
         self._last_s = 0.0
 
     def feed(self, data: bytes, time_s: float) -> list[Press | Scan]:
-        """Take in bytes read at `time_s`; what was typed before a pause is sure now."""
+        """Take in bytes read at `time_s`; what was typed before a pause is sure now, and so are
+        arrows and the like, which no scanner types."""
         done = self.ready(time_s)
         self._burst += self._decoder.decode(data)
         self._last_s = time_s
+        while (found := _sequence(self._burst)) is not None:
+            done.append(Press(_SEQUENCES[found]))
+            self._burst = self._burst[1 + len(found) :]
         return done
 
     def ready(self, time_s: float) -> list[Press | Scan]:
-        """What was typed, once nothing has followed it for `BURST_S`."""
+        """What was typed, once nothing has followed it for `BURST_S`.
+
+        A scan ends with Enter and is not one sign over and over: that is a key held down. Other
+        bursts are nobody's keys, and nothing.
+        """
         if not self._burst or time_s - self._last_s < BURST_S:
             return []
         burst, self._burst = self._burst, ""
         text = burst.rstrip("\r\n")
-        if len(text) >= LEAST_SCAN and text.isprintable():
-            return [Scan(text.strip())]
-        return [Press(key) for key in _keys(burst)]
+        if len(text) < LEAST_SCAN or not text.isprintable():
+            return [Press(key) for key in _keys(burst)]
+        if text == burst or len(set(text)) == 1:
+            return []
+        return [Scan(text.strip())]
+
+
+def _sequence(burst: str) -> str | None:
+    """The sequence that a burst begins with, or None."""
+    if not burst.startswith("\x1b"):
+        return None
+    return max((s for s in _SEQUENCES if burst.startswith(s, 1)), key=len, default=None)
 
 
 def _keys(burst: str) -> Iterator[str]:
@@ -82,7 +99,7 @@ def _keys(burst: str) -> Iterator[str]:
     while at < len(burst):
         if burst[at] == "\x1b":
             tail = burst[at + 1 :]
-            found = max((s for s in _SEQUENCES if tail.startswith(s)), key=len, default=None)
+            found = _sequence(burst[at:])
             if found is not None:
                 yield _SEQUENCES[found]
                 at += 1 + len(found)

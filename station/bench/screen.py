@@ -18,11 +18,12 @@ from station.bench.actions import (
     scanned,
     standing_list,
     wants_twice,
+    with_keys,
 )
 from station.bench.face import INVERSE, Words, face
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
-from station.bench.presses import Presses, Wanted
+from station.bench.presses import TWICE_S, Presses, Wanted
 from station.bench.settings import BenchSettings
 from station.bench.sound import Sounds
 from station.bench.terminal import Terminal, ascii_only, size
@@ -32,7 +33,9 @@ from station.client import ClientError
 TICK_S = 0.03
 NOTICE_S = 4.0
 LOOK_S = 6.0
-ASKED_S = 30.0
+ASKED_S = 10.0
+_TOLD_AGAIN = frozenset({"off-plan", "no-meat", "to-be-named"})
+"""Refusals that the same key, pressed again, answers."""
 _ACCEPTED = frozenset({"accepted", "meat-weighed", "step-ended"})
 
 NOTHING: dict[str, Any] = {
@@ -44,7 +47,7 @@ NOTHING: dict[str, Any] = {
         )
     ),
     **{key: [] for key in ("standing", "hold", "people", "parked", "vessels", "to_name")},
-    **dict.fromkeys(("simulated", "key_first", "ends_by_key"), False),
+    **dict.fromkeys(("simulated", "key_first", "ends_by_key", "skipped"), False),
     "scales": {},
     "word": "BLOCKED",
     "sentence": "no station answers yet",
@@ -73,7 +76,7 @@ class Screen:
         self._asked, self._asked_until = Asked(), 0.0
         self._calls: set[asyncio.Task[None]] = set()
         self._labels = {a: k for a in {*settings.keys.values()} if (k := settings.key_of(a))}
-        self.caption = ""
+        self._captions: tuple[str, ...] = ()
         self.on_key: Callable[[str], bool] = lambda key: False
         """Gets every key first; True if it was its own."""
 
@@ -82,6 +85,7 @@ class Screen:
         loop = asyncio.get_running_loop()
         loop.add_reader(sys.stdin.fileno(), self._read)
         loop.add_signal_handler(signal.SIGWINCH, self._resized)
+        loop.add_signal_handler(signal.SIGCONT, self._terminal.again)
         try:
             self._paint()
             async with asyncio.TaskGroup() as group:
@@ -90,20 +94,23 @@ class Screen:
         finally:
             loop.remove_reader(sys.stdin.fileno())
             loop.remove_signal_handler(signal.SIGWINCH)
+            loop.remove_signal_handler(signal.SIGCONT)
 
-    def say(self, text: str) -> None:
-        """A word in the place of the sentence, for a while."""
-        self._notice, self._notice_until = text, time.monotonic() + NOTICE_S
+    def say(self, text: str, seconds: float = NOTICE_S) -> None:
+        """A word in the place of the sentence, for a while, or until that changes."""
+        self._notice, self._notice_until = text, time.monotonic() + seconds
         self._paint()
 
-    def tell(self, caption: str) -> None:
-        """The demo's line."""
-        self.caption = caption
+    def tell(self, *captions: str) -> None:
+        """The demo's line, in one or more lengths, the longest first."""
+        self._captions = captions
         self._paint()
 
     # from the station
 
     def _change(self, shown: dict[str, Any]) -> None:
+        if any(shown[key] != self._shown[key] for key in ("word", "line", "blocked")):
+            self._notice = ""  # it was about what is over
         self._shown = shown
         now = time.monotonic()
         self._sounds.show(shown["word"], next(iter(shown["blocked"]), None), now)
@@ -129,9 +136,18 @@ class Screen:
         for item in items:
             self._sounds.key()
             if isinstance(item, Scan):
-                self._act(scanned(item.text, self._shown))
+                self._scan(item.text)
             elif not self.on_key(item.key):
                 self._press(item.key)
+
+    def _scan(self, text: str) -> None:
+        """A label of a person or a vessel says so at once; any other is a lot only when it is
+        scanned twice."""
+        call = scanned(text, self._shown)
+        if isinstance(call, Say) or call.method in ("who", "use"):
+            self._act(call)
+        else:
+            self._twice(Wanted(f"{call.method} {text}", _about(call)), f"{call.method} {text}")
 
     def _press(self, key: str) -> None:
         action = self._settings.keys.get(key)
@@ -147,11 +163,16 @@ class Screen:
         wanted = Wanted(action, _about(call))
         if isinstance(call, Say):
             self.say(call.text)
-        elif self._presses.press(wanted, twice, now):
+        elif twice:
+            self._twice(wanted, ACTIONS[action].label)
+        elif self._presses.press(wanted, False, now):
             self._act(call)
-        elif self._presses.again:
+
+    def _twice(self, wanted: Wanted, label: str) -> None:
+        self._presses.press(wanted, True, time.monotonic())
+        if self._presses.again:
             what = f"{wanted.line}: " if wanted.line else ""
-            self.say(f"{what}{ACTIONS[action].label}? the same key again, within two seconds")
+            self.say(f"{what}{label}? the same once more, within two seconds", TWICE_S)
 
     def _still_asked(self, now: float) -> Asked:
         return self._asked if now < self._asked_until else Asked()
@@ -169,8 +190,7 @@ class Screen:
         try:
             result = await self._wire.call(call.method, call.params)
         except ClientError as error:
-            self._asked = Asked(call.params.get("line"), error.reason)
-            self._asked_until = now + ASKED_S
+            self._asked, self._asked_until = Asked(call.params.get("line"), error.reason), 0.0
             self._sounds.told("refused", now)
             self._outside.tell("refused")
             self.say(
@@ -189,7 +209,11 @@ class Screen:
             self._typed(self._reader.ready(now))
             wanted = self._presses.due(now)
             if wanted is not None:
-                call = call_for(wanted.action, self._shown, self._still_asked(now))
+                method, _, text = wanted.action.partition(" ")
+                if text:
+                    call = scanned(text, self._shown)
+                else:
+                    call = call_for(method, self._shown, self._still_asked(now))
                 if _about(call) == wanted.line:  # else the turn has gone to another line meanwhile
                     self._act(call)
             self._beep(now)
@@ -213,10 +237,11 @@ class Screen:
         words = Words(
             self._notice if now < self._notice_until else "",
             standing_list(self._shown) if now < self._look_until else (),
-            self.caption,
+            next((c for c in self._captions if len(c) < self._size.columns - 1), "")
+            or (self._captions or ("",))[-1],
             keys_now(self._shown, self._labels),
         )
-        shown = self._shown
+        shown = {**self._shown, "next": with_keys(self._shown["next"], self._shown, self._labels)}
         what = f"{shown['word']} {shown['line']} {shown['word'] in INVERSE}"
         self._terminal.frames.offer(what, face(shown, self._size, words, self._ascii))
 

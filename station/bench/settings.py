@@ -5,8 +5,8 @@ from typing import Literal
 
 from station.bench.actions import ACTIONS
 from station.bench.keys import NAMES, is_key
-from station.resources import Config
-from station.tomlfile import TomlFile, near
+from station.resources import Config, packaged
+from station.tomlfile import Table, TomlFile, near
 
 Line = Literal["rts", "dtr"]
 
@@ -43,16 +43,10 @@ def load_bench(config: Config) -> BenchSettings:
     top = file.top
     characters = top.choice("characters", ("auto", "ascii", "unicode"), default="auto")
     bell = top.flag("bell", True)
-    keys: dict[str, str] = {}
-    table = top.table("keys")
-    for action in ACTIONS:
-        for key in table.texts(action):
-            if not is_key(key):
-                table.mistake(action, f"found {key!r}, no key{near(key, NAMES)}")
-            elif key in keys:
-                table.mistake(action, f"{key!r} is the key of {keys[key]!r} already")
-            keys[key] = action
-    table.finish()
+    if top.has("keys"):
+        keys = _keys(top.table("keys"))
+    else:  # a file about the lamp alone leaves the keys as they are
+        keys = _keys(TomlFile((packaged() / "bench.toml").read_text("utf-8"), "").top.table("keys"))
     if "accept" not in keys.values():
         top.mistake("keys", "accept has no key")
     told = top.table("outside")
@@ -62,3 +56,17 @@ def load_bench(config: Config) -> BenchSettings:
     top.finish()
     file.finish()
     return BenchSettings(characters, bell, keys, Outside(command, port, line))
+
+
+def _keys(table: Table) -> dict[str, str]:
+    """Key -> action; a key that is none, or has two actions, is a mistake."""
+    keys: dict[str, str] = {}
+    for action in ACTIONS:
+        for key in table.texts(action):
+            if not is_key(key):
+                table.mistake(action, f"found {key!r}, no key{near(key, NAMES)}")
+            elif key in keys:
+                table.mistake(action, f"{key!r} is the key of {keys[key]!r} already")
+            keys[key] = action
+    table.finish()
+    return keys

@@ -71,6 +71,11 @@ class Terminal:
         self._thread.join(2)  # a terminal that takes nothing any more is left as it is
         termios.tcsetattr(sys.stdin, termios.TCSAFLUSH, self._saved)
 
+    def again(self) -> None:
+        """The program was stopped and goes on: the terminal may have been anybody's."""
+        tty.setcbreak(sys.stdin)
+        self.frames.again()
+
     def _draw(self) -> None:
         window = curses.initscr()
         try:
@@ -87,6 +92,9 @@ class Terminal:
                 if face is not None:
                     _paint(window, face, before)
                     before = face
+                elif word == "again":
+                    window.redrawwin()
+                    window.refresh()
                 elif word == "\a":
                     if self._bell:
                         curses.beep()

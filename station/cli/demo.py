@@ -1,6 +1,7 @@
 """`station demo`: two batches of an invented kitchen, from bytes to ledger, before your eyes."""
 
 import asyncio
+import signal
 import sys
 import tempfile
 from pathlib import Path
@@ -74,7 +75,7 @@ def demo(speed: float | None, seed: int, hands: bool, as_json: bool) -> None:
         batch = asyncio.run(_play(folder, speed, seed, on_screen, hands, quiet=as_json))
     except (DemoError, ClientError, LedgerError) as error:
         fail(str(error), f"see {folder / 'station.log'}", CANNOT)
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, asyncio.CancelledError):
         batch = None
     _end(folder / LEDGER, batch, as_json)
 
@@ -90,8 +91,9 @@ def _end(ledger: Path, batch: str | None, as_json: bool) -> None:
         click.echo()
         print_sheet(sheet)
     click.echo(f"\nThe ledger stays at {ledger}. Look around:")
-    program = sys.argv[0]
-    click.echo(f"  {program} audit batch {batch or 'BATCH'} --ledger {ledger}")
+    program = sys.argv[0] if Path(sys.argv[0]).name == "station" else "station"
+    if batch is not None:
+        click.echo(f"  {program} audit batch {batch} --ledger {ledger}")
     click.echo(f"  {program} ledger verify --ledger {ledger}")
 
 
@@ -99,6 +101,10 @@ async def _play(
     folder: Path, speed: float, seed: int, on_screen: bool, hands: bool, *, quiet: bool
 ) -> str | None:
     """The id of the batch that was played, None if a person ended it."""
+    me = asyncio.current_task()
+    assert me is not None
+    for number in (signal.SIGTERM, signal.SIGHUP):  # the terminal and the daemon are put away
+        asyncio.get_running_loop().add_signal_handler(number, me.cancel)
     if not on_screen:
         lines = _Lines(quiet)
         lines.tell(CAUTION)

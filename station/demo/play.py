@@ -22,12 +22,13 @@ PRESS_S = 0.3
 class Play:
     """One person's hands. `key` takes a key of the terminal; True if it was for the hands."""
 
-    def __init__(self, stage: Stage, tell: Callable[[str], None]) -> None:
+    def __init__(self, stage: Stage, tell: Callable[..., None]) -> None:
         self._stage = stage
         self._tell = tell
         self._content = dict.fromkeys(THINGS, 0.0)
         self._held = next(iter(THINGS))
         self._on: dict[str, str] = {}  # thing -> the scale it stands on
+        self._was: dict[str, str] = {}
         self._unplugged: set[str] = set()
         self._keys: dict[str, Callable[[], None]] = {
             "tab": self._next,
@@ -69,7 +70,9 @@ class Play:
         return True
 
     def _scale(self) -> str:
-        return self._on.get(self._held) or self._stage.shown.get("scale") or "bench"
+        """Where the thing in hand is, or was last, or is wanted."""
+        on, was = self._on.get(self._held), self._was.get(self._held)
+        return on or self._stage.shown.get("scale") or was or "bench"
 
     def _next(self) -> None:
         things = list(THINGS)
@@ -84,7 +87,7 @@ class Play:
 
     def _lift(self) -> None:
         if self._held in self._on:
-            scale = self._on.pop(self._held)
+            scale = self._was[self._held] = self._on.pop(self._held)
             weight = self._stage.scales[scale].scale.lift(self._held)
             self._content[self._held] = weight - THINGS[self._held]
 
@@ -113,5 +116,9 @@ class Play:
     def _say(self) -> None:
         where = f"on {self._on[self._held]}" if self._held in self._on else "in hand"
         plug = f", {', '.join(sorted(self._unplugged))} OUT" if self._unplugged else ""
-        keys = "Tab thing  Up/Down set/lift  Right/Left pour/spoon  t tip  p plug"
-        self._tell(f"{self._held} {where}{plug}: {keys}")
+        now = f"{self._held} {where}{plug}"
+        self._tell(
+            f"{now}: Tab thing, Up/Down set/lift, Left/Right pour, t tip, p plug",
+            f"{now}: Tab, Up/Down, Right/Left, t tip, p plug",
+            f"{self._held} {where}: Tab ^v <> t p",
+        )

@@ -60,7 +60,15 @@ def _configuration(config: Config) -> tuple[Settings | None, list[Found]]:
     found = []
     try:
         settings = load_settings(config)
-        load_bench(config)
+        outside = load_bench(config).outside
+        if outside.command and shutil.which(outside.command[0]) is None:
+            found.append(
+                Found("signal", False, f"no command {outside.command[0]}", "mend bench.toml")
+            )
+        if outside.port and not os.access(outside.port, os.R_OK | os.W_OK):
+            found.append(
+                Found("signal", False, f"no lamp at {outside.port}", "plug it in; mend bench.toml")
+            )
         found.append(
             Found("configuration", True, f"{settings.name}, {len(settings.scales)} scales")
         )

@@ -51,7 +51,8 @@ def snapshot(
         "ends_by_key": bool(batch and batch.step(told.line or "")),
         "vessel": _vessel(batch, told.line),
         "to_name": unfinished_names(batch) if batch and told.phase == "additions" else [],
-        "vessels": [vessel.name for vessel in free_vessels(station)],
+        "skipped": _skipped(batch, told.line),
+        "vessels": _vessels(station, told),
         "people": list(batch.opened.people) if batch else [],
         "parked": [_parked(other) for other in station.parked.values()],
         "scales": {name: _pan(pan) for name, pan in pans.items()},
@@ -79,6 +80,21 @@ def _vessel(batch: Batch | None, line: str | None) -> str | None:
     if found is None:
         return None
     return found.tare.vessel if found.tare else found.used
+
+
+def _skipped(batch: Batch | None, name: str | None) -> bool:
+    """Whether the line at its turn was skipped and is not begun: closing may name it."""
+    line = batch.lines.get(name or "") if batch else None
+    return line is not None and line.skipped and line.tare is None and line.used is None
+
+
+def _vessels(station: Station, told: Guide) -> list[str]:
+    """The vessels that could be used now, lightest first; for meat those of its own scale."""
+    free = free_vessels(station)
+    if told.role == "meat":
+        own = [vessel for vessel in free if vessel.division_g == told.division_g]
+        free = own or free
+    return [vessel.name for vessel in free]
 
 
 def _key_first(batch: Batch, line: str) -> bool:

@@ -67,17 +67,13 @@ def lifted_wrong(station: Station, batch: Batch, line: Line, pan: Pan) -> bool:
 
 
 def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> list[Trouble]:
+    if line.tare is not None and pan.settled is None:
+        pan = replace(pan, settled=pan.held)  # it moves: what was asked is still to be answered
     if not pan.loaded or pan.settled is None or pan.troubles:
         return []
     gross, near = pan.settled.gross_g, pan.scale.near_g
     if line.tare is None:
-        if onto(station, line.name):
-            return []
-        if pan.placed_g is not None and gross - pan.placed_g > near:
-            what = f"something went in before {line.name} was tared"
-            return [Trouble("vessel", what, "lift it off, begin with an empty vessel")]
-        seen = identify(station, pan.scale, gross, line.name)
-        return [Trouble("vessel", seen.sentence, seen.next)] if isinstance(seen, Question) else []
+        return _untared_troubles(station, line, pan, gross)
     if line.tare.onto:
         return []
     for cup in cups(station):
@@ -100,6 +96,17 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
         step = "tip --unaccepted if it is, accept if it went back"
         return [Trouble("vessel", what, step, "missing")]
     return []
+
+
+def _untared_troubles(station: Station, line: Line, pan: Pan, gross_g: Decimal) -> list[Trouble]:
+    """What keeps a vessel that has just settled from being tared."""
+    if onto(station, line.name):
+        return []
+    if pan.placed_g is not None and gross_g - pan.placed_g > pan.scale.near_g:
+        what = f"something went in before {line.name} was tared"
+        return [Trouble("vessel", what, "lift it off, begin with an empty vessel")]
+    seen = identify(station, pan.scale, gross_g, line.name)
+    return [Trouble("vessel", seen.sentence, seen.next)] if isinstance(seen, Question) else []
 
 
 def swapped(station: Station, batch: Batch, line: Line, pan: Pan) -> str | None:

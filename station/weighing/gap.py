@@ -44,6 +44,13 @@ class GapWatch:
         self.from_g = None
         self.broken = self.resumed = False
 
+    def moving(self) -> Trouble | None:
+        """What is said until the weight settles and can be asked about, or None."""
+        if self.from_g is None:
+            return None
+        was = shown(self.from_g, self._scale.division_g)
+        return Trouble("gap", f"{self._scale.name}: {was} g before it fell silent", "let it settle")
+
     def trouble(self, task: Task | None, gross_g: Decimal) -> Trouble | None:
         """The question about the settled weight on the pan, or None."""
         name, d = self._scale.name, self._scale.division_g

@@ -15,7 +15,7 @@ from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Pans
 from station.weighing.fitness import Choice
 from station.weighing.pan import Pan, Trouble
-from station.weighing.plan import Phase, current, meat_plan, onto, phase
+from station.weighing.plan import Phase, current, meat_plan, onto, phase, stands_before
 from station.weighing.state import Batch, Line, MeatLine, Station
 from station.weighing.vessels import StillStanding, identify
 
@@ -101,6 +101,9 @@ def _last(batch: Batch) -> Guide:
 
 def _step(batch: Batch, name: str) -> Guide:
     item = batch.step(name)
+    if (stands := stands_before(batch, name)) is not None:
+        sentence = f"{stands} stands: tip it before {name}"
+        return Guide("additions", "WAIT", sentence, "tip it", name, "step")
     if isinstance(item, Step):
         bounds = ", ".join(part for part in (item.time, item.temperature) if part)
         return Guide(
@@ -135,6 +138,7 @@ def _meat(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Guide:
     tub = station.vessels.get(meat.tub or "")
     if tub is None:
         return replace(told, sentence=f"{target}: which tub?", next="use TUB")
+    target += f" in {tub.name}"  # always: a wrong tub is a wrong meat block
     if pan.gross_g is None or pan.gross_g < tub.empty_g - pan.scale.near_g:
         return replace(
             told,
@@ -193,7 +197,7 @@ def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
             told,
             word="WAIT",
             sentence=f"void {line.name}: empty its vessel",
-            next=f"put it on {scale.name}",
+            next=f"put {_its_vessel(line)} on {scale.name}",
         )
     if troubles:
         return _blocked(told, troubles)
@@ -205,10 +209,16 @@ def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
         return _vessel_wanted(station, batch, line, choice, pans, told)
     assert told.net_g is not None
     if gross is not None and gross < line.tare.tare_g - scale.near_g:
-        vessel = line.tare.vessel or "the vessel"
-        sentence = f"{line.name}: put {vessel} back on {scale.name}"
+        if pan.settled is None:  # whether that was the lift that accepts is seen when it is still
+            return replace(told, net_g=None, sentence=f"{line.name}: lifted", next="wait")
+        sentence = f"{line.name}: put {_its_vessel(line)} back on {scale.name}"
         return replace(told, net_g=None, sentence=sentence, next="it goes on where it was")
     return _pour(batch, line, limits, pan, told, told.net_g)
+
+
+def _its_vessel(line: Line) -> str:
+    names = [load.vessel for load in line.standing] + [line.tare.vessel if line.tare else None]
+    return next((name for name in names if name), "its vessel")
 
 
 def _vessel_wanted(

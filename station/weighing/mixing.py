@@ -9,7 +9,7 @@ from station.weighing import events as ev
 from station.weighing.blocked import swapped
 from station.weighing.commands import Decision, Pans, Refusal
 from station.weighing.pan import Pan
-from station.weighing.plan import current, finished, phase, verdict
+from station.weighing.plan import current, finished, phase, stands_before, verdict
 from station.weighing.state import Batch, Line, Station
 from station.weighing.vessels import UNLIKE_G, standing_vessels
 
@@ -176,8 +176,10 @@ def voidable(line: Line, pans: Pans) -> list[str | None]:
     found = []
     for vessel, (scale, tare, net) in tares.items():
         pan = pans.get(scale)
-        if pan is None or not pan.loaded or pan.settled is None or pan.troubles:
+        if pan is None or not pan.loaded or pan.settled is None:
             continue
+        if any(trouble.reason != "gap" for trouble in pan.troubles):
+            continue  # what nobody saw does not matter any more once its vessel is seen empty
         if abs(pan.settled.gross_g - tare) <= max(pan.scale.near_g, min(UNLIKE_G, net / 4)):
             found.append(vessel)
     return found
@@ -255,6 +257,8 @@ def end_step(batch: Batch, command: do.EndStep) -> Decision:
         raise Refusal(
             "not-its-turn", f"{command.name}: the turn is {current(batch)}'s", "go on", command.name
         )
+    if (stands := stands_before(batch, command.name)) is not None:
+        raise Refusal("standing", f"{stands} still stands", "tip it into the mix first", stands)
     return Decision(
         (ev.StepEnded(command.name, command.value, batch.who),), answer=f"{command.name} ended"
     )

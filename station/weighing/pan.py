@@ -91,7 +91,8 @@ class Task:
 class Pan:
     """What the watch says now, as a value for a decision.
 
-    `placed_g`: the gross at which what is on it first settled, None once a person named it.
+    `held`: what is on it as it last settled, however it moves now. `placed_g`: the gross at which
+    what is on it first settled, None once a person named it.
     `falling`: it is being lifted. `resumed`: it was there when the station started. `gap_from_g`:
     the gross before readings were missing; `gap_broken`: another one was seen since. `short_g`: how
     far under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted
@@ -102,6 +103,7 @@ class Pan:
     scale: Scale
     gross_g: Decimal | None
     settled: Settled | None
+    held: Settled | None
     troubles: tuple[Trouble, ...]
     empty: bool
     keyed: bool

@@ -46,6 +46,15 @@ def current(batch: Batch) -> str | None:
     return None
 
 
+def stands_before(batch: Batch, step: str) -> str | None:
+    """A line that must be in the mix before a step is done and still stands, or None."""
+    for name in batch.order[: batch.order.index(step)]:
+        line = batch.lines.get(name)
+        if line is not None and line.standing:
+            return name
+    return None
+
+
 def finished(batch: Batch, line: Line) -> bool:
     """Whether nothing more has to be weighed for the line."""
     if line.tare is not None or line.voiding is not None:

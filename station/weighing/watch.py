@@ -171,6 +171,7 @@ class PanWatch:
             scale=self.scale,
             gross_g=None if stale or self._link else self._gross,
             settled=self._settling.now,
+            held=None if self._left else self._held,
             troubles=tuple(self._troubles()),
             empty=empty,
             keyed=self._keyed,
@@ -340,7 +341,10 @@ class PanWatch:
             off = shown(self._gross or Decimal(0), self.scale.division_g)
             sentence = f"{name}: its empty pan shows {off} g"
             found.append(Trouble("zero", sentence, "wipe the pan, then zero it empty"))
-        return [trouble for trouble in found if trouble is not None]
+        told = [trouble for trouble in found if trouble is not None]
+        if not told and self._settling.now is None and (moving := self._gap.moving()) is not None:
+            return [moving]
+        return told
 
     def _wandered(self) -> bool:
         """Settled beyond 3 d of zero, on either side, with less than any vessel weighs."""

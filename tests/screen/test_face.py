@@ -1,13 +1,13 @@
 """What the display shows, as values: no terminal."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from drivers.reading import Condition, Kind
 from station.bench.actions import keys_now

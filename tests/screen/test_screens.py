@@ -149,9 +149,9 @@ def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> N
     station = StandIn(place, cure_in_band())
     display = Display(place, 80, 24)
     try:
-        display.until(lambda text: "press the key" in text)
+        display.until(lambda text: "press the key [Enter twice]" in text)
         display.press("\r")
-        display.until(lambda text: "the same key again" in text)
+        display.until(lambda text: "the same once more" in text)
         for _ in range(20):  # held down: it repeats
             display.press("\r")
             time.sleep(0.03)
@@ -187,6 +187,9 @@ def test_a_scanned_label_is_no_key(place: Path) -> None:
     display = Display(place, 80, 24)
     try:
         display.until(lambda text: "84.00 g to go" in text)
+        display.press("41-7-1\r")
+        display.until(lambda text: "next-bag 41-7-1? the same once more" in text)
+        assert station.calls == []
         display.press("41-7-1\r")
         assert station.wait_call("next-bag") == {"line": "salt", "lot": "41-7-1"}
         assert len(station.calls) == 1

@@ -75,10 +75,10 @@ class Robot:
             await self._meat(line, shown)
         elif "open its lot" in shown["sentence"]:
             await self._say("lot", line=line, lot="P-41", contains=["sodium nitrite=6.25 %"])
-        elif shown["role"] == "step":
-            await self._say("step", name=line)
         elif shown["standing"]:
             await self._tip(shown["standing"][0]["line"])
+        elif shown["role"] == "step":
+            await self._say("step", name=line)
         elif line in CUPS:
             await self._add(line, shown)
         elif shown["sentence"] == "all is in the mix":

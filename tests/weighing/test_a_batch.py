@@ -351,3 +351,19 @@ def test_no_strength_no_weighing() -> None:
         "premix", "P", {"sodium nitrite": Decimal("0.0625")}, "2026-11-29", "2026-11-30"
     )
     assert bench.refused(old).code == "expired"
+
+
+def test_a_step_is_not_done_while_something_before_it_stands() -> None:
+    step = '[[step]]\nname = "knead"\nafter = "premix"\n'
+    bench = Bench(
+        RING.replace('[[addition]]\nname = "pepper"', f'{step}[[addition]]\nname = "pepper"')
+    )
+    bench.begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    assert bench.told.sentence == "premix stands: tip it before knead"
+    assert bench.refused(do.EndStep("knead")).code == "standing"
+    bench.tip("cup 2")
+    bench.say(do.EndStep("knead"))

@@ -118,3 +118,57 @@ def test_without_the_fine_scale_a_premix_is_refused_and_with_its_cable_out_block
     assert coarse.told.troubles[0].reason == "unfit"
     coarse.show("bench", "130")
     assert coarse.line("premix").tare is None
+
+
+def test_a_question_stays_while_the_weight_moves() -> None:
+    """The wrong cup is on: pouring into it must not look like pouring into the right one."""
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.lift()
+    bench.show("fine", "86.90")
+    assert bench.told.word == "BLOCKED"
+    for grams in range(1, 20):
+        bench.move("fine", str(Decimal("86.90") + grams))
+        assert bench.told.word == "BLOCKED"
+
+
+def test_after_silence_nothing_is_poured_before_it_is_known_what_is_on_the_pan() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.silence(5)
+    bench.move("fine", "250")
+    assert (bench.told.word, bench.told.next) == ("BLOCKED", "let it settle")
+
+
+def test_a_heavier_vessel_of_another_scale_is_known() -> None:
+    bench = Bench()
+    bench.show("bench", "340")
+    bench.say(do.RecordVessel("bowl", "bench"))
+    bench.show("bench", "0")
+    bench.begin()
+    bench.show("fine", "131.20")
+    bench.show("fine", "0")  # taken off to be filled
+    bench.show("fine", "340.00")
+    assert (bench.told.word, bench.told.sentence) == ("BLOCKED", "this weighs like bowl empty")
+
+
+def test_a_void_is_done_when_the_cup_is_seen_empty_whatever_nobody_saw() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.silence(5)
+    bench.show("fine", "226.20")
+    assert bench.told.troubles[0].reason == "gap"
+    bench.say(do.Void("salt", "spoonful lost"))
+    bench.show("fine", "0")
+    bench.show("fine", "131.20")
+    assert bench.line("salt").voiding is None
+
+
+def test_between_the_lift_and_its_decision_nothing_asks_the_cup_back() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    for grams in ("200", "20", "0"):
+        bench.move("fine", grams)
+        assert bench.told.sentence in ("salt: lifted", "salt 216.00 g", "salt: 147.20 g to go")
+    bench.show("fine", "0")
+    assert bench.line("salt").accepted is not None
