@@ -105,9 +105,9 @@ def grams(value: Decimal, word: str) -> Decimal | None:
 
 def plain(number: Decimal | Fraction) -> str:
     """Plain text without exponent: exact up to a millionth, half to even beyond."""
-    exact = number if isinstance(number, Fraction) else Fraction(number)
-    scaled = round(exact * 10**_PLACES)
-    text = f"{Decimal(scaled).scaleb(-_PLACES):f}"
+    if isinstance(number, Fraction) or number.as_tuple().exponent < -_PLACES or not number:  # type: ignore[operator]
+        number = Decimal(round(Fraction(number) * 10**_PLACES)).scaleb(-_PLACES)
+    text = f"{number:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 

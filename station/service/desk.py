@@ -59,8 +59,12 @@ class Desk:
     # what the pans say
 
     def reading(self, scale: str, reading: Reading) -> None:
+        """Take in one reading: shown at once where it asks for no decision, else after that."""
         self._watches[scale].observe(reading)
-        self.stir()
+        if self._lock.locked() or notice(self.station, self.pans()) is not None:
+            self.stir()
+        else:
+            self._tell()
 
     def link(self, scale: str, up: bool, reason: str, next_step: str) -> None:
         self._watches[scale].link(up, reason, next_step)

@@ -47,4 +47,9 @@ class Settling:
 
     def since(self, time_s: float) -> list[Decimal]:
         """The gross weights read since then, grams."""
-        return [gross for time, gross in self._recent if time >= time_s]
+        found = []
+        for time, gross in reversed(self._recent):
+            if time < time_s:
+                break
+            found.append(gross)
+        return found[::-1]

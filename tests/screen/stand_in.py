@@ -149,18 +149,23 @@ class Display:
 
     def __init__(
         self,
-        path: Path,
+        path: Path | None,
         columns: int,
         rows: int,
         *,
         lang: str = "C.UTF-8",
-        extra: tuple[str, ...] = (),
+        command: tuple[str, ...] = ("bench",),
+        folder: Path | None = None,
     ) -> None:
         kept = ("PATH", "HOME", "VIRTUAL_ENV")
         environment = {key: os.environ[key] for key in kept if key in os.environ}
+        if folder is not None:
+            environment["TMPDIR"] = str(folder)
+        if path is not None:
+            command = (*command, "--socket", str(path))
         self.child = pexpect.spawn(
             sys.executable,
-            ["-m", "station", "bench", "--socket", str(path), *extra],
+            ["-m", "station", *command],
             dimensions=(rows, columns),
             env={**environment, "TERM": "linux", "LANG": lang, "LC_ALL": lang},
             cwd=str(ROOT),
