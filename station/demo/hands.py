@@ -48,8 +48,11 @@ class Hands:
         self.lift(scale, vessel)
         await self.settle(scale)
 
-    async def meat(self, line: str, tub: str, empty_g: float, grams: float) -> None:
-        """Weigh one tub of meat, end the line, bring the tub back empty."""
+    async def meat(
+        self, line: str, tub: str, empty_g: float, grams: float, *, short: bool = False
+    ) -> None:
+        """Weigh one tub of meat, bring the tub back empty, end the line; where the meat is `short`
+        of the plan, read the question, and say that it is so."""
         await self._stage.until(lambda shown: shown["line"] == line, f"it is the turn of {line}")
         await self._stage.say("use", vessel=tub)
         self.set_down("bench", tub, empty_g + grams)
@@ -61,7 +64,10 @@ class Hands:
         await self.settle("bench")
         self.lift("bench", tub)
         await self.settle("bench")
-        await self._stage.say("end", line=line)
+        if short:
+            await self.refused("end", line=line)
+            await self.wait(3)
+        await self._stage.say("end", line=line, sure=short)
 
     async def vessel(self, line: str, scale: str, thing: str, grams: float) -> None:
         """Set the line's vessel down, unless the last one became it at once; wait for its tare."""

@@ -14,10 +14,12 @@ async def two_batches(stage: Stage, tell: Callable[[str], None]) -> str:
     """Play a cured ring, and a fresh link in its pause; returns the ring's id."""
     hands = Hands(stage)
     await _vessels(hands, tell)
-    tell("Ansel opens a garlic ring for 12 kg; the meat comes a little short.")
+    tell("Ansel opens a garlic ring for 12 kg, but 9.4 kg arrive: look at what + asks.")
     await stage.say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
-    await hands.meat("pork shoulder", "tub 1", TUB, 6934)
-    await hands.meat("pork belly", "tub 1", TUB, 4706)
+    await hands.meat("pork shoulder", "tub 1", TUB, 5634)
+    await hands.meat("pork belly", "tub 1", TUB, 3766, short=True)
+    tell("The card's 24 g of premix would be 160 mg/kg of nitrite here: it says 18.8 g.")
+    await hands.wait(4)
     ring = str(stage.shown["batch"])
     await _lots(stage, hands, tell)
     await _salt(stage, hands, tell)
@@ -34,6 +36,7 @@ async def _begin_link(stage: Stage, hands: Hands, tell: Callable[[str], None]) -
     tell("The cured mix rests: it is parked, and a herb link begins on the same bench.")
     await stage.say("park")
     await stage.say("open", formula="herb-link", meat="4 kg", who="Brida")
+    await _tub_as_meat(stage, hands, tell)
     await hands.meat("pork shoulder", "tub 1", TUB, 4010)
     link = str(stage.shown["batch"])
     await hands.vessel("salt", "fine", "cup 4", CUPS["cup 4"])
@@ -43,6 +46,20 @@ async def _begin_link(stage: Stage, hands: Hands, tell: Callable[[str], None]) -
     await hands.settle("fine")
     await stage.say("park")
     return link
+
+
+async def _tub_as_meat(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
+    tell("The wrong tub is named, so that 860 g of plastic count as meat: look.")
+    await stage.say("use", vessel="bowl")
+    hands.set_down("bench", "tub 1", TUB + 4010)
+    await hands.settle("bench")
+    await stage.say("accept", line="pork shoulder")
+    said = await hands.refused("end", line="pork shoulder")
+    tell(f"  {said}")
+    await hands.wait(4)
+    await stage.say("meat-out", line="pork shoulder")
+    hands.lift("bench", "tub 1")
+    await hands.settle("bench")
 
 
 async def _mistaken_cup(stage: Stage, hands: Hands, tell: Callable[[str], None], link: str) -> None:

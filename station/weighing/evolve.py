@@ -109,8 +109,9 @@ def _vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
 def _meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     meat = batch.meats[event.line]
     batch = replace(_with_meat(batch, event.line, loads=(*meat.loads, event)), last_meat=event)
-    if event.net_g < 0 or not event.vessel:
-        return batch
+    if event.net_g < 0:  # what leaves in a tub is not counted in it any more
+        kept = {tub: gross for tub, gross in batch.counted.items() if tub != event.vessel}
+        return replace(batch, counted=kept)
     return replace(batch, counted={**batch.counted, event.vessel: event.gross_g})
 
 

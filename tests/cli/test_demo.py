@@ -25,8 +25,9 @@ def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -
         assert Decimal(row["difference_g"]) == actual - target
     kinds = {(warning["addition"], warning["kind"]) for warning in shown["warnings"]}
     assert {("salt", "over"), ("curing premix", "blocked")} <= kinds
-    (refusal,) = shown["refusals"]
-    assert "0.6 % sodium nitrite" in refusal["reason"]
+    short, strength = (refusal["reason"] for refusal in shown["refusals"])
+    assert "% less than the plan's 12000 g" in short
+    assert "0.6 % sodium nitrite" in strength
     assert shown["simulated"] is True
     assert (shown["nitrite_ppm"]["planned"], shown["nitrite_ppm"]["limit"]) == ("125", "156.25")
     assert abs(Decimal(shown["nitrite_ppm"]["actual"]) - 125) < 3

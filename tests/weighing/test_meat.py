@@ -44,3 +44,24 @@ def test_one_tub_may_bring_more_meat_after_its_line_was_ended() -> None:
     bench.show("bench", "1700")
     bench.say(do.Accept("pork"))
     assert bench.batch.meat_g == 12500
+
+
+def test_meat_weighed_in_the_wrong_tub_leaves_and_is_weighed_again() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.show("bench", "340")
+    bench.say(do.RecordVessel("bowl", "bench"))
+    bench.show("bench", "0")
+    bench.open("6000")
+    bench.say(do.Use("bowl"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))  # 860 g of tub counted as meat
+    assert bench.refused(do.End("pork")).code == "off-plan"
+    bench.say(do.TakeMeatOut("pork"))
+    assert bench.batch.meat_g == 0
+    bench.say(do.Use("tub"))
+    assert bench.refused(do.Accept("pork")).code == "same-load"  # not lifted yet
+    bench.show("bench", "0")
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    assert bench.batch.meat_g == 6000
