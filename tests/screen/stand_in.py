@@ -174,37 +174,47 @@ class Display:
         self.screen = pyte.Screen(columns, rows)
         self._stream = pyte.ByteStream(self.screen)
         self.bells = 0
+        self._pending = b""
 
     def read(self, seconds: float = 0.0) -> None:
         """Take in what the display has sent, and what it sends in that time."""
         end = time.monotonic() + seconds
         while True:
-            try:
-                data = self.child.read_nonblocking(65536, 0.02)
-            except pexpect.TIMEOUT:
-                if time.monotonic() >= end:
-                    return
-                continue
-            except pexpect.EOF:
+            more = self._more()
+            self._feed(self._pending)
+            self._pending = b""
+            if not more and time.monotonic() >= end:
                 return
-            self.bells += data.count(b"\a")
-            self._stream.feed(data)
+
+    def _more(self) -> bool:
+        """Whether something came from the display; it waits in `_pending`."""
+        try:
+            data = self.child.read_nonblocking(65536, 0.02)
+        except (pexpect.TIMEOUT, pexpect.EOF):
+            return False
+        self._pending += data
+        return True
+
+    def _feed(self, data: bytes) -> None:
+        self.bells += data.count(b"\a")
+        self._stream.feed(data)
 
     def watch(self, seconds: float) -> list[str]:
         """Every state of the screen on the way, however short, for so long."""
         seen = [self.text]
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            try:
-                data = self.child.read_nonblocking(65536, 0.02)
-            except pexpect.TIMEOUT:
-                continue
-            self.bells += data.count(b"\a")
-            for at in range(0, len(data), 8):
-                self._stream.feed(data[at : at + 8])
+            self._more()
+            while self._step():
                 if self.text != seen[-1]:
                     seen.append(self.text)
         return seen
+
+    def _step(self) -> bool:
+        """Take in a few bytes: a state that is soon over is seen all the same."""
+        self._feed(self._pending[:16])
+        self._pending = self._pending[16:]
+        return bool(self._pending)
 
     @property
     def text(self) -> str:
@@ -221,14 +231,22 @@ class Display:
         assert len(cells) == 1, "some cells are inverse and some are not"
         return cells.pop()
 
-    def until(self, wanted: Callable[[str], bool], seconds: float = 8.0) -> str:
-        """Read until the screen is as wanted; its text."""
+    def until(
+        self, wanted: Callable[[str], bool], seconds: float = 8.0, *, whole: bool = True
+    ) -> str:
+        """Read until the screen is as wanted, however shortly; its text, once it is drawn `whole`
+        (not where the next moment may draw over it)."""
         end = time.monotonic() + seconds
         while time.monotonic() < end:
-            self.read(0.05)
-            if wanted(self.text):
-                self.read(0.05)
-                return self.text
+            self._more()
+            while True:
+                more = self._step()
+                if wanted(self.text):
+                    if whole:
+                        self.read(0.1)
+                    return self.text
+                if not more:
+                    break
         raise AssertionError(f"the screen never came to that; it shows\n{self.text}")
 
     def press(self, keys: str) -> None:

@@ -190,6 +190,7 @@ def test_a_scanned_label_is_no_key(place: Path) -> None:
         display.press("41-7-1\r")
         display.until(lambda text: "next-bag 41-7-1? the same once more" in text)
         assert station.calls == []
+        display.read(0.3)
         display.press("41-7-1\r")
         assert station.wait_call("next-bag") == {"line": "salt", "lot": "41-7-1"}
         assert len(station.calls) == 1
