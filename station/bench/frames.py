@@ -2,55 +2,47 @@
 
 from collections import deque
 from threading import Condition
+from typing import Literal
 
 from station.bench.face import Face
 
 MOST_WORDS = 16
+Want = Literal["sound", "again", "end"]
 
 
 class Frames:
     """Between the one who knows and the one who draws, in two threads. Only the newest face of each
-    word is kept."""
+    word is kept, and one sound."""
 
     def __init__(self) -> None:
-        self._waiting: deque[tuple[str, Face | None]] = deque(maxlen=MOST_WORDS)
+        self._faces: deque[tuple[str, Face]] = deque(maxlen=MOST_WORDS)
+        self._wants: list[Want] = []
         self._there = Condition()
-        self._last: tuple[str, Face | None] | None = None
+        self._last: tuple[str, Face] | None = None
 
     def offer(self, word: str, face: Face) -> None:
         """A face to draw; it replaces a waiting one of the same word."""
         with self._there:
-            if (word, face) == self._last and not self._waiting:
+            if (word, face) == self._last and not self._faces:
                 return
             self._last = (word, face)
-            if self._waiting and self._waiting[-1][0] == word:
-                self._waiting.pop()
-            self._waiting.append((word, face))
+            if self._faces and self._faces[-1][0] == word:
+                self._faces.pop()
+            self._faces.append((word, face))
             self._there.notify()
 
-    def beep(self) -> None:
-        """A sound, in its turn."""
+    def want(self, want: Want) -> None:
+        """A sound, or all drawn anew because something else was on the screen, or the end."""
         with self._there:
-            if not self._waiting or self._waiting[-1][0] != "\a":
-                self._waiting.append(("\a", None))
+            if want not in self._wants:
+                self._wants.append(want)
                 self._there.notify()
 
-    def again(self) -> None:
-        """Draw all of the last face anew: something else was on the screen."""
+    def next(self) -> Face | Want:
+        """Wait for what is to be done next: a word before its sound, the end after everything."""
         with self._there:
-            self._waiting.append(("again", None))
-            self._there.notify()
-
-    def end(self) -> None:
-        """No more faces: whoever draws stops."""
-        with self._there:
-            self._waiting.append(("", None))
-            self._there.notify()
-
-    def next(self) -> tuple[str, Face | None]:
-        """Wait for the next (word, face): ("\\a", None) is a sound, ("again", None)
-        wants all drawn anew, ("", None) the end."""
-        with self._there:
-            while not self._waiting:
+            while not self._faces and not self._wants:
                 self._there.wait()
-            return self._waiting.popleft()
+            if self._faces:
+                return self._faces.popleft()[1]
+            return self._wants.pop(0)

@@ -1,6 +1,6 @@
 """From a terminal's bytes to keys and scans. Pure: time comes in with the bytes.
 
-A wedge scanner types like a person, only faster: four signs or more without a pause between them
+A wedge scanner types like a person, only faster: two signs or more without a pause between them
 and an Enter are a scan and never keys.
 """
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 BURST_S = 0.05
 """What follows within this time was not typed by a hand."""
-LEAST_SCAN = 4
+LEAST_SCAN = 2
 
 _SEQUENCES = {
     "[A": "up", "OA": "up", "[B": "down", "OB": "down", "[C": "right", "OC": "right",

@@ -14,47 +14,52 @@ LONGEST_S = 5.0
 
 
 class OutsideSignal:
-    """Tells words outside, in their order, in a thread of its own; `on_failure` gets a sentence."""
+    """Tells words outside, the command and the lamp each in a thread of its own: a command that
+    takes its time holds up no lamp. `on_failure` gets a sentence."""
 
     def __init__(self, wanted: Outside, on_failure: Callable[[str], None]) -> None:
         self._wanted = wanted
         self._loop = asyncio.get_running_loop()
         self._on_failure = on_failure
-        self._line = ControlLine(wanted.port, wanted.line) if wanted.port else None
         self._words: queue.SimpleQueue[str] = queue.SimpleQueue()
         self._alarm = ""
-        if wanted.command or wanted.port:
-            threading.Thread(target=self._run, name="outside", daemon=True).start()
+        self._changed = threading.Event()
+        if wanted.command:
+            threading.Thread(target=self._run_commands, name="command", daemon=True).start()
+        if wanted.port:
+            line = ControlLine(wanted.port, wanted.line)
+            threading.Thread(target=self._run_lamp, args=(line,), name="lamp", daemon=True).start()
 
     def show(self, word: str) -> None:
         """The word on the screen; a change of what it says outside is told."""
         alarm = word.lower() if word in ("STOP", "BLOCKED") else "quiet"
         if alarm != self._alarm:
             self._alarm = alarm
+            self._changed.set()
             self.tell(alarm)
 
     def tell(self, word: str) -> None:
-        """stop, blocked, accepted, refused or quiet."""
-        if self._wanted.command or self._wanted.port:
+        """stop, blocked, accepted, refused or quiet, for the command."""
+        if self._wanted.command:
             self._words.put(word)
 
-    def _run(self) -> None:
+    def _run_commands(self) -> None:
         while True:
-            word = self._words.get()
-            self._switch(word)
-            self._command(word)
+            self._command(self._words.get())
 
-    def _switch(self, word: str) -> None:
-        if self._line is None or word in ("accepted", "refused"):
-            return
-        try:
-            self._line.switch(word != "quiet")
-        except (OSError, ValueError) as error:
-            self._fail(f"the lamp at {self._wanted.port} cannot be switched: {error}")
+    def _run_lamp(self, line: ControlLine) -> None:
+        """Keep the lamp as the screen is; one that could not be switched is tried again."""
+        while True:
+            self._changed.clear()
+            try:
+                line.switch(self._alarm not in ("", "quiet"))
+            except (OSError, ValueError) as error:
+                self._fail(f"the lamp at {self._wanted.port} cannot be switched: {error}")
+                self._changed.wait(LONGEST_S)
+            else:
+                self._changed.wait()
 
     def _command(self, word: str) -> None:
-        if not self._wanted.command:
-            return
         try:
             subprocess.run(
                 [*self._wanted.command, word],

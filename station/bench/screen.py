@@ -109,6 +109,7 @@ class Screen:
     # from the station
 
     def _change(self, shown: dict[str, Any]) -> None:
+        shown = {**NOTHING, **shown}  # a station of another version may say less
         if any(shown[key] != self._shown[key] for key in ("word", "line", "blocked")):
             self._notice = ""  # it was about what is over
         self._shown = shown
@@ -147,7 +148,7 @@ class Screen:
         if isinstance(call, Say) or call.method in ("who", "use"):
             self._act(call)
         else:
-            self._twice(Wanted(f"{call.method} {text}", _about(call)), f"{call.method} {text}")
+            self._twice(Wanted(f"{call.method} {text}", self._about(call)), f"{call.method} {text}")
 
     def _press(self, key: str) -> None:
         action = self._settings.keys.get(key)
@@ -160,7 +161,7 @@ class Screen:
         self._look_until = 0.0
         now, twice = time.monotonic(), wants_twice(action, self._shown)
         call = call_for(action, self._shown, self._still_asked(now))
-        wanted = Wanted(action, _about(call))
+        wanted = Wanted(action, self._about(call))
         if isinstance(call, Say):
             self.say(call.text)
         elif twice:
@@ -171,7 +172,7 @@ class Screen:
     def _twice(self, wanted: Wanted, label: str) -> None:
         self._presses.press(wanted, True, time.monotonic())
         if self._presses.again:
-            what = f"{wanted.line}: " if wanted.line else ""
+            what = f"{wanted.line.partition(' of ')[0]}: " if wanted.line else ""
             self.say(f"{what}{label}? the same once more, within two seconds", TWICE_S)
 
     def _still_asked(self, now: float) -> Asked:
@@ -186,16 +187,21 @@ class Screen:
         task.add_done_callback(self._calls.discard)
 
     async def _call(self, call: Call) -> None:
-        now = time.monotonic()
+        params = dict(call.params)
+        if call.method not in ("who", "take-up"):  # what is pressed is meant for what is shown
+            params["batch"] = self._shown["batch"]
         try:
-            result = await self._wire.call(call.method, call.params)
+            result = await self._wire.call(call.method, params)
         except ClientError as error:
-            self._asked, self._asked_until = Asked(call.params.get("line"), error.reason), 0.0
+            now = time.monotonic()
             self._sounds.told("refused", now)
             self._outside.tell("refused")
-            self.say(
-                f"NO: {error.sentence} > {error.next}" if error.next else f"NO: {error.sentence}"
-            )
+            step, seconds = f" > {error.next}" if error.next else "", NOTICE_S
+            if error.reason in _TOLD_AGAIN:
+                self._asked = Asked(call.params.get("line"), error.reason)
+                self._asked_until = now + ASKED_S
+                step, seconds = " > the same once more if it is right", ASKED_S
+            self.say(f"NO: {error.sentence}{step}", seconds)
             return
         self._asked_until = 0.0
         self.say(str(result.get("answer", "")))
@@ -205,6 +211,8 @@ class Screen:
     async def _tick(self) -> None:
         while True:
             await asyncio.sleep(TICK_S)
+            if not self._terminal.alive:
+                raise SystemExit("the terminal is gone")  # whoever keeps it up starts it again
             now = time.monotonic()
             self._typed(self._reader.ready(now))
             wanted = self._presses.due(now)
@@ -214,7 +222,9 @@ class Screen:
                     call = scanned(text, self._shown)
                 else:
                     call = call_for(method, self._shown, self._still_asked(now))
-                if _about(call) == wanted.line:  # else the turn has gone to another line meanwhile
+                if (
+                    self._about(call) == wanted.line
+                ):  # else the turn has gone to another line meanwhile
                     self._act(call)
             self._beep(now)
             if self._notice and now > self._notice_until:
@@ -224,9 +234,16 @@ class Screen:
                 self._look_until = 0.0
                 self._paint()
 
+    def _about(self, call: Call | Say) -> str | None:
+        """What a call is about, so that two presses mean the same: its line, in its batch."""
+        if isinstance(call, Say):
+            return None
+        about = call.params.get("line") or call.params.get("batch")
+        return f"{about} of {self._shown['batch']}" if about and self._shown["batch"] else about
+
     def _beep(self, now: float) -> None:
         if self._sounds.due(now):
-            self._terminal.frames.beep()
+            self._terminal.frames.want("sound")
 
     def _resized(self) -> None:
         self._size = size()
@@ -244,8 +261,3 @@ class Screen:
         shown = {**self._shown, "next": with_keys(self._shown["next"], self._shown, self._labels)}
         what = f"{shown['word']} {shown['line']} {shown['word'] in INVERSE}"
         self._terminal.frames.offer(what, face(shown, self._size, words, self._ascii))
-
-
-def _about(call: Call | Say) -> str | None:
-    """The line a call is about, so that two presses mean the same thing."""
-    return call.params.get("line") or call.params.get("batch") if isinstance(call, Call) else None

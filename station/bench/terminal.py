@@ -67,14 +67,24 @@ class Terminal:
         return self
 
     def __exit__(self, *exc: object) -> None:
-        self.frames.end()
-        self._thread.join(2)  # a terminal that takes nothing any more is left as it is
-        termios.tcsetattr(sys.stdin, termios.TCSAFLUSH, self._saved)
+        self.frames.want("end")
+        self._thread.join(2)
+        try:
+            if self._thread.is_alive():  # a terminal that takes nothing: let go what waits for it
+                termios.tcflush(sys.stdout, termios.TCOFLUSH)
+            termios.tcsetattr(sys.stdin, termios.TCSANOW, self._saved)
+        except termios.error:
+            return  # it hung up
+
+    @property
+    def alive(self) -> bool:
+        """Whether faces are still drawn."""
+        return self._thread.is_alive()
 
     def again(self) -> None:
         """The program was stopped and goes on: the terminal may have been anybody's."""
         tty.setcbreak(sys.stdin)
-        self.frames.again()
+        self.frames.want("again")
 
     def _draw(self) -> None:
         window = curses.initscr()
@@ -88,18 +98,17 @@ class Terminal:
             before: Face | None = None
             self._ready.set()
             while True:
-                word, face = self.frames.next()
-                if face is not None:
-                    _paint(window, face, before)
-                    before = face
-                elif word == "again":
+                item = self.frames.next()
+                if isinstance(item, Face):
+                    _paint(window, item, before)
+                    before = item
+                elif item == "again":
                     window.redrawwin()
                     window.refresh()
-                elif word == "\a":
-                    if self._bell:
-                        curses.beep()
-                else:
+                elif item == "end":
                     break
+                elif self._bell:
+                    curses.beep()
                 termios.tcdrain(sys.stdout)  # a serial line: what was sent is on the glass
         finally:
             curses.endwin()

@@ -52,8 +52,8 @@ class Wire:
         self._ident += 1
         ident = self._ident
         self._answers[ident] = answer
-        self._send(ident, method, params)
         try:
+            self._send(ident, method, params)
             reply: dict[str, Any] = await asyncio.wait_for(answer, 10)
         except TimeoutError:
             raise _gone("the station does not answer") from None

@@ -24,9 +24,9 @@ def by_hand(
 ) -> Decision:
     """Take a typed net weight: judged like any other, marked wherever it is shown.
 
-    What is in the mix already (`in_mix`) is recorded whatever it is; everything else is refused
-    while the scale itself can be read. A cure, and every line with a hard limit, wants a second
-    person.
+    What is in the mix already (`in_mix`, for meat what is minced already) is recorded whatever it
+    is; everything else is refused while the scale itself can be read. A cure, every line with a
+    hard limit, and the meat that limit hangs on want a second person.
     """
     scale = _scale(batch, command)
     if command.net_g <= 0:
@@ -48,7 +48,7 @@ def by_hand(
     if command.in_mix and isinstance(found, Line):
         return _in_mix(batch, found, scale, command, typed, pans)
     under_way = found.tare.scale if isinstance(found, Line) and found.tare else None
-    for name in dict.fromkeys((scale.name, under_way)):
+    for name in () if command.in_mix else dict.fromkeys((scale.name, under_way)):
         pan = pans.get(name or "")
         if pan is not None and not {trouble.reason for trouble in pan.troubles} & _DEAD:
             step = "weigh it there"
@@ -100,8 +100,8 @@ def _meat(
     if tub is None:
         raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
     must_be_free(station, tub.name, meat)
-    last = batch.last_meat
-    if last is not None and last.net_g == command.net_g and last.vessel == tub.name:
+    counted = batch.counted.get(tub.name)
+    if counted is not None and abs(counted - tub.empty_g - command.net_g) <= scale.near_g:
         what = f"{plain(command.net_g)} g in {tub.name} is counted"
         raise Refusal("same-load", what, "name another tub if it is another load", meat.name)
     event = ev.MeatWeighed(

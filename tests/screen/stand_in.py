@@ -260,4 +260,5 @@ class Display:
         self.child.sendintr()
         self.read(0.3)
         self.child.close()
-        return int(self.child.exitstatus or 0)
+        assert self.child.signalstatus is None, "the display was killed"
+        return int(self.child.exitstatus)

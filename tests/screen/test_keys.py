@@ -34,6 +34,7 @@ def typed(data: bytes) -> list[Press | Scan]:
         (b"\x1b[1;5A1", ["1"]),  # an unknown sequence is no key, and none of its signs is one
         (b"\x1b", ["escape"]),
         (b"1\r", ["1", "enter"]),
+        (b"12", []),  # two at once: a splash
     ],
 )
 def test_what_keyboards_send_is_named(data: bytes, keys: list[str]) -> None:
@@ -44,6 +45,7 @@ def test_what_keyboards_send_is_named(data: bytes, keys: list[str]) -> None:
     ("data", "found"),
     [
         (b"P-4199\r", [Scan("P-4199")]),
+        (b"Bo\r", [Scan("Bo")]),
         (b"0000000000", []),  # a key held down, or an elbow
         (b"9999\r", []),
         (b"P-4199", []),  # a scanner ends with Enter

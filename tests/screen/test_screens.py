@@ -4,6 +4,7 @@ The screens are kept in `screens/`; STATION_SCREENS=write makes them anew, to be
 """
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -161,7 +162,7 @@ def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> N
         display.press("\r")
         display.read(0.5)
         display.press("\r")
-        assert station.wait_call("accept") == {"line": "premix"}
+        assert station.wait_call("accept") == {"line": "premix", "batch": "b-1"}
         assert len(station.calls) == 1
     finally:
         display.end()
@@ -192,7 +193,9 @@ def test_a_scanned_label_is_no_key(place: Path) -> None:
         assert station.calls == []
         display.read(0.3)
         display.press("41-7-1\r")
-        assert station.wait_call("next-bag") == {"line": "salt", "lot": "41-7-1"}
+        assert station.wait_call("next-bag") == {
+            "line": "salt", "lot": "41-7-1", "batch": "b-1",
+        }  # fmt: skip
         assert len(station.calls) == 1
     finally:
         display.end()
@@ -211,6 +214,58 @@ def test_a_refusal_is_said_with_its_next_step_and_three_beeps(place: Path) -> No
         display.until(lambda text: "NO: premix: the lot is not open > open it" in text)
         display.read(1.0)
         assert display.bells - before == 3
+    finally:
+        display.end()
+        station.close()
+
+
+def test_what_the_station_asks_to_be_said_again_is_said_by_the_same_key(place: Path) -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    station = StandIn(place, shown(bench))
+    station.refuse = {"message": "9 % off the plan", "next": "end --sure", "reason": "off-plan"}
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "which tub?" in text)
+        for sure in (False, True):
+            station.calls.clear()
+            for _ in range(2):
+                display.press("+")
+                display.read(0.4)
+            assert station.wait_call("end")["sure"] is sure
+            display.until(lambda text: "the same once more if it is right" in text)
+    finally:
+        display.end()
+        station.close()
+
+
+def test_a_terminal_that_takes_nothing_can_be_left(place: Path) -> None:
+    station = StandIn(place, pouring("100"))
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "116.00 g to go" in text)
+        display.child.send("\x13")
+        time.sleep(0.2)
+        for _ in range(20):
+            station.show(WORDS["STOP"]())
+            station.show(pouring("216"))
+        time.sleep(0.3)
+        display.child.kill(signal.SIGTERM)
+        end = time.monotonic() + 8
+        while display.child.isalive() and time.monotonic() < end:
+            time.sleep(0.05)
+        assert not display.child.isalive()
+    finally:
+        station.close()
+
+
+def test_a_station_of_another_version_that_says_less_is_shown_all_the_same(place: Path) -> None:
+    less = {k: v for k, v in pouring("132").items() if k not in ("parked", "to_name", "people")}
+    station = StandIn(place, less)
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "84.00 g to go" in text)
     finally:
         display.end()
         station.close()

@@ -56,17 +56,19 @@ def test_frames_of_one_word_replace_each_other_and_words_never_do() -> None:
     frames = Frames()
     for n in range(100):
         frames.offer("POUR", face(f"pour {n}"))
+        frames.want("sound")
     frames.offer("STOP", face("stop"))
     for n in range(100):
+        frames.want("sound")
         frames.offer("IN BAND", face(f"in {n}"))
     drawn = [frames.next() for _ in range(3)]
-    assert drawn == [("POUR", face("pour 99")), ("STOP", face("stop")), ("IN BAND", face("in 99"))]
+    assert drawn == [face("pour 99"), face("stop"), face("in 99")]
 
 
-def test_sounds_in_a_row_that_nobody_could_hear_are_one() -> None:
+def test_sounds_that_nobody_could_hear_are_one_and_the_end_comes_last() -> None:
     frames = Frames()
-    frames.offer("STOP", face("stop"))
     for _ in range(50):
-        frames.beep()
-    frames.end()
-    assert [frames.next()[0] for _ in range(3)] == ["STOP", "\a", ""]
+        frames.want("sound")
+    frames.want("end")
+    frames.offer("STOP", face("stop"))
+    assert [frames.next() for _ in range(3)] == [face("stop"), "sound", "end"]

@@ -140,3 +140,15 @@ def test_completion_knows_the_verbs_without_loading_any() -> None:
         [sys.executable, "-c", code], env=environment, capture_output=True, text=True, check=False
     )
     assert result.stdout.splitlines() == ["plain,take-up", "[]"]
+
+
+def test_the_rules_come_after_those_that_find_the_adapters_and_the_drivers_before_the_unit() -> (
+    None
+):
+    """Variables a rule reads must be set by then; device groups are looked up at the start."""
+    (rules,) = (ROOT / "config" / "udev").glob("*.rules")
+    assert rules.name > "60-serial.rules"
+    unit = (UNITS / "bench-weighing-station.service").read_text()
+    for module, group in (("usbserial", "ttyUSB"), ("cdc_acm", "ttyACM")):
+        assert f"DeviceAllow=char-{group} rw" in unit
+        assert unit.count(f"modprobe@{module}.service") == 2

@@ -88,6 +88,7 @@ def test_meat_by_hand_wants_a_tub_and_two_people_and_counts_once() -> None:
     bench.say(typed_meat)
     assert bench.batch.meat_g == 12000
     assert bench.refused(typed_meat).code == "same-load"
+    assert bench.refused(replace(typed_meat, net_g=Decimal(12002))).code == "same-load"
     bench.watches["bench"].link(True)
     bench.show("bench", "13200")
     assert bench.refused(do.Accept("pork")).code == "same-load"
@@ -155,3 +156,13 @@ def test_a_cup_weighed_by_hand_in_mid_pour_is_known_when_it_comes_back() -> None
     bench.show("fine", "0")
     bench.show("fine", "131.30")
     assert bench.line("salt").loads[0].tipped
+
+
+def test_meat_minced_during_a_power_cut_is_typed_once_the_scale_is_back() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.say(do.Use("tub"))
+    minced = do.ByHand("pork", Decimal(12000), "bench", "power cut", "Brida", in_mix=True)
+    bench.say(minced)
+    assert bench.batch.meat_g == 12000
