@@ -1,37 +1,36 @@
-"""A scale's line format, described in TOML, compiled to a parser: bytes in, readings out, no I/O.
+"""A scale's line format, described in TOML and checked: what a parser needs to know. No I/O.
 
 A grammar is one bytes regex with named groups that must match a whole frame, the marks a frame
-starts and ends with, tables that say what the words in a group mean, and an optional checksum.
-A number is taken only from a frame that matches whole; everything else is a `Fault`.
+starts and ends with (or its length), tables that say what the words and bits in a group mean, where
+the decimal point is if it is not sent, and an optional checksum. config/scales/GRAMMARS.md is the
+page for people who write one.
 """
 
 import re
 import tomllib
-from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
-from functools import reduce
-from operator import xor
-from typing import Literal, NamedTuple
+from typing import Any, Literal
 
 import msgspec
 
-from drivers.reading import Condition, Fault, Kind, Reading
-
-MOST_KEPT = 256
-"""Combinations of status words that a parser keeps in mind."""
+from drivers.reading import Condition, Kind
+from drivers.slow import why_slow
 
 LONGEST_FRAME = 128
-"""Bytes between two frame marks beyond which they cannot be a frame."""
+"""Bytes of a frame at most: more between two marks cannot be one."""
 
-Meaning = Literal[
-    "ok", "overload", "underload", "error", "gross", "net", "tare", "stable", "moving"
-]
-_CONDITIONS = {c.value: c for c in Condition}
-_KINDS = {k.value: k for k in Kind}
-_STABLE = {"stable": True, "moving": False}
-_GROUPS = {"value", "unit", "tare", "checksum"}
-_NUMBER = re.compile(rb"[+-]?[0-9]+(?:\.[0-9]+)?")
+NUMBERS = frozenset({"value", "tare", "pounds", "ounces"})
+"""Groups that hold figures."""
+_GROUPS = NUMBERS | {"unit", "checksum"}
+CONDITIONS = {
+    **{condition.value: condition for condition in Condition},
+    "blank": Condition.ERROR,
+}
+KINDS = {kind.value: kind for kind in Kind}
+STABLE = {"stable": True, "moving": False}
+UNIT_WORD = "unit "
+"""A meaning such as "unit kg": the word or bit tells the unit."""
+_MEANINGS = {*CONDITIONS, *KINDS, *STABLE, "negative", ""}
 
 
 class GrammarError(ValueError):
@@ -39,10 +38,13 @@ class GrammarError(ValueError):
 
 
 class Line(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
-    """The line settings the format is usually sent with."""
+    """The line settings the format is usually sent with. `dtr` and `rts`: the levels of the control
+    lines while the port is open."""
 
     baud: int = 9600
     bits: str = "8N1"
+    dtr: bool = True
+    rts: bool = True
 
     def __post_init__(self) -> None:
         if not re.fullmatch(r"[78][NEO][12]", self.bits):
@@ -51,223 +53,231 @@ class Line(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
             raise ValueError(f"baud is {self.baud}, expected 300 to 230400")
 
 
+Code = Literal["binary", "hex"]
+"""How a byte is sent: as itself, or as two hexadecimal digits (one for a half)."""
+
+
 class Checksum(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
-    """Two hexadecimal digits in the group `checksum`, over the bytes of the frame before it."""
+    """Over the bytes from `first` through `last`, both included.
+
+    `first` is "frame" (behind the start mark), "start" (with it) or a group; `last` a group, or all
+    bytes before the checksum. `width`: bits of it that count, 7 on a line of seven.
+    """
 
     kind: Literal["xor", "sum", "complement"]
+    code: Code = "hex"
+    first: str = "frame"
+    last: str | None = None
+    width: Literal[7, 8] = 8
+
+
+class Decimals(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+    """Where the decimal point of figures is that are sent without one.
+
+    `places` fixed; or the group that tells: by `words`, or by its bits under `mask`, less `less`.
+    """
+
+    places: int | None = None
+    group: str | None = None
+    words: dict[str, int] = {}
+    code: Code = "binary"
+    mask: int = 7
+    less: int = 0
+
+
+class Poll(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+    """How a scale is asked: the bytes of the question, how often, and how long it may take."""
+
+    send: str
+    period_ms: int = 200
+    timeout_ms: int = 500
+
+    def __post_init__(self) -> None:
+        if not 20 <= self.period_ms <= 10_000 or not 20 <= self.timeout_ms <= 10_000:
+            raise ValueError("period_ms and timeout_ms: expected 20 to 10000")
+
+
+class Order(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+    """Something the scale can be told, and the regex of the frame by which it says that it did."""
+
+    send: str
+    ack: str
+    timeout_ms: int = 2000
+
+
+class Bits(msgspec.Struct, frozen=True):
+    """A group of status bits: number of a bit -> what it means set, and clear."""
+
+    code: Code
+    meanings: dict[int, tuple[str, str]]
 
 
 class _File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     name: str
     about: str
-    end: str
     regex: str
+    driver: Literal["text"] = "text"
     start: str = ""
+    end: str = ""
+    length: int | None = None
     decimal: Literal[".", ","] = "."
     kind: Literal["gross", "net", "tare"] = "gross"
     unit: str | None = None
+    unit_absent: Literal["moving", "stable"] | None = None
     line: Line = msgspec.field(default_factory=Line)
     checksum: Checksum | None = None
-    status: dict[str, dict[str, Meaning]] = {}
+    decimals: Decimals | None = None
+    status: dict[str, dict[str, str]] = {}
+    bits: dict[str, dict[str, Any]] = {}
+    poll: Poll | None = None
+    orders: dict[Literal["zero", "clear-tare"], Order] = {}
 
 
 @dataclass(frozen=True, slots=True)
 class Grammar:
-    """A compiled grammar; `parser()` gives a fresh parser for one port."""
+    """A checked grammar, compiled for a parser."""
 
     name: str
     about: str
     line: Line
     start: bytes
     end: bytes
+    length: int | None
     pattern: re.Pattern[bytes]
     decimal: str
     kind: Kind
     unit: str | None
+    unit_absent: bool | None
     checksum: Checksum | None
-    status: dict[str, dict[bytes, Meaning]]
+    decimals: Decimals | None
+    status: dict[str, dict[bytes, str]]
+    bits: dict[str, Bits]
+    poll: Poll | None
+    orders: dict[str, Order]
 
-    def parser(self) -> "Parser":
-        return Parser(self)
+    @property
+    def groups(self) -> frozenset[str]:
+        return frozenset(self.pattern.groupindex)
 
 
 def compile_grammar(text: str, filename: str) -> Grammar:
-    """Compile the TOML `text` of a grammar. Raises `GrammarError` with file, key and what to do."""
-
-    def wrong(what: str) -> GrammarError:
-        return GrammarError(f"{filename}: {what}")
-
+    """Check and compile the TOML `text`. Raises `GrammarError` with file, key and what to do."""
     try:
         file = msgspec.convert(tomllib.loads(text), _File)
     except (tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
-        raise wrong(str(error)) from None
-    if not file.end:
-        raise wrong('end: a frame needs an end mark, for example end = "\\r\\n"')
+        raise GrammarError(f"{filename}: {error}") from None
+    try:
+        return _compiled(file)
+    except ValueError as error:
+        raise GrammarError(f"{filename}: {error}") from None
+
+
+def _compiled(file: _File) -> Grammar:
+    """Raises `ValueError` for the first thing that is wrong."""
     try:
         start, end = file.start.encode("latin-1"), file.end.encode("latin-1")
         pattern = re.compile(file.regex.encode("latin-1"), re.DOTALL)
     except (re.error, UnicodeEncodeError) as error:
-        raise wrong(f"regex, start and end are bytes: {error}") from None
-    groups = set(pattern.groupindex)
-    if "value" not in groups:
-        raise wrong("regex: a group (?P<value>...) must hold the number")
-    if unknown := sorted(groups - _GROUPS - set(file.status)):
-        raise wrong(f"regex: group {unknown[0]!r} has no table [status.{unknown[0]}]")
-    if missing := sorted(set(file.status) - groups):
-        raise wrong(f"status.{missing[0]}: the regex has no group of that name")
-    if (file.checksum is not None) != ("checksum" in groups):
-        raise wrong("checksum: the table [checksum] and a group (?P<checksum>...) go together")
-    if file.unit is None and "unit" not in groups:
-        raise wrong('unit: the frame has no group unit, so unit = "..." must say which it sends')
-    status = {
-        group: {word.encode("latin-1"): meaning for word, meaning in table.items()}
-        for group, table in file.status.items()
-    }
+        raise ValueError(f"regex, start and end are bytes: {error}") from None
+    if slow := why_slow(file.regex):
+        raise ValueError(f"regex: {slow}")
+    _check_frame(file)
+    _check_groups(file, set(pattern.groupindex))
     return Grammar(
         name=file.name,
         about=file.about,
         line=file.line,
         start=start,
         end=end,
+        length=file.length,
         pattern=pattern,
         decimal=file.decimal,
-        kind=_KINDS[file.kind],
+        kind=KINDS[file.kind],
         unit=file.unit,
+        unit_absent=None if file.unit_absent is None else STABLE[file.unit_absent],
         checksum=file.checksum,
-        status=status,
+        decimals=file.decimals,
+        status={
+            group: {word.encode("latin-1"): meaning for word, meaning in table.items()}
+            for group, table in file.status.items()
+        },
+        bits={group: _bits(group, table) for group, table in file.bits.items()},
+        poll=file.poll,
+        orders={name: _order(name, order) for name, order in file.orders.items()},
     )
 
 
-class Parser:
-    """Turns one port's bytes into readings and faults; keeps at most one frame's worth of them."""
-
-    def __init__(self, grammar: Grammar) -> None:
-        self._grammar = grammar
-        self._rest = b""  # a frame that has no end yet
-        groups = set(grammar.pattern.groupindex)
-        self._groups = (*grammar.status, *({"unit"} & groups))
-        self._has_tare = "tare" in groups
-        self._said: dict[tuple[bytes | None, ...], _Said] = {}
-
-    def reset(self) -> None:
-        """Forget a half frame: the port was closed."""
-        self._rest = b""
-
-    def feed(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
-        """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end."""
-        start, end = self._grammar.start, self._grammar.end
-        if self._rest:
-            data = self._rest + data
-        at, look = 0, max(0, len(self._rest) - len(end) + 1)
-        self._rest = b""
-        while (found := data.find(end, look)) >= 0:
-            frame = data[at:found]
-            if len(frame) > LONGEST_FRAME or frame.rfind(start) != 0:
-                yield from self._disturbed(frame, time_s)
-            else:
-                yield self._read(frame, time_s)
-            at = look = found + len(end)
-        rest = data[at:]
-        if len(rest) > LONGEST_FRAME:
-            kept = rest.rfind(start, -LONGEST_FRAME) if start else -1
-            cut = kept if kept > 0 else len(rest) - len(end) + 1
-            yield Fault("bytes without a frame end", time_s, rest[:cut][-LONGEST_FRAME:])
-            rest = rest[cut:]
-        self._rest = rest
-
-    def _disturbed(self, frame: bytes, time_s: float) -> Iterator[Reading | Fault]:
-        """What came before an end mark and is more, or less, than a frame."""
-        start = self._grammar.start
-        at = frame.rfind(start) if start else 0
-        if at < 0:
-            yield Fault("no start of frame", time_s, frame[-LONGEST_FRAME:])
-        elif len(frame) - at > LONGEST_FRAME:
-            yield Fault("longer than a frame can be", time_s, frame[-LONGEST_FRAME:])
-        else:
-            if at > 0:
-                junk = frame[:at][-LONGEST_FRAME:]
-                yield Fault("bytes before the start of a frame", time_s, junk)
-            yield self._read(frame[at:], time_s)
-
-    def _read(self, frame: bytes, time_s: float) -> Reading | Fault:
-        """A frame with its start mark and without its end mark."""
-        grammar = self._grammar
-        raw = frame + grammar.end
-        frame = frame[len(grammar.start) :]
-        match = grammar.pattern.fullmatch(frame)
-        if match is None:
-            return Fault("not a frame of this grammar", time_s, raw)
-        if grammar.checksum is not None and not _checksum_holds(grammar.checksum, frame, match):
-            return Fault("wrong checksum", time_s, raw)
-        words = tuple([match[group] for group in self._groups])
-        said = self._said.get(words) or self._understand(words)
-        if isinstance(said, str):
-            return Fault(said, time_s, raw)
-        if said.condition is not Condition.OK:
-            return Reading(None, said.unit, said.kind, said.stable, said.condition, time_s, raw)
-        value = _number(match["value"], grammar.decimal)
-        tare = None
-        if self._has_tare and match["tare"]:
-            tare = _number(match["tare"], grammar.decimal)
-            if tare is None:
-                value = None
-        if value is None:
-            return Fault("no number where the weight belongs", time_s, raw)
-        return Reading(value, said.unit, said.kind, said.stable, said.condition, time_s, raw, tare)
-
-    def _understand(self, words: tuple[bytes | None, ...]) -> "_Said | str":
-        """What the words of a frame mean together, or what is wrong with them; kept for the next
-        frame, since a scale has few of them."""
-        grammar = self._grammar
-        condition, kind, stable, unit = Condition.OK, grammar.kind, None, grammar.unit
-        for group, word in zip(self._groups, words, strict=True):
-            if group == "unit":
-                if word is not None:
-                    unit = word.decode("latin-1").strip() or grammar.unit
-                continue
-            if group not in grammar.status:
-                continue
-            meaning = grammar.status[group].get(word or b"")
-            if meaning is None or word is None:
-                return f"unknown {group} {word!r}"
-            if meaning in _STABLE:
-                stable = _STABLE[meaning]
-            elif meaning in _KINDS:
-                kind = _KINDS[meaning]
-            elif condition is Condition.OK:
-                condition = _CONDITIONS[meaning]
-        said = _Said(condition, kind, stable, unit)
-        if len(self._said) < MOST_KEPT:
-            self._said[words] = said
-        return said
+def _check_frame(file: _File) -> None:
+    if not (file.start or file.end or file.length):
+        raise ValueError('a frame needs an end mark such as end = "\\r\\n", a start, or a length')
+    if file.length is not None and not 2 <= file.length <= LONGEST_FRAME:
+        raise ValueError(f"length: expected 2 to {LONGEST_FRAME}, the bytes between the marks")
 
 
-class _Said(NamedTuple):
-    """What the words of one frame mean."""
-
-    condition: Condition
-    kind: Kind
-    stable: bool | None
-    unit: str | None
-
-
-def _number(field: bytes, decimal: str) -> Decimal | None:
-    """The one place where a scale's text becomes a number. Spaces stand around the sign only."""
-    text = field.strip()
-    if decimal == ",":
-        if b"." in text:
-            return None
-        text = text.replace(b",", b".")
-    if not _NUMBER.fullmatch(text):
-        text = text[:1] + text[1:].lstrip()  # blanks behind the sign
-        if text[:1] not in (b"+", b"-") or not _NUMBER.fullmatch(text):
-            return None
-    return Decimal(text.decode("ascii"))
+def _check_groups(file: _File, groups: set[str]) -> None:
+    if ("value" in groups) == ("pounds" in groups) or ("pounds" in groups) != ("ounces" in groups):
+        raise ValueError("regex: one group (?P<value>...), or pounds and ounces, hold the number")
+    told = {*file.status, *file.bits}
+    if file.decimals is not None and file.decimals.group:
+        told.add(file.decimals.group)
+    if unknown := sorted(groups - _GROUPS - told):
+        raise ValueError(f"regex: group {unknown[0]!r} has no table [status.{unknown[0]}]")
+    if missing := sorted(told - groups):
+        raise ValueError(f"status.{missing[0]}: the regex has no group of that name")
+    for group, table in file.status.items():
+        for word, meaning in table.items():
+            _check_meaning(f"status.{group}.{word!r}", meaning)
+    _check_checksum(file, groups)
+    tells_unit = "unit" in groups or "pounds" in groups or _unit_in_tables(file)
+    if file.unit is None and not tells_unit:
+        raise ValueError('unit: the frame has no group unit, so unit = "..." must say which it is')
+    if file.unit_absent is not None and "unit" not in groups:
+        raise ValueError("unit_absent: the regex has no group unit")
 
 
-def _checksum_holds(checksum: Checksum, frame: bytes, match: re.Match[bytes]) -> bool:
-    covered = frame[: match.start("checksum")]
-    total = reduce(xor, covered, 0) if checksum.kind == "xor" else sum(covered) & 0xFF
-    if checksum.kind == "complement":
-        total = -total & 0xFF
-    return match["checksum"].upper() == b"%02X" % total
+def _check_checksum(file: _File, groups: set[str]) -> None:
+    if (file.checksum is not None) != ("checksum" in groups):
+        raise ValueError("checksum: the table [checksum] and a group (?P<checksum>...) go together")
+    if file.checksum is not None:
+        for edge in (file.checksum.first, file.checksum.last):
+            if edge not in (None, "frame", "start") and edge not in groups:
+                raise ValueError(f"checksum: the regex has no group {edge!r}")
+
+
+def _unit_in_tables(file: _File) -> bool:
+    words = [meaning for table in file.status.values() for meaning in table.values()]
+    words += [str(pair) for table in file.bits.values() for pair in table.values()]
+    return any(UNIT_WORD in word for word in words)
+
+
+def _check_meaning(where: str, meaning: str) -> None:
+    if meaning not in _MEANINGS and not meaning.startswith(UNIT_WORD):
+        known = ", ".join(sorted(word for word in _MEANINGS if word))
+        raise ValueError(f"{where}: found {meaning!r}, expected one of {known}, or unit kg")
+
+
+def _bits(group: str, table: dict[str, Any]) -> Bits:
+    code = table.get("code", "binary")
+    if code not in ("binary", "hex"):
+        raise ValueError(f"bits.{group}.code: found {code!r}, expected binary or hex")
+    meanings: dict[int, tuple[str, str]] = {}
+    for key, value in table.items():
+        if key == "code":
+            continue
+        pair = value if isinstance(value, list) else [value]
+        if key not in "01234567" or not 1 <= len(pair) <= 2:
+            raise ValueError(f"bits.{group}: a bit is 0 to 7, with its meaning set (and clear)")
+        for meaning in pair:
+            _check_meaning(f"bits.{group}.{key}", str(meaning))
+        meanings[int(key)] = (str(pair[0]), str(pair[1]) if len(pair) == 2 else "")
+    return Bits(code, meanings)
+
+
+def _order(name: str, order: Order) -> Order:
+    try:
+        re.compile(order.ack.encode("latin-1"))
+    except (re.error, UnicodeEncodeError) as error:
+        raise ValueError(f"orders.{name}.ack: {error}") from None
+    if slow := why_slow(order.ack):
+        raise ValueError(f"orders.{name}.ack: {slow}")
+    return order

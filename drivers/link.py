@@ -34,11 +34,14 @@ class Clock(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class PortSettings:
-    """Where the scale is and how its line is set; `bits` is a word like 8N1 or 7E1."""
+    """Where the scale is and how its line is set; `bits` is a word like 8N1 or 7E1, `dtr` and
+    `rts` the levels of the control lines while the port is open."""
 
     port: str
     baud: int
     bits: str
+    dtr: bool = True
+    rts: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,14 @@ class Link:
         self._on_state = on_state
         self._told: LinkState | None = None
         self._opening_since_s: float | None = None
+        self._transport: Any = None
+
+    def send(self, data: bytes) -> bool:
+        """Put bytes on the line; False where no port is open."""
+        if self._transport is None or self._transport.is_closing():
+            return False
+        self._transport.write(data)
+        return True
 
     @property
     def opening_s(self) -> float:
@@ -106,6 +117,7 @@ class Link:
         except BaseException:
             port.close()  # pulled out in the moment it was opened
             raise
+        self._transport = transport
         self._tell(LinkState(True))
         try:
             error = await asyncio.shield(lost)
@@ -113,6 +125,8 @@ class Link:
             transport.abort()  # closes the port one turn of the loop later, and says so
             await lost
             raise
+        finally:
+            self._transport = None
         self._tell(
             LinkState(
                 False,
@@ -145,10 +159,16 @@ class _Bytes(asyncio.Protocol):
             self._lost.set_result(exc)
 
 
+def line_word(settings: PortSettings) -> str:
+    """The line word to set. A pty has no bits on any wire, and refuses parity."""
+    pseudo = str(Path(settings.port).resolve()).startswith("/dev/pts/")
+    return "8N1" if pseudo else settings.bits
+
+
 def _open_port(settings: PortSettings) -> serial.Serial:
-    size, parity, stop = list(settings.bits)
+    size, parity, stop = list(line_word(settings))
     port = serial.Serial(
-        settings.port,
+        None,  # opened below, once its control lines are set
         settings.baud,
         _BITS[size],
         _PARITY[parity],
@@ -157,6 +177,8 @@ def _open_port(settings: PortSettings) -> serial.Serial:
         write_timeout=0,
         exclusive=True,
     )
+    port.port, port.dtr, port.rts = settings.port, settings.dtr, settings.rts
+    port.open()
     port.reset_input_buffer()  # what waited in the driver has no time of its own
     return port
 

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from drivers.grammar import Grammar, GrammarError, Line, compile_grammar
+from drivers.grammar import GrammarError, Line
+from drivers.kinds import Kind, load_kind
+from drivers.link import PortSettings
 from station import units
 from station.resources import Config, ResourceError
 from station.tomlfile import Table, TomlFile
@@ -18,10 +20,8 @@ class ScaleSettings:
     """One scale: what it is for the decisions, where it is plugged in, and how it speaks."""
 
     scale: Scale
-    port: str
-    grammar: Grammar
-    baud: int
-    bits: str
+    port: PortSettings
+    kind: Kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +48,7 @@ def load_settings(config: Config) -> Settings:
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
         top.mistake("scale", f"two scales are named {twice!r}")
-    ports = [scale.port for scale in scales if scale]
+    ports = [scale.port.port for scale in scales if scale]
     for twice in sorted({port for port in ports if ports.count(port) > 1}):
         top.mistake("scale", f"two scales are at {twice!r}")
     if authority in _AUTHORITIES and authority not in config.names("limits"):
@@ -65,15 +65,17 @@ def _scale(table: Table, config: Config) -> ScaleSettings | None:
     grammar_name = table.text("grammar")
     accuracy = table.choice("class", ("I", "II", "III", "IIII"))
     unit = table.choice("unit", SCALE_UNITS)
-    sends = table.choice("sends", ("continuous", "stable", "asked"), default="continuous")
-    if sends == "asked":
-        table.mistake("sends", "'asked' is not worked out by this version")
     most = table.parsed("max", units.mass)
     division = table.parsed("division", units.mass)
-    grammar = _grammar(table, grammar_name, config)
-    line = grammar.line if grammar else None
-    baud = table.value("baud", int, "a number such as 9600", line.baud if line else 9600)
-    bits = table.text("bits", line.bits if line else "8N1")
+    kind = _kind(table, grammar_name, config)
+    usual = "asked" if kind is not None and kind.asked else "continuous"
+    sends = table.choice("sends", ("continuous", "stable", "asked"), default=usual)
+    if kind is not None and kind.asked != (sends == "asked"):
+        says = "must be asked" if kind.asked else "sends by itself, it has no [poll]"
+        table.mistake("sends", f"found {sends!r}, but {grammar_name} {says}")
+    line = kind.line if kind else Line()
+    baud = table.value("baud", int, "a number such as 9600", line.baud)
+    bits = table.text("bits", line.bits)
     try:
         Line(baud, bits)
     except ValueError as error:
@@ -83,21 +85,20 @@ def _scale(table: Table, config: Config) -> ScaleSettings | None:
             table.mistake(key, "expected more than nothing")
             return None
     table.finish()
-    if most is None or division is None or grammar is None:
+    if most is None or division is None or kind is None:
         return None
     if most < 100 * division:
         table.mistake("division", f"{division} g is too coarse for a Max of {most} g")
         return None
     scale = Scale(name, Decimal(most), Decimal(division), accuracy, unit, sends)  # type: ignore[arg-type]
-    return ScaleSettings(scale, port, grammar, baud, bits)
+    return ScaleSettings(scale, PortSettings(port, baud, bits, line.dtr, line.rts), kind)
 
 
-def _grammar(table: Table, name: str, config: Config) -> Grammar | None:
+def _kind(table: Table, name: str, config: Config) -> Kind | None:
     if not name:
         return None
     try:
-        text, filename = config.read(f"scales/{name}.toml")
-        return compile_grammar(text, filename)
+        return load_kind(*config.read(f"scales/{name}.toml"))
     except (ResourceError, GrammarError) as error:
         table.mistake("grammar", str(error))
         return None

@@ -21,6 +21,10 @@ pound = 453.59237 * gram = lb
 ounce = 28.349523125 * gram = oz
 percent = 0.01 = pct
 ppm = 0.000001
+second = [time] = s
+millisecond = 0.001 * second = ms
+minute = 60 * second = min
+hour = 3600 * second = h
 """.strip().splitlines()
 
 SCALE_UNITS: Final = {
@@ -75,6 +79,11 @@ def mass(text: str) -> Decimal:
 def fraction(text: str) -> Decimal:
     """A plain fraction from text such as "6.25 %", "2 g/kg", "125 ppm". Raises `UnitError`."""
     return _in(text, "", 'a share such as "0.20 %", "2 g/kg" or "125 mg/kg"')
+
+
+def seconds(text: str) -> Decimal:
+    """Seconds from text such as "5 s", "500 ms", "2 min". Raises `UnitError`."""
+    return _in(text, "second", 'a time with its unit such as "5 s" or "2 min"')
 
 
 def _in(text: str, base: str, expected: str) -> Decimal:

@@ -109,7 +109,8 @@ def test_a_file_fits_in_one_sitting() -> None:
 def test_the_heavy_libraries_stay_where_they_belong() -> None:
     owners = {
         "pint": {"station.units"}, "serial_asyncio": {"drivers.link"},
-        "serial": {"drivers.link", "drivers.control_line"}, "rich": {"station.cli.audit"},
+        "serial": {"drivers.link", "drivers.control_line", "drivers.ports"},
+        "pymodbus": {"drivers.kinds.modbus"}, "rich": {"station.cli.audit"},
         "curses": {"station.bench.terminal"},
     }  # fmt: skip
     for library, allowed in owners.items():

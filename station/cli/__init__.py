@@ -20,6 +20,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
+    "scale": ("station.cli.scale:scale", "Scales: find them, listen to them, describe them."),
     "doctor": ("station.cli.doctor:doctor", "Look at ports, rights, clock, disk and ledger."),
     "manual": ("station.cli.manual:manual", "Write the manual pages, made from the help."),
     "completion": ("station.cli.manual:completion", "Print a script that completes the verbs."),

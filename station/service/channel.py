@@ -1,9 +1,9 @@
-"""One scale's channel: port -> bytes -> frames -> readings, timed and handed to the desk."""
+"""One scale's channel: what its source reads, timed and handed to the desk."""
 
 import asyncio
 import logging
 
-from drivers.link import Link, LinkState, PortSettings
+from drivers.link import LinkState
 from drivers.reading import Fault, Reading
 from station.service.clock import Clock
 from station.service.desk import Desk
@@ -20,21 +20,20 @@ HANGS_S = 10.0
 
 
 class Channel:
-    """Owns the link and the parser of one scale. Logs once when it fails, once when well again."""
+    """Owns the source of one scale. Logs once when it fails, once when it is well again."""
 
     def __init__(self, settings: ScaleSettings, clock: Clock, desk: Desk) -> None:
         self.name = settings.scale.name
         self._desk = desk
-        self._parser = settings.grammar.parser()
         self._period_s = 0.1
         self._last_s: float | None = None
         self._faults = 0
-        port = PortSettings(settings.port, settings.baud, settings.bits)
-        self._link = Link(port, clock, self.take, self._state)
+        self.orders = settings.kind.orders
+        self._source = settings.kind.source(settings.port, clock, self.take, self._state)
 
     async def run(self) -> None:
         try:
-            await self._link.run()
+            await self._source.run()
         except asyncio.CancelledError:
             raise
         except Exception:
@@ -44,10 +43,9 @@ class Channel:
     @property
     def alive(self) -> bool:
         """Whether the port's task turns: reading, waiting to try again, but not hung in an open."""
-        return self._link.opening_s < HANGS_S
+        return self._source.hangs_s < HANGS_S
 
     def _state(self, state: LinkState) -> None:
-        self._parser.reset()
         self._faults = 0
         if state.up:
             log.info("%s: connected", self.name)
@@ -55,10 +53,14 @@ class Channel:
             log.warning("%s: %s; %s", self.name, state.reason, state.next)
         self._desk.link(self.name, state.up, state.reason, state.next)
 
-    def take(self, data: bytes, time_s: float) -> None:
-        """Bytes arrived at the monotonic time `time_s`."""
-        readings: list[Reading] = []
-        for item in self._parser.feed(data, time_s):
+    async def order(self, name: str) -> str | None:
+        """Tell the scale to do something; None once it said that it did, else why not."""
+        return await self._source.order(name)
+
+    def take(self, items: list[Reading | Fault], time_s: float) -> None:
+        """What the bytes that arrived at the monotonic time `time_s` say."""
+        readings = []
+        for item in items:
             if isinstance(item, Fault):
                 self._fault(item)
             else:

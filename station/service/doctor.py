@@ -11,8 +11,8 @@ from pathlib import Path
 
 import msgspec
 
-from drivers.link import Link, LinkState, PortSettings
-from drivers.reading import Reading
+from drivers.link import LinkState
+from drivers.reading import Fault, Reading
 from station.bench.settings import load_bench
 from station.client import Client, ClientError
 from station.formula.sheet import parse_formula
@@ -108,8 +108,8 @@ def _running_port(scale: ScaleSettings, socket: Path) -> Found:
         return Found(name, False, "the running station does not know it", "restart the station")
     if pan["gross_g"] is None:
         seen = ", ".join(pan["troubles"]) or "nothing is read"
-        return Found(name, False, f"{seen} at {scale.port}", "station follow says what to do")
-    return Found(name, True, f"it reads {pan['gross_g']} g at {scale.port}")
+        return Found(name, False, f"{seen} at {scale.port.port}", "station follow says what to do")
+    return Found(name, True, f"it reads {pan['gross_g']} g at {scale.port.port}")
 
 
 def _port(scale: ScaleSettings) -> Found:
@@ -119,35 +119,35 @@ def _port(scale: ScaleSettings) -> Found:
 
 async def _listen(scale: ScaleSettings) -> Found:
     name = f"scale {scale.scale.name}"
-    parser, states, data = scale.grammar.parser(), list[LinkState](), bytearray()
-    readings: list[Reading] = []
-
-    def take(chunk: bytes, time_s: float) -> None:
-        data.extend(chunk)
-        readings.extend(item for item in parser.feed(chunk, time_s) if isinstance(item, Reading))
-
-    port = PortSettings(scale.port, scale.baud, scale.bits)
-    link = asyncio.ensure_future(Link(port, Clock(), take, states.append).run())
+    states: list[LinkState] = []
+    items: list[Reading | Fault] = []
+    source = scale.kind.source(scale.port, Clock(), lambda got, _: items.extend(got), states.append)
+    running = asyncio.ensure_future(source.run())
     try:
         for _ in range(round(LISTENS_S / 0.05)):
             await asyncio.sleep(0.05)
-            if readings or (states and not states[-1].up):
+            if any(isinstance(item, Reading) for item in items) or (states and not states[-1].up):
                 break
     finally:
-        link.cancel()
-        await asyncio.gather(link, return_exceptions=True)
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
+    readings = [item for item in items if isinstance(item, Reading)]
+    port = scale.port
     if states and not states[-1].up:
         return Found(name, False, states[-1].reason, states[-1].next)
     if readings:
         sent = f"{readings[-1].value} {readings[-1].unit or ''}".strip()
-        return Found(name, True, f"it sends {sent} at {scale.port}")
-    if data:
-        seen = f"bytes but no frame: {bytes(data[:16]).hex(' ')}"
-        return Found(name, False, seen, f"check speed and parity: {scale.baud} {scale.bits}")
+        return Found(name, True, f"it sends {sent} at {port.port}")
+    if items:
+        seen = f"bytes but no frame: {items[0].raw[:16].hex(' ')}"
+        step = (
+            f"check speed and parity: {port.baud} {port.bits}; station scale identify {port.port}"
+        )
+        return Found(name, False, seen, step)
     if scale.scale.sends == "stable":
-        return Found(name, True, f"{scale.port} is open; it sends only when settled")
+        return Found(name, True, f"{port.port} is open; it sends only when settled")
     step = "switch it on; check that it sends by itself"
-    return Found(name, False, f"silent for {LISTENS_S:.0f} s at {scale.port}", step)
+    return Found(name, False, f"silent for {LISTENS_S:.0f} s at {port.port}", step)
 
 
 def _clock() -> Found:

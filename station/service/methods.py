@@ -1,20 +1,22 @@
 """What each method of the socket does: text as people write it becomes a command here, and
 nowhere else."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from station import units
 from station.resources import Config
+from station.service.channel import Channel
 from station.service.desk import Desk
 from station.service.opening import opening
 from station.service.vocabulary import METHODS, Method, Param
 from station.settings import Settings
 from station.weighing import commands as do
 from station.weighing.commands import Command, Refusal
+from station.weighing.orders import may_tell
 
 Params = dict[str, Any]
 _DATE = "a date such as 2026-11-30"
@@ -27,6 +29,7 @@ class Bench:
     desk: Desk
     config: Config
     settings: Settings
+    channels: Mapping[str, Channel] = field(default_factory=dict)
 
 
 _FLAGS = {"true": True, "yes": True, "false": False, "no": False}
@@ -142,6 +145,8 @@ BUILD: dict[str, Build] = {
     "open": _open,
     "lot": _lot,
     "vessel": lambda bench, p: do.RecordVessel(p["name"], p["scale"]),
+    "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
+    "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
     "use": lambda bench, p: do.Use(p["vessel"], p["line"]),
     "who": lambda bench, p: person(bench, p["name"]),
     "accept": lambda bench, p: do.Accept(p["line"], p["as_weighed"]),
@@ -178,6 +183,21 @@ async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Para
             f"batch {batch!r} is not at the bench",
             f"at the bench is {current.id}" if current else "no batch is open",
         )
-    answer = await bench.desk.submit(BUILD[name](bench, found), uid)
+    command = BUILD[name](bench, found)
+    if isinstance(command, do.TellScale):
+        await _tell_scale(bench, command)
+    answer = await bench.desk.submit(command, uid)
     at_bench = bench.desk.station.batch
     return {"batch": at_bench.id if at_bench else None, "answer": answer}
+
+
+async def _tell_scale(bench: Bench, command: do.TellScale) -> None:
+    """Send an order to a scale and wait until it says that it did. Raises `Refusal`."""
+    may_tell(bench.desk.station, command, bench.desk.pans())
+    channel = bench.channels.get(command.scale)
+    if channel is None or command.order not in channel.orders:
+        what = f"{command.scale} cannot be told to {command.order}"
+        raise Refusal("no-order", what, "press its own key")
+    failed = await channel.order(command.order)
+    if failed is not None:
+        raise Refusal("order-failed", f"{command.scale}: {failed}", "press its own key, then look")

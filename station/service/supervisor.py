@@ -54,7 +54,8 @@ async def run(places: Places) -> None:
         if places.speed != 1 and not writer.simulated:
             raise StartError("this ledger is a real one", "give --ledger another file")
         desk = Desk(writer, clock, tuple(scale.scale for scale in settings.scales))
-        server = Server(Bench(desk, places.config, settings), places.socket)
+        channels = {scale.scale.name: Channel(scale, clock, desk) for scale in settings.scales}
+        server = Server(Bench(desk, places.config, settings, channels), places.socket)
         try:
             await server.start()
         except OSError as error:
@@ -63,17 +64,16 @@ async def run(places: Places) -> None:
                 "choose another --socket",
             ) from error
         tasks = [asyncio.create_task(desk.run(), name="desk")]
-        channels = []
-        for scale in settings.scales:
-            channel = Channel(scale, clock, desk)
-            channels.append(channel)
-            tasks.append(asyncio.create_task(channel.run(), name=f"scale {scale.scale.name}"))
+        for name, channel in channels.items():
+            tasks.append(asyncio.create_task(channel.run(), name=f"scale {name}"))
         log.info("%s: ledger %s, socket %s", settings.name, places.ledger, places.socket)
         gc.collect()
         gc.freeze()  # what lives for ever need not be looked through again and again
         notifier = Notifier()
         notifier.tell("READY=1", f"STATUS=ledger {places.ledger}")
-        tasks.append(asyncio.create_task(_feed(notifier, desk, channels), name="watchdog"))
+        tasks.append(
+            asyncio.create_task(_feed(notifier, desk, list(channels.values())), name="watchdog")
+        )
         try:
             await _until_stopped(tasks)
         finally:

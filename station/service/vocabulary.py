@@ -66,6 +66,18 @@ _ALL = (
         (Param("name", "the vessel's name"), Param("scale", "the scale it stands on")),
     ),
     Method(
+        "zero",
+        "Zero a scale whose pan is empty, where it can be told to.",
+        "station zero fine",
+        (Param("scale", "the scale's name"),),
+    ),
+    Method(
+        "clear-tare",
+        "Clear the tare that somebody set on a scale, where it can be told to.",
+        "station clear-tare fine",
+        (Param("scale", "the scale's name"),),
+    ),
+    Method(
         "use",
         "Name the vessel or tub that is used now.",
         'station use "tub 1"',

@@ -55,7 +55,7 @@ def batch_of(station: Station, command: Command) -> str | None:
     """The batch a command's events belong to; vessels belong to the bench and to no batch."""
     if isinstance(command, do.Open | do.TakeUp | do.SeeTubEmpty | do.SeeUndershot):
         return command.batch
-    if isinstance(command, do.RecordVessel) or station.open is None:
+    if isinstance(command, do.RecordVessel | do.TellScale) or station.open is None:
         return None
     return station.open.id
 
@@ -94,6 +94,9 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
             return _open(station, command)
         case do.RecordVessel():
             return _record_vessel(station, command, pans)
+        case do.TellScale():
+            told = ev.ScaleTold(command.scale, command.order, station.last_who)
+            return Decision((told,), answer=f"{command.scale}: {command.order} is done")
         case do.Who():
             return _who(command)
         case do.Note():

@@ -11,6 +11,7 @@ AnyEvent = (
     ev.LedgerBorn
     | ev.LedgerRecovered
     | ev.VesselRecorded
+    | ev.ScaleTold
     | ev.BatchOpened
     | ev.LotOpened
     | ev.BagChanged

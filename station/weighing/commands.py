@@ -70,6 +70,14 @@ class RecordVessel(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class TellScale(Command):
+    """A scale has carried out an order: "zero" or "clear-tare"."""
+
+    scale: str
+    order: str
+
+
+@dataclass(frozen=True, slots=True)
 class Use(Command):
     """`line` names a meat line when meat comes or goes outside the meat's turn."""
 

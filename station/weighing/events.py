@@ -48,6 +48,14 @@ class VesselRecorded(Event, tag="vessel-recorded", frozen=True):
     who: str | None
 
 
+class ScaleTold(Event, tag="scale-told", frozen=True):
+    """A scale said that it was zeroed (its pan empty) or that its own tare is cleared."""
+
+    scale: str
+    order: str
+    who: str | None
+
+
 class BatchOpened(Event, tag="batch-opened", frozen=True):
     """Everything the batch will ever need; nothing later reads the files it came from."""
 

@@ -30,7 +30,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
                 last_who=event.who,
                 formulas=known,
             )
-        case ev.LedgerBorn() | ev.LedgerRecovered():
+        case ev.LedgerBorn() | ev.LedgerRecovered() | ev.ScaleTold():
             return station
         case ev.Parked():
             return _parked(station, event, at)

@@ -29,7 +29,7 @@ class Settling:
             return
         now_s = reading.time_s
         fresh = Settled(gross_g, reading.raw.hex(), now_s)
-        if self._scale.sends != "continuous":
+        if self._scale.sends == "stable":
             self.now = fresh
             return
         if self._steady_s is None:

@@ -133,7 +133,7 @@ class PanWatch:
     def tick(self, now_s: float) -> None:
         """Time passes: silence is noticed only so."""
         self._now_s = now_s
-        if self._settling.now and self.scale.sends != "continuous":
+        if self._settling.now and self.scale.sends == "stable":
             if now_s - self._settling.now.time_s > SERVES_S:
                 self._settling.now = None
         elif self._stale():
@@ -192,7 +192,7 @@ class PanWatch:
     # inside
 
     def _note_period(self, dt: float) -> None:
-        if self.scale.sends == "continuous" and dt > max(3 * self._period_s, STALE_S):
+        if self.scale.sends != "stable" and dt > max(3 * self._period_s, STALE_S):
             self._interrupt()
         if 0 < dt < 2:
             self._period_s += 0.1 * (dt - self._period_s)

@@ -32,6 +32,7 @@ ROOT = Path(__file__).parents[2]
 sys.path.insert(0, str(ROOT))
 
 from drivers.grammar import compile_grammar  # noqa: E402 - found once the path is set
+from drivers.parser import Parser  # noqa: E402
 from station.client import Client  # noqa: E402
 from station.ledger.chain import canonical_body  # noqa: E402
 from station.resources import Config  # noqa: E402
@@ -94,7 +95,7 @@ def best(work: Callable[[], object], times: int, rounds: int = 7) -> float:
 
 def parse() -> dict[str, Any]:
     text, name = Config().read("scales/sma-scp-0499.toml")
-    parser = compile_grammar(text, name).parser()
+    parser = Parser(compile_grammar(text, name))
     frame = FRAME % b"231.20"
     plain = re.compile(rb"\n(.)(.)(.)(.).([-+ 0-9.]{10})(.{3})\r")
 
@@ -309,10 +310,12 @@ async def _million(folder: Path, count: int) -> tuple[int, int]:
     desk, writer = await _desk(folder)
     settings = load_settings(Config(folder / "config"))
     channel = Channel(settings.scales[0], Clock(), desk)
+    parser = Parser(compile_grammar(*Config().read("scales/sma-scp-0499.toml")))
     desk.link("bench", True, "", "")
     early = 0
     for n in range(count):
-        channel.take(FRAME % str(2 * (n % 5000)).encode(), n * 0.1)
+        frame = FRAME % str(2 * (n % 5000)).encode()
+        channel.take(list(parser.feed(frame, n * 0.1)), n * 0.1)
         if n % 100 == 0:
             await desk.look()
         if n == count // 10:

@@ -118,3 +118,61 @@ def test_a_missing_right_names_the_group_and_the_command(tmp_path: Path) -> None
     state = explain(PermissionError(errno.EACCES, "denied"), str(node))
     assert "no right" in state.reason
     assert "usermod -aG" in state.next
+
+
+async def test_a_plug_pulled_in_and_out_at_any_moment_is_read_again_in_the_end(
+    port: Port, ear: Ear
+) -> None:
+    """During the open, during the reconnect, in the middle of a frame: forty times."""
+    for n in range(40):
+        port.plug()
+        await asyncio.sleep(n % 5 * 0.004)
+        if n % 2:
+            port.send(b"half a fra")
+        port.pull()
+        await asyncio.sleep(n % 3 * 0.004)
+    port.plug()
+    await ear.until("up")
+    port.send(b"whole")
+    await ear.until_heard(b"whole")
+
+
+async def test_one_port_that_fails_never_slows_another(tmp_path: Path) -> None:
+    bad = [Ear() for _ in range(3)]
+    good, there = Ear(), Port(tmp_path / "there")
+    there.plug()
+    places = [(PortSettings(str(tmp_path / "gone"), 9600, "8N1"), ear) for ear in bad]
+    places.append((PortSettings(str(there.name), 9600, "8N1"), good))
+    links = [Link(where, Clock(10), ear.hear, ear.states.append) for where, ear in places]
+    tasks = [asyncio.create_task(link.run()) for link in links]
+    try:
+        await good.until("up")
+        slowest = 0.0
+        for n in range(50):
+            sent = f"{n};".encode()
+            begin = asyncio.get_running_loop().time()
+            there.send(sent)
+            await good.until_heard(sent)
+            slowest = max(slowest, asyncio.get_running_loop().time() - begin)
+        assert slowest < 1.0
+        assert [len(ear.states) for ear in bad] == [1, 1, 1]
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+
+
+async def test_bytes_are_sent_only_while_a_port_is_open(port: Port) -> None:
+    ear = Ear()
+    link = Link(PortSettings(str(port.name), 9600, "8N1"), Clock(10), ear.hear, ear.states.append)
+    assert not link.send(b"W\r")
+    port.plug()
+    task = asyncio.create_task(link.run())
+    try:
+        await ear.until("up")
+        assert link.send(b"W\r")
+        await asyncio.sleep(0.05)
+        assert os.read(port.master, 10) == b"W\r"
+    finally:
+        task.cancel()
+        await asyncio.gather(task, return_exceptions=True)

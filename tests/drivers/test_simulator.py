@@ -5,6 +5,7 @@ import termios
 from pathlib import Path
 
 from drivers.grammar import compile_grammar
+from drivers.parser import Parser
 from drivers.reading import Condition, Kind, Reading
 from drivers.simulator import STEP_S, BenchScale, PtyScale, ScaleKind
 from station.resources import packaged
@@ -21,7 +22,7 @@ def settle(scale: BenchScale, seconds: float = 2.0) -> Reading:
 
 def read(frame: bytes) -> Reading:
     text = (packaged() / "scales" / "sma-scp-0499.toml").read_text(encoding="utf-8")
-    (item,) = compile_grammar(text, "sma").parser().feed(frame, 0.0)
+    (item,) = Parser(compile_grammar(text, "sma")).feed(frame, 0.0)
     assert isinstance(item, Reading)
     return item
 

@@ -1,5 +1,7 @@
 """From bytes to the desk: late chunks are no gaps, lost frames are."""
 
+from drivers.grammar import compile_grammar
+from drivers.parser import Parser
 from drivers.reading import Reading
 from station.resources import Config
 from station.service.channel import Channel
@@ -31,11 +33,17 @@ def channel() -> tuple[Channel, Desk]:
     return Channel(settings, Clock(), desk), desk  # type: ignore[arg-type]
 
 
+def heard(found: Channel, data: bytes, time_s: float) -> None:
+    """Whole frames arrive at the channel's port."""
+    parser = Parser(compile_grammar(*Config().read("scales/sma-scp-0499.toml")))
+    found.take(list(parser.feed(data, time_s)), time_s)
+
+
 def test_frames_that_arrive_together_were_sent_one_after_the_other() -> None:
     found, desk = channel()
     for step in range(10):
-        found.take(FRAME, 10 + step / 10)
-    found.take(FRAME * 15, 12.4)  # the machine was busy for a second and a half
+        heard(found, FRAME, 10 + step / 10)
+    heard(found, FRAME * 15, 12.4)  # the machine was busy for a second and a half
     gaps = [round(b - a, 2) for a, b in zip(desk.times, desk.times[1:], strict=False)]
     assert len(desk.times) == 25
     assert max(gaps) <= 0.11
@@ -44,13 +52,13 @@ def test_frames_that_arrive_together_were_sent_one_after_the_other() -> None:
 def test_frames_that_never_came_leave_a_gap() -> None:
     found, desk = channel()
     for step in range(10):
-        found.take(FRAME, 10 + step / 10)
-    found.take(FRAME * 2, 14.0)
+        heard(found, FRAME, 10 + step / 10)
+    heard(found, FRAME * 2, 14.0)
     assert desk.times[-2] - desk.times[-3] > 2.5
 
 
 def test_foreign_bytes_are_told_with_a_sample() -> None:
     found, desk = channel()
-    found.take(b"\x9c\x12\x80\r" * 5, 1.0)
+    heard(found, b"\x9c\x12\x80\r" * 5, 1.0)
     assert len(desk.said) == 1
     assert "9c 12 80" in desk.said[0]

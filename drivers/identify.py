@@ -1,0 +1,88 @@
+"""Which line settings and which grammar an unknown scale speaks. Pure: bytes in, fits out.
+
+7E1 and 7O1 are ten bits on the wire like 8N1, so a port is tried by speed alone: the parity can be
+read from bit 7 of what arrives.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from drivers.grammar import Grammar
+from drivers.parser import Parser
+from drivers.reading import Reading
+
+SPEEDS = (9600, 4800, 19_200, 2400, 1200, 38_400, 57_600, 115_200)
+"""The most usual first."""
+SURE = Decimal("0.8")
+"""Share of the bytes that a grammar must explain, and one of at least two frames."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """How well a grammar explains bytes: how many readings, and which share of the bytes."""
+
+    grammar: str
+    bits: str
+    readings: int
+    share: Decimal
+    sample: str
+
+    @property
+    def sure(self) -> bool:
+        return self.readings >= 2 and self.share >= SURE
+
+
+def parity_of(data: bytes) -> str:
+    """The line word that the bytes show: 7E1 or 7O1 where bit 7 is the parity of all others, as it
+    is in every byte; else 8N1."""
+    if len(data) < 8 or not any(byte & 0x80 for byte in data):
+        return "8N1"
+    ones = {byte.bit_count() % 2 for byte in data}
+    if ones == {0}:
+        return "7E1"
+    return "7O1" if ones == {1} else "8N1"
+
+
+def fits(data: bytes, grammars: Iterable[Grammar]) -> list[Fit]:
+    """Every grammar that reads something in bytes taken at 8N1, the best first."""
+    bits = parity_of(data)
+    if bits != "8N1":
+        data = bytes(byte & 0x7F for byte in data)
+    found = [fit for grammar in grammars if (fit := _fit(data, grammar, bits)) is not None]
+    return sorted(found, key=lambda fit: (-fit.share, -fit.readings, fit.grammar))
+
+
+def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
+    items = list(Parser(grammar).feed(data, 0.0))
+    readings = [item for item in items if isinstance(item, Reading)]
+    if not readings:
+        return None
+    first = data.find(readings[0].raw)
+    last = data.rfind(readings[-1].raw) + len(readings[-1].raw)
+    whole = last - max(first, 0)  # half a frame at either end is nobody's fault
+    share = Decimal(sum(len(reading.raw) for reading in readings)) / whole
+    last_one = readings[-1]
+    sample = f"{last_one.value} {last_one.unit or ''}".strip()
+    if bits == "8N1" and grammar.line.bits[0] == "7":
+        bits = grammar.line.bits  # all bits 7 are clear: the file knows better
+    return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample)
+
+
+def legible(data: bytes) -> float:
+    """Share of the bytes that are signs, or marks around them: at another speed few are."""
+    if parity_of(data) != "8N1":
+        data = bytes(byte & 0x7F for byte in data)
+    signs = sum(32 <= byte < 127 or byte in (2, 3, 10, 13) for byte in data)
+    return signs / len(data) if data else 0.0
+
+
+def hint(data: bytes) -> str:
+    """What to look at when bytes arrive and nothing fits."""
+    if not data:
+        return "nothing arrived: is it on, does it send by itself, is the cable a crossed one?"
+    if legible(data) > 0.9:
+        return "the speed is right, these are signs: a page of TOML describes them (GRAMMARS.md)"
+    if parity_of(data) != "8N1":
+        return f"the speed is right, and the line is {parity_of(data)}: describe the frame in TOML"
+    return "no signs among these bytes: another speed, or a format of binary bytes"

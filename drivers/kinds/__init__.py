@@ -1,0 +1,84 @@
+"""Kinds of scales: how readings come from a port. A kind is a module here, found by its name.
+
+The first line of a scale's file that says `driver = "NAME"` names it; without one it is `text`. A
+module has `compile_kind(text, filename) -> Kind`. To add one, copy `skeleton.py`: it says what must
+hold. Nothing elsewhere needs an edit.
+"""
+
+import tomllib
+from collections.abc import Callable
+from importlib import import_module
+from importlib.util import find_spec
+from pkgutil import iter_modules
+from typing import Protocol
+
+from drivers.grammar import GrammarError, Line
+from drivers.link import Clock, LinkState, PortSettings
+from drivers.reading import Fault, Reading
+
+OnItems = Callable[[list[Reading | Fault], float], None]
+OnState = Callable[[LinkState], None]
+
+
+class Source(Protocol):
+    """One port at work."""
+
+    @property
+    def hangs_s(self) -> float:
+        """Seconds that something has hung which ought to return at once; 0 while all is well."""
+
+    async def run(self) -> None:
+        """Read for ever; tell every change of the link; never raise but when cancelled."""
+
+    async def order(self, name: str) -> str | None:
+        """Tell the scale to do something ("zero", "clear-tare"); None once it said that it did,
+        else why not."""
+
+
+class Kind(Protocol):
+    """A scale's file, checked."""
+
+    @property
+    def name(self) -> str: ...
+
+    @property
+    def line(self) -> Line:
+        """The line settings the scale is usually sent with."""
+
+    @property
+    def asked(self) -> bool:
+        """Whether the scale must be asked for every reading."""
+
+    @property
+    def orders(self) -> frozenset[str]:
+        """What the scale can be told to do."""
+
+    def source(
+        self, port: PortSettings, clock: Clock, on_items: OnItems, on_state: OnState
+    ) -> Source:
+        """A source for one port."""
+
+
+def names() -> list[str]:
+    """The kinds there are."""
+    return sorted(m.name for m in iter_modules(__path__) if m.name != "skeleton")
+
+
+def load_kind(text: str, filename: str) -> Kind:
+    """The scale's file as a kind, its module imported when wanted. Raises `GrammarError`."""
+    try:
+        driver = tomllib.loads(text).get("driver", "text")
+    except tomllib.TOMLDecodeError as error:
+        raise GrammarError(f"{filename}: {error}") from None
+    if driver not in names() or find_spec(f"{__name__}.{driver}") is None:
+        known = ", ".join(names())
+        raise GrammarError(f"{filename}: driver: found {driver!r}, there are {known}")
+    try:
+        module = import_module(f"{__name__}.{driver}")
+    except ModuleNotFoundError as error:
+        raise GrammarError(
+            f"{filename}: driver {driver!r} needs {error.name}: install the station with its extra,"
+            f" pip install 'bench-weighing-station[{driver}]'"
+        ) from None
+    kind: Kind = module.compile_kind(text, filename)
+    return kind

@@ -1,0 +1,239 @@
+"""Scales read as registers over Modbus RTU, through pymodbus: a table in TOML says which ones."""
+
+import logging
+import struct
+import termios
+import tomllib
+from decimal import Decimal
+from typing import Any, Literal
+
+import msgspec
+from pymodbus import ModbusException
+from pymodbus.client import AsyncModbusSerialClient
+
+from drivers.grammar import CONDITIONS, KINDS, STABLE, GrammarError, Line
+from drivers.kinds import OnItems, OnState
+from drivers.link import (
+    FIRST_RETRY_S,
+    LONGEST_RETRY_S,
+    Clock,
+    LinkState,
+    PortSettings,
+    explain,
+    line_word,
+)
+from drivers.reading import Condition, Fault, Reading
+
+logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)
+# it would log every question without an answer; the link tells a silence once
+
+MOST_REGISTERS = 100
+"""Value and status are read in one request, so that they belong together: no further apart."""
+SILENT_TIMES = 3
+"""So many questions without an answer, and the port is opened anew."""
+
+_SHAPES = {"int16": ">h", "uint16": ">H", "int32": ">i", "uint32": ">I", "float32": ">f"}
+
+
+class Registers(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+    """Where the weight is and how it is written. `factor`: what the number is times, as text."""
+
+    address: int
+    type: Literal["int16", "uint16", "int32", "uint32", "float32"]
+    unit: str
+    device: int = 1
+    function: Literal["holding", "input"] = "holding"
+    words: Literal["high-first", "low-first"] = "high-first"
+    factor: str = "1"
+    kind: Literal["gross", "net"] = "gross"
+    period_ms: int = 200
+    timeout_ms: int = 500
+
+
+class Status(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+    """A register of status bits: number of a bit -> [what it means set, and clear]."""
+
+    address: int
+    bits: dict[str, list[str]]
+
+
+class _File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+    driver: Literal["modbus"]
+    name: str
+    about: str
+    registers: Registers
+    line: Line = msgspec.field(default_factory=lambda: Line(bits="8N1"))
+    status: Status | None = None
+
+
+class ModbusKind:
+    """A register map as a kind of scale."""
+
+    def __init__(self, file: _File) -> None:
+        self._file = file
+        self.name = file.name
+        self.line = file.line
+        self.asked = True
+        self.orders: frozenset[str] = frozenset()
+
+    def source(
+        self, port: PortSettings, clock: Clock, on_items: OnItems, on_state: OnState
+    ) -> "ModbusSource":
+        return ModbusSource(self._file, port, clock, on_items, on_state)
+
+
+def compile_kind(text: str, filename: str) -> ModbusKind:
+    """Raises `GrammarError`."""
+    try:
+        file = msgspec.convert(tomllib.loads(text), _File)
+        _check(file)
+    except ValueError as error:  # msgspec's own error is one
+        raise GrammarError(f"{filename}: {error}") from None
+    return ModbusKind(file)
+
+
+def _check(file: _File) -> None:
+    found = file.registers
+    if not 0 <= found.address <= 0xFFFF or not 1 <= found.device <= 247:
+        raise ValueError("registers: address is 0 to 65535, device 1 to 247")
+    if not 20 <= found.period_ms <= 10_000 or not 20 <= found.timeout_ms <= 10_000:
+        raise ValueError("registers: period_ms and timeout_ms are 20 to 10000")
+    try:
+        factor = Decimal(found.factor)
+    except ArithmeticError:
+        factor = Decimal(0)
+    if factor <= 0:
+        raise ValueError(
+            f'registers.factor: found {found.factor!r}, expected a text such as "0.01"'
+        )
+    if file.status is None:
+        return
+    if abs(file.status.address - found.address) > MOST_REGISTERS:
+        raise ValueError(f"status.address: further than {MOST_REGISTERS} from the weight")
+    known = {*CONDITIONS, *KINDS, *STABLE, ""}
+    for bit, meanings in file.status.bits.items():
+        if not bit.isdecimal() or int(bit) > 15 or not 1 <= len(meanings) <= 2:
+            raise ValueError("status.bits: a bit is 0 to 15, with its meaning set (and clear)")
+        for meaning in meanings:
+            if meaning not in known:
+                raise ValueError(f"status.bits.{bit}: found {meaning!r}")
+
+
+def reading_of(file: _File, registers: list[int], first: int, time_s: float) -> Reading | Fault:
+    """What the registers from address `first` on say."""
+    raw = struct.pack(f">{len(registers)}H", *registers)
+    found = file.registers
+    shape = _SHAPES[found.type]
+    count = struct.calcsize(shape) // 2
+    words = registers[found.address - first : found.address - first + count]
+    if found.words == "low-first":
+        words = words[::-1]
+    (number,) = struct.unpack(shape, struct.pack(f">{count}H", *words))
+    condition, kind, stable = Condition.OK, KINDS[found.kind], None
+    if file.status is not None:
+        status = registers[file.status.address - first]
+        for bit, meanings in file.status.bits.items():
+            is_set = status >> int(bit) & 1
+            meaning = meanings[0] if is_set else (meanings[1] if len(meanings) > 1 else "")
+            if meaning in STABLE:
+                stable = STABLE[meaning]
+            elif meaning in KINDS:
+                kind = KINDS[meaning]
+            elif meaning in CONDITIONS and condition is Condition.OK:
+                condition = CONDITIONS[meaning]
+    if condition is not Condition.OK:
+        return Reading(None, found.unit, kind, stable, condition, time_s, raw)
+    # seven digits are what four bytes hold; the rest of their binary fraction nobody sent
+    text = f"{number:.7g}" if found.type == "float32" else str(number)
+    value = Decimal(text)
+    if not value.is_finite():
+        return Fault(f"the register holds {text}", time_s, raw)
+    return Reading(value * Decimal(found.factor), found.unit, kind, stable, condition, time_s, raw)
+
+
+class ModbusSource:
+    """Asks one device for its registers, for ever."""
+
+    def __init__(
+        self, file: _File, port: PortSettings, clock: Clock, on_items: OnItems, on_state: OnState
+    ) -> None:
+        self._file = file
+        self._port = port
+        self._clock = clock
+        self._on_items = on_items
+        self._on_state = on_state
+        self._told: LinkState | None = None
+        found = file.registers
+        size = struct.calcsize(_SHAPES[found.type]) // 2
+        edges = [found.address, found.address + size - 1]
+        if file.status is not None:
+            edges.append(file.status.address)
+        self._first, self._count = min(edges), max(edges) - min(edges) + 1
+
+    @property
+    def hangs_s(self) -> float:
+        return 0.0
+
+    async def order(self, name: str) -> str | None:
+        return f"{self._file.name} has no order {name}"
+
+    async def run(self) -> None:
+        retry_s = FIRST_RETRY_S
+        while True:
+            try:
+                await self._read_until_lost()
+                retry_s = FIRST_RETRY_S
+            except (OSError, ValueError, termios.error, ModbusException) as error:
+                self._tell(explain(error, self._port.port))
+            await self._clock.sleep(retry_s)
+            retry_s = min(2 * retry_s, LONGEST_RETRY_S)
+
+    async def _read_until_lost(self) -> None:
+        size, parity, stop = list(line_word(self._port))
+        timeout_s = self._file.registers.timeout_ms / 1000
+        client = AsyncModbusSerialClient(
+            self._port.port,
+            baudrate=self._port.baud,
+            bytesize=int(size),
+            parity=parity,
+            stopbits=int(stop),
+            timeout=timeout_s,
+            retries=0,
+            reconnect_delay=0,
+        )
+        try:
+            if not await client.connect():
+                raise OSError(2, f"{self._port.port} cannot be opened")
+            self._tell(LinkState(True))
+            silent = 0
+            while client.connected and silent < SILENT_TIMES:
+                silent = 0 if await self._ask(client) else silent + 1
+                await self._clock.sleep(self._file.registers.period_ms / 1000)
+        finally:
+            client.close()
+        step = "check that it is on, its cable, and the device number"
+        self._tell(LinkState(False, "it does not answer", step))
+
+    async def _ask(self, client: Any) -> bool:
+        """One question; False where no answer came."""
+        read = client.read_holding_registers
+        if self._file.registers.function == "input":
+            read = client.read_input_registers
+        try:
+            answer = await read(
+                self._first, count=self._count, device_id=self._file.registers.device
+            )
+        except ModbusException:
+            return False
+        now = self._clock.monotonic()
+        if answer.isError() or len(answer.registers) != self._count:
+            reason = f"the device refuses register {self._first}: {answer}"
+            self._on_items([Fault(reason[:200], now, b"")], now)
+            return True
+        self._on_items([reading_of(self._file, answer.registers, self._first, now)], now)
+        return True
+
+    def _tell(self, state: LinkState) -> None:
+        if state != self._told:
+            self._told = state
+            self._on_state(state)

@@ -1,0 +1,321 @@
+"""Bytes in, readings and faults out, for one port and one grammar. No I/O, and a capped buffer.
+
+A number is taken only from a frame that matches whole; everything else is a `Fault` with its bytes.
+"""
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from functools import reduce
+from operator import xor
+from typing import NamedTuple
+
+from drivers.grammar import (
+    CONDITIONS,
+    KINDS,
+    LONGEST_FRAME,
+    NUMBERS,
+    STABLE,
+    UNIT_WORD,
+    Checksum,
+    Decimals,
+    Grammar,
+)
+from drivers.reading import Condition, Fault, Kind, Reading
+
+MOST_KEPT = 256
+"""Combinations of status words that a parser keeps in mind."""
+_NUMBER = re.compile(rb"[+-]?[0-9]+(?:\.[0-9]+)?")
+_DIGITS = re.compile(rb"[+-]?[0-9]+")
+_OUNCES = 16  # in a pound, avoirdupois
+
+
+class _Said(NamedTuple):
+    """What the words and bits of one frame mean; `places` None where the point is sent."""
+
+    condition: Condition
+    kind: Kind
+    stable: bool | None
+    unit: str | None
+    negative: bool
+    places: int | None
+
+
+class Parser:
+    """Turns one port's bytes into readings and faults; keeps at most one frame's worth of them."""
+
+    def __init__(self, grammar: Grammar) -> None:
+        self._grammar = grammar
+        self._rest = b""  # a frame that is not whole yet
+        self._words = tuple(sorted(grammar.groups - NUMBERS - {"checksum"}))
+        self._has_tare = "tare" in grammar.groups
+        self._instead = grammar.status.get("value", {})
+        self._said: dict[tuple[bytes | None, ...], _Said] = {}
+
+    def reset(self) -> None:
+        """Forget a half frame: the port was closed."""
+        self._rest = b""
+
+    def feed(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
+        """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end."""
+        if self._grammar.length is not None:
+            return self._by_length(data, time_s)
+        if not self._grammar.end:
+            return self._by_start(data, time_s)
+        return self._by_end(data, time_s)
+
+    # where a frame begins and ends
+
+    def _by_end(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
+        start, end = self._grammar.start, self._grammar.end
+        if self._rest:
+            data = self._rest + data
+        at, look = 0, max(0, len(self._rest) - len(end) + 1)
+        self._rest = b""
+        while (found := data.find(end, look)) >= 0:
+            frame = data[at:found]
+            if len(frame) > LONGEST_FRAME or frame.rfind(start) != 0:
+                yield from self._disturbed(frame, time_s)
+            else:
+                yield self._read(frame[len(start) :], frame + end, time_s)
+            at = look = found + len(end)
+        rest = data[at:]
+        if len(rest) > LONGEST_FRAME:
+            kept = rest.rfind(start, -LONGEST_FRAME) if start else -1
+            cut = kept if kept > 0 else len(rest) - len(end) + 1
+            yield Fault("bytes without a frame end", time_s, rest[:cut][-LONGEST_FRAME:])
+            rest = rest[cut:]
+        self._rest = rest
+
+    def _disturbed(self, frame: bytes, time_s: float) -> Iterator[Reading | Fault]:
+        """What came before an end mark and is more, or less, than a frame."""
+        start, end = self._grammar.start, self._grammar.end
+        at = frame.rfind(start) if start else 0
+        if at < 0:
+            yield Fault("no start of frame", time_s, frame[-LONGEST_FRAME:])
+        elif len(frame) - at > LONGEST_FRAME:
+            yield Fault("longer than a frame can be", time_s, frame[-LONGEST_FRAME:])
+        else:
+            if at > 0:
+                junk = frame[:at][-LONGEST_FRAME:]
+                yield Fault("bytes before the start of a frame", time_s, junk)
+            yield self._read(frame[at + len(start) :], frame[at:] + end, time_s)
+
+    def _by_start(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
+        """No end mark: a frame is known to be whole when the next one begins."""
+        start = self._grammar.start
+        data = self._rest + data
+        at = data.find(start)
+        if at != 0 and data:
+            junk = data if at < 0 else data[:at]
+            keep = len(start) - 1 if at < 0 else 0
+            if len(junk) > keep:
+                cut = junk[: len(junk) - keep]
+                yield Fault("bytes before the start of a frame", time_s, cut[-LONGEST_FRAME:])
+            data = data[len(junk) - keep :]
+        while (found := data.find(start, len(start))) >= 0:
+            frame, data = data[:found], data[found:]
+            yield self._read(frame[len(start) :][: LONGEST_FRAME + 1], frame, time_s)
+        if len(data) > LONGEST_FRAME:
+            yield Fault("longer than a frame can be", time_s, data[-LONGEST_FRAME:])
+            data = b""
+        self._rest = data
+
+    def _by_length(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
+        """Frames of one length. What is none is passed byte by byte and told once, whole."""
+        start, end = self._grammar.start, self._grammar.end
+        whole = len(start) + (self._grammar.length or 0) + len(end)
+        data = self._rest + data
+        junk, at = 0, self._next(data, 0)
+        while len(data) - at >= whole:
+            frame = data[at : at + whole]
+            item = None
+            if frame.startswith(start) and frame.endswith(end):
+                item = self._read(frame[len(start) : whole - len(end)], frame, time_s)
+                if not start and not end and isinstance(item, Reading) and self._unsure(frame):
+                    item = Fault("nothing tells where a frame begins", time_s, frame)
+            if isinstance(item, Reading):
+                if at > junk:
+                    yield Fault("no frame", time_s, data[junk:at][-LONGEST_FRAME:])
+                yield item
+                at = junk = at + whole
+                continue
+            at = self._next(data, at + 1)
+        if at - junk >= LONGEST_FRAME or (at > junk and len(data) - junk > LONGEST_FRAME):
+            yield Fault("no frame", time_s, data[junk:at][-LONGEST_FRAME:])
+            junk = at
+        self._rest = data[junk:]
+
+    def _next(self, data: bytes, at: int) -> int:
+        """Where a frame of fixed length may begin, from `at` on; else the first place where one
+        could that is not all there yet."""
+        start = self._grammar.start
+        whole = len(start) + (self._grammar.length or 0) + len(self._grammar.end)
+        if start:
+            found = data.find(start, at)
+            return found if found >= 0 else max(at, len(data) - len(start) + 1)
+        match = self._grammar.pattern.search(data, at)
+        return match.start() if match else max(at, len(data) - whole + 1)
+
+    def _unsure(self, frame: bytes) -> bool:
+        """Whether the same bytes, begun elsewhere, would be a frame too: digits alone."""
+        twice = frame + frame
+        fullmatch = self._grammar.pattern.fullmatch
+        return any(fullmatch(twice, n, n + len(frame)) for n in range(1, len(frame)))
+
+    # what a frame says
+
+    def _read(self, frame: bytes, raw: bytes, time_s: float) -> Reading | Fault:
+        """A frame without its marks, and with them."""
+        grammar = self._grammar
+        match = grammar.pattern.fullmatch(frame)
+        if match is None:
+            return Fault("not a frame of this grammar", time_s, raw[-LONGEST_FRAME:])
+        if grammar.checksum is not None and not _checksum_holds(
+            grammar.checksum, grammar.start, frame, match
+        ):
+            return Fault("wrong checksum", time_s, raw)
+        words = tuple([match[group] for group in self._words])
+        said = self._said.get(words) or self._understand(words)
+        if isinstance(said, str):
+            return Fault(said, time_s, raw)
+        condition = said.condition
+        if self._instead and condition is Condition.OK:
+            word = self._instead.get(match["value"].strip(), "ok")
+            condition = CONDITIONS.get(word, Condition.OK)
+        if condition is not Condition.OK:
+            return Reading(None, said.unit, said.kind, said.stable, condition, time_s, raw)
+        value = self._value(match, said)
+        tare = None
+        if self._has_tare and match["tare"]:
+            tare = _number(match["tare"], grammar.decimal, said.places)
+            value = None if tare is None else value
+        if value is None:
+            return Fault("no number where the weight belongs", time_s, raw)
+        return Reading(value, said.unit, said.kind, said.stable, condition, time_s, raw, tare)
+
+    def _value(self, match: re.Match[bytes], said: _Said) -> Decimal | None:
+        grammar = self._grammar
+        if "pounds" in grammar.groups:
+            pounds = _number(match["pounds"], grammar.decimal, None)
+            ounces = _number(match["ounces"], grammar.decimal, said.places)
+            if pounds is None or ounces is None or not 0 <= ounces < _OUNCES:
+                return None
+            negative = match["pounds"].strip().startswith(b"-")
+            value = abs(pounds) * _OUNCES + ounces
+            return -value if negative != said.negative else value
+        found = _number(match["value"], grammar.decimal, said.places)
+        if found is None or not said.negative:
+            return found
+        return None if found < 0 else -found  # two signs that disagree are no number
+
+    def _understand(self, words: tuple[bytes | None, ...]) -> _Said | str:
+        """What the words of a frame mean together, or what is wrong with them; kept for the next
+        frame, since a scale has few of them."""
+        grammar = self._grammar
+        found: list[str] = []
+        places = grammar.decimals.places if grammar.decimals else None
+        for group, word in zip(self._words, words, strict=True):
+            meanings = self._meanings(group, word or b"")
+            if isinstance(meanings, str):
+                return meanings
+            found += meanings
+            if grammar.decimals is not None and grammar.decimals.group == group:
+                places = _places(grammar.decimals, word or b"")
+                if places is None:
+                    return f"{group} {word!r} tells no decimal point"
+        said = _together(grammar, found, places)
+        if len(self._said) < MOST_KEPT:
+            self._said[words] = said
+        return said
+
+    def _meanings(self, group: str, word: bytes) -> list[str] | str:
+        """What one group says, or what is wrong with it."""
+        grammar = self._grammar
+        if group == "unit":
+            text = word.decode("latin-1").strip()
+            found = [UNIT_WORD + text] if text else []
+            if grammar.unit_absent is not None:
+                found.append("stable" if bool(text) != grammar.unit_absent else "moving")
+            return found
+        if group in grammar.status:
+            meaning = grammar.status[group].get(word)
+            return f"unknown {group} {word!r}" if meaning is None else [meaning]
+        if group in grammar.bits:
+            bits = grammar.bits[group]
+            number = _byte(word, bits.code)
+            if number is None:
+                return f"{group} {word!r} is no byte"
+            return [pair[0 if number >> bit & 1 else 1] for bit, pair in bits.meanings.items()]
+        return []
+
+
+def _together(grammar: Grammar, found: list[str], places: int | None) -> _Said:
+    """Meanings added up: the first condition that is not ok holds, of other things the last."""
+    condition, kind, stable, negative = Condition.OK, grammar.kind, None, False
+    unit = "oz" if "pounds" in grammar.groups else grammar.unit
+    for meaning in found:
+        if meaning in STABLE:
+            stable = STABLE[meaning]
+        elif meaning in KINDS:
+            kind = KINDS[meaning]
+        elif meaning in CONDITIONS and condition is Condition.OK:
+            condition = CONDITIONS[meaning]
+        elif meaning == "negative":
+            negative = True
+        elif meaning.startswith(UNIT_WORD):
+            unit = meaning.removeprefix(UNIT_WORD).strip()
+    return _Said(condition, kind, stable, unit, negative, places)
+
+
+def _byte(word: bytes, code: str) -> int | None:
+    """A status byte as a number: itself, or one or two hexadecimal digits."""
+    if code == "binary":
+        return word[0] if len(word) == 1 else None
+    try:
+        return int(word, 16) if len(word) in (1, 2) else None
+    except ValueError:
+        return None
+
+
+def _places(decimals: Decimals, word: bytes) -> int | None:
+    if decimals.words:
+        return decimals.words.get(word.decode("latin-1"))
+    number = _byte(word, decimals.code)
+    if number is None:
+        return None
+    places = (number & decimals.mask) - decimals.less
+    return places if 0 <= places <= 6 else None
+
+
+def _number(field: bytes, decimal: str, places: int | None) -> Decimal | None:
+    """The one place where a scale's text becomes a number. Spaces stand around the sign only; with
+    `places` the point is not sent, and one that is there all the same is no number."""
+    text = field.strip()
+    if decimal == ",":
+        if b"." in text:
+            return None
+        text = text.replace(b",", b".")
+    pattern = _NUMBER if places is None else _DIGITS
+    if not pattern.fullmatch(text):
+        text = text[:1] + text[1:].lstrip()  # blanks behind the sign
+        if text[:1] not in (b"+", b"-") or not pattern.fullmatch(text):
+            return None
+    number = Decimal(text.decode("ascii"))
+    return number if places is None else number.scaleb(-places)
+
+
+def _checksum_holds(checksum: Checksum, start: bytes, frame: bytes, match: re.Match[bytes]) -> bool:
+    first = 0 if checksum.first in ("frame", "start") else match.start(checksum.first)
+    last = match.start("checksum") if checksum.last is None else match.end(checksum.last)
+    covered = frame[first:last]
+    if checksum.first == "start":
+        covered = start + covered
+    total = reduce(xor, covered, 0) if checksum.kind == "xor" else sum(covered)
+    if checksum.kind == "complement":
+        total = -total
+    total &= (1 << checksum.width) - 1
+    sent = match["checksum"]
+    if checksum.code == "binary":
+        return len(sent) == 1 and sent[0] & ((1 << checksum.width) - 1) == total
+    return sent.upper() == b"%02X" % total

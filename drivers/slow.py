@@ -1,0 +1,45 @@
+"""Which regexes could take for ever on hostile bytes: told when a grammar is read."""
+
+import re
+from re import _constants as codes  # type: ignore[attr-defined]  # no public parser of regexes
+from re import _parser as parser  # type: ignore[attr-defined]
+from typing import Any
+
+_REPEATS = {codes.MAX_REPEAT, codes.MIN_REPEAT}
+MOST_REPEATS = 12
+"""Repeats of variable length side by side: each multiplies the ways to share the bytes out."""
+
+
+def why_slow(regex: str) -> str | None:
+    """None for a regex whose time is bounded on a short frame, else what to change."""
+    try:
+        tree = parser.parse(regex, re.DOTALL)
+    except re.error:
+        return None  # the compiler says what is wrong with it
+    found = list(_repeats(tree, 0))
+    if any(depth > 0 for depth in found):
+        return "a repeat inside a repeat can take for ever: give one of them a fixed number"
+    if len(found) > MOST_REPEATS:
+        return f"more than {MOST_REPEATS} repeats of variable length: give fields a fixed width"
+    return None
+
+
+def _repeats(tree: Any, depth: int) -> Any:
+    """The depth (repeats around it) of every repeat of variable length."""
+    for code, argument in tree:
+        if code in _REPEATS:
+            least, most, inner = argument
+            if most > 1 and least != most:
+                yield depth
+                yield from _repeats(inner, depth + 1)
+            else:
+                yield from _repeats(inner, depth)
+        elif code is codes.SUBPATTERN:
+            yield from _repeats(argument[3], depth)
+        elif code is codes.BRANCH:
+            for branch in argument[1]:
+                yield from _repeats(branch, depth)
+        elif code in (codes.ASSERT, codes.ASSERT_NOT):
+            yield from _repeats(argument[1], depth)
+        elif code is codes.ATOMIC_GROUP:
+            yield from _repeats(argument, depth)

@@ -1,0 +1,150 @@
+"""`station scale identify`: which speed and which grammar fit an unknown scale."""
+
+import asyncio
+import sys
+from pathlib import Path
+
+import click
+
+from drivers.grammar import Grammar, GrammarError
+from drivers.identify import SPEEDS, Fit, fits, hint, legible
+from drivers.kinds import load_kind
+from drivers.kinds.text import TextKind
+from drivers.link import Link, LinkState, PortSettings
+from drivers.ports import ports
+from station.cli.common import CANNOT, NO, config_option, fail, json_option, print_json
+from station.cli.heard import dump
+from station.resources import Config
+from station.service.clock import Clock
+
+LISTENS_S = 1.6
+"""How long one speed is listened to: a few frames of a slow scale."""
+
+
+@click.command(epilog="Example: station scale identify /dev/ttyUSB0")
+@click.argument("port")
+@click.option("--ask", is_flag=True, help="Also ask, where a grammar knows how: it sends bytes.")
+@config_option
+@json_option
+def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
+    """Which speed and which grammar fit the scale at PORT; lines for station.toml to paste.
+
+    It only listens, unless told to ask.
+    """
+    known = _grammars(Config(config))
+    found = asyncio.run(_identify(port, known, ask))
+    if isinstance(found, LinkState):
+        fail(found.reason, found.next, CANNOT)
+    baud, data, best = found
+    sure = [fit for fit in best if fit.sure]
+    if as_json:
+        print_json(
+            {
+                "port": port,
+                "baud": baud,
+                "fits": [
+                    {
+                        "grammar": fit.grammar,
+                        "bits": fit.bits,
+                        "readings": fit.readings,
+                        "share": f"{fit.share:.3f}",
+                        "sample": fit.sample,
+                    }
+                    for fit in best
+                ],
+                "bytes": data[:256].hex(),
+                "hint": "" if sure else hint(data),
+            }
+        )
+    else:
+        _print_fits(port, baud, data, best)
+    sys.exit(0 if sure else NO)
+
+
+async def _identify(
+    port: str, known: list[Grammar], ask: bool
+) -> LinkState | tuple[int, bytes, list[Fit]]:
+    """(speed, bytes, fits) of the best speed, or why the port cannot be read."""
+    best: tuple[int, bytes, list[Fit]] = (SPEEDS[0], b"", [])
+    for asking in [False, True] if ask else [False]:
+        polls = [grammar for grammar in known if grammar.poll is not None] if asking else [None]
+        for baud in SPEEDS:
+            for grammar in polls:
+                if grammar is not None and grammar.line.baud != baud:
+                    continue
+                heard = await _hear(port, baud, grammar)
+                if isinstance(heard, LinkState):
+                    return heard
+                found = fits(heard, known)
+                if found and found[0].sure:
+                    return baud, heard, found
+                if _better(heard, found, best):
+                    best = (baud, heard, found)
+    return best
+
+
+def _better(heard: bytes, found: list[Fit], best: tuple[int, bytes, list[Fit]]) -> bool:
+    if found and best[2]:
+        return found[0].share > best[2][0].share
+    return bool(found) or (not best[2] and legible(heard) > legible(best[1]))
+
+
+async def _hear(port: str, baud: int, ask: Grammar | None) -> bytes | LinkState:
+    """What arrives at one speed; with `ask`, as the answers to that grammar's question."""
+    data, states = bytearray(), list[LinkState]()
+    settings = PortSettings(port, baud, "8N1")
+    link = Link(settings, Clock(), lambda chunk, _: data.extend(chunk), states.append)
+    running = asyncio.ensure_future(link.run())
+    try:
+        for step in range(round(LISTENS_S / 0.1)):
+            await asyncio.sleep(0.1)
+            if states and not states[-1].up:
+                return states[-1]
+            if ask is not None and ask.poll is not None and step % 4 == 0:
+                link.send(ask.poll.send.encode("latin-1"))
+    finally:
+        running.cancel()
+        await asyncio.gather(running, return_exceptions=True)
+    return bytes(data)
+
+
+def _print_fits(port: str, baud: int, data: bytes, best: list[Fit]) -> None:
+    for fit in best:
+        word = "fits" if fit.sure else "hardly fits"
+        click.echo(
+            f"{fit.grammar} {word}: {fit.readings} readings, {fit.share * 100:.0f} % of the bytes"
+            f" at {baud} {fit.bits}, such as {fit.sample}"
+        )
+    sure = [fit for fit in best if fit.sure]
+    if not sure:
+        for at in range(0, min(len(data), 96), 16):
+            click.echo(dump(data[at : at + 16]))
+        click.echo(f"  next: {hint(data)}")
+        return
+    click.echo("\nfor station.toml, with the scale's own plate beside you:\n")
+    click.echo('[[scale]]\nname = "..."')
+    click.echo(f'port = "{_stable(port)}"\ngrammar = "{sure[0].grammar}"')
+    click.echo(f'baud = {baud}\nbits = "{sure[0].bits}"')
+    click.echo('max = "..."                # Max on its plate\ndivision = "..."           # d')
+    click.echo('class = "III"              # in the oval on its plate')
+    click.echo(f'unit = "{sure[0].sample.partition(" ")[2] or "g"}"')
+
+
+def _stable(port: str) -> str:
+    real = str(Path(port).resolve())
+    return next((p.stable for p in ports() if p.device == real), port)
+
+
+def _grammars(config: Config) -> list[Grammar]:
+    """Every text grammar there is; one that is wrong is left out, with a word."""
+    found = []
+    for name in config.names("scales"):
+        text, filename = config.read(f"scales/{name}.toml")
+        try:
+            kind = load_kind(text, filename)
+        except GrammarError as error:
+            click.echo(f"station: {error}", err=True)
+            continue
+        if isinstance(kind, TextKind):
+            found.append(kind.grammar)
+    return found

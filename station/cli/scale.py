@@ -1,0 +1,232 @@
+"""`station scale`: ports, listening, identifying, recording; without a daemon and beside one."""
+
+import asyncio
+import os
+import pty
+import sys
+import tty
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from drivers.grammar import Grammar, GrammarError
+from drivers.kinds import Kind, load_kind
+from drivers.kinds.text import TextKind
+from drivers.link import Link, PortSettings
+from drivers.parser import Parser
+from drivers.ports import ports
+from drivers.reading import Reading
+from drivers.recording import Capture, CaptureError, Recorder, read_capture
+from drivers.recording import replay as paced
+from station.cli.common import (
+    CANNOT,
+    NO,
+    WRONG_USE,
+    config_option,
+    fail,
+    files,
+    json_option,
+    print_json,
+)
+from station.cli.heard import Printer, run_port, seconds
+from station.cli.identify import identify
+from station.resources import Config, ResourceError
+from station.service.clock import Clock, stamp
+from station.settings import load_settings
+from station.tomlfile import FileMistakes
+
+baud_option = click.option("--baud", type=int, help="The line's speed, where no grammar tells.")
+bits_option = click.option("--bits", help="The line's word, such as 8N1 or 7E1.")
+grammar_option = click.option("--grammar", "grammar", help="The scale's file, without .toml.")
+for_option = click.option("--for", "how_long", help="How long, such as 5s; else until Ctrl-C.")
+
+
+@click.group(epilog="Example: station scale identify /dev/ttyUSB0")
+def scale() -> None:
+    """Scales: find them, listen to them, describe them."""
+
+
+scale.add_command(identify)
+
+
+@scale.command("list", epilog="Example: station scale list")
+@config_option
+@json_option
+def list_scales(config: Path | None, as_json: bool) -> None:
+    """The serial ports of this machine by names that do not move, and which scale is on each."""
+    known: dict[str, str] = {}
+    try:
+        for settings in load_settings(Config(config)).scales:
+            known[str(Path(settings.port.port).resolve())] = settings.scale.name
+    except (FileMistakes, ResourceError):
+        pass  # a wrong station.toml is the doctor's business; the ports are there all the same
+    found = [
+        {"port": p.stable, "device": p.device, "about": p.about, "scale": known.get(p.device)}
+        for p in ports()
+    ]
+    if as_json:
+        print_json(found)
+        return
+    for row in found:
+        named = f"   scale {row['scale']}" if row["scale"] else ""
+        click.echo(f"{row['port']}   {row['device']}   {row['about']}{named}")
+    if not found:
+        click.echo("no serial port is there; plug the adapter in, then look at dmesg")
+
+
+@scale.command(epilog="Example: station scale listen /dev/ttyUSB0 --grammar sma-scp-0499 --for 5s")
+@click.argument("port")
+@grammar_option
+@for_option
+@baud_option
+@bits_option
+@config_option
+@json_option
+def listen(
+    port: str,
+    grammar: str | None,
+    how_long: str | None,
+    baud: int | None,
+    bits: str | None,
+    config: Path | None,
+    as_json: bool,
+) -> None:
+    """What arrives at PORT: bytes in hex and as text; with a grammar readings and faults.
+
+    Needs neither a running station nor station.toml. A port that a station holds is refused.
+    """
+    printer = Printer(as_json)
+    clock = Clock()
+    if grammar is None:
+        line = PortSettings(port, baud or 9600, bits or "8N1")
+        link = Link(line, clock, printer.bytes, printer.state)
+        run_port(link.run, printer, seconds(how_long))
+        return
+    kind = _kind(grammar, config)
+    line = PortSettings(
+        port, baud or kind.line.baud, bits or kind.line.bits, kind.line.dtr, kind.line.rts
+    )
+    source = kind.source(line, clock, printer.items, printer.state)
+    run_port(source.run, printer, seconds(how_long))
+
+
+@scale.command(epilog="Example: station scale record /dev/ttyUSB0 my.capture --baud 4800 --for 20s")
+@click.argument("port")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@for_option
+@baud_option
+@bits_option
+@json_option
+def record(
+    port: str, file: Path, how_long: str | None, baud: int | None, bits: str | None, as_json: bool
+) -> None:
+    """Record the bytes that arrive at PORT, with their times, into FILE."""
+    line = PortSettings(port, baud or 9600, bits or "8N1")
+    printer = Printer(as_json)
+    try:
+        with file.open("x", encoding="utf-8") as out:
+            head = {"what": "recorded at a port", "when": stamp(datetime.now(UTC)),
+                    "settings": f"{line.baud} {line.bits}"}  # fmt: skip
+            recorder = Recorder(out, head)
+            link = Link(line, Clock(), recorder.take, printer.state)
+            run_port(link.run, printer, seconds(how_long))
+    except FileExistsError:
+        fail(f"{file} exists already", "give the capture a new name", WRONG_USE)
+    except OSError as error:
+        fail(f"{file} cannot be written: {error.strerror}", "choose another place", CANNOT)
+    chunks = len(_capture(file).chunks)
+    if as_json:
+        print_json({"file": str(file), "chunks": chunks})
+    else:
+        click.echo(f"{chunks} chunks in {file}")
+
+
+@scale.command("replay", epilog="Example: station scale replay my.capture --grammar mine")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--grammar", "grammar", required=True, help="The scale's file, without .toml.")
+@click.option("--speed", default=1.0, type=click.FloatRange(0.1, 1000), show_default=True)
+@config_option
+@json_option
+def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json: bool) -> None:
+    """Play FILE through a port of its own and the real reading, at the recorded pace or faster."""
+    capture, kind = _capture(file), _kind(grammar, config)
+    printer = Printer(as_json)
+    asyncio.run(_replay(capture, kind, speed, printer))
+
+
+async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer") -> None:
+    master, slave = pty.openpty()
+    tty.setraw(slave)
+    port = PortSettings(os.ttyname(slave), kind.line.baud, "8N1")
+    source = kind.source(port, Clock(), printer.items, printer.state)
+    reading = asyncio.ensure_future(source.run())
+    try:
+        await printer.opened.wait()
+        for pause_s, data in paced(capture, speed):
+            await asyncio.sleep(pause_s)
+            os.write(master, data)
+        await asyncio.sleep(0.2)
+    finally:
+        reading.cancel()
+        await asyncio.gather(reading, return_exceptions=True)
+        os.close(master)
+        os.close(slave)
+
+
+@scale.command("check-grammar", epilog="Example: station scale check-grammar mine.toml")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option("--against", type=click.Path(path_type=Path, dir_okay=False), help="A capture.")
+@json_option
+def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
+    """Check a scale's FILE; with a capture, what it reads there. Exit status 1 if it reads nothing
+    or leaves a fifth of the frames unread, 2 if the file is wrong."""
+    try:
+        kind = load_kind(file.read_text(encoding="utf-8"), str(file))
+    except (OSError, UnicodeDecodeError) as error:
+        fail(f"{file} cannot be read: {error}", "name a scale's file", WRONG_USE)
+    except GrammarError as error:
+        fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
+    told: dict[str, Any] = {"grammar": kind.name, "ok": True}
+    if against is not None:
+        if not isinstance(kind, TextKind):
+            fail(f"{kind.name} is no text format", "a capture holds text or bytes", WRONG_USE)
+        told |= _against(kind.grammar, _capture(against), as_json)
+    if as_json:
+        print_json(told)
+    elif against is None:
+        click.echo(f"{kind.name}: nothing is wrong with the file")
+    else:
+        click.echo(f"{kind.name}: {told['readings']} readings, {told['faults']} faults")
+    sys.exit(0 if told["ok"] else NO)
+
+
+def _against(grammar: Grammar, capture: Capture, quiet: bool) -> dict[str, Any]:
+    parser, printer = Parser(grammar), Printer(False)
+    items = [item for chunk in capture.chunks for item in parser.feed(chunk.data, chunk.time_s)]
+    if not quiet:
+        printer.items(items, 0.0)
+    readings = sum(isinstance(item, Reading) for item in items)
+    faults = len(items) - readings
+    return {
+        "readings": readings,
+        "faults": faults,
+        "ok": readings > 0 and faults * 4 <= readings,
+    }
+
+
+def _kind(name: str, config: Path | None) -> Kind:
+    with files():
+        text, filename = Config(config).read(f"scales/{name.removesuffix('.toml')}.toml")
+    try:
+        return load_kind(text, filename)
+    except GrammarError as error:
+        fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
+
+
+def _capture(file: Path) -> Capture:
+    try:
+        return read_capture(file.read_text(encoding="utf-8").splitlines())
+    except (OSError, UnicodeDecodeError, CaptureError) as error:
+        fail(f"{file} cannot be read: {error}", "name a capture", WRONG_USE)

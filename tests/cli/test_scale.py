@@ -1,0 +1,171 @@
+"""`station scale`: what it says of ports on real ptys, with good and bad bytes."""
+
+import json
+import os
+import pty
+import subprocess
+import sys
+import termios
+import threading
+import time
+import tty
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.service.daemons import ROOT, Daemon, station
+
+CAPTURES = ROOT / "tests" / "captures"
+GOOD = b"\n 0G      216.40g  \r"
+OVER = b"\nO0G  --------- g  \r"
+
+
+class Sender:
+    """A scale at the other end of a pty: sends its frames over and over, ten a second."""
+
+    def __init__(self, frames: list[bytes], baud: int = termios.B9600) -> None:
+        self.master, slave = pty.openpty()
+        tty.setraw(slave)
+        self.name = os.ttyname(slave)
+        self._slave = slave
+        self._baud = baud
+        self._frames = frames
+        self._going = True
+        os.set_blocking(self.master, False)
+        self._thread = threading.Thread(target=self._send, daemon=True)
+        self._thread.start()
+
+    def _send(self) -> None:
+        n = 0
+        while self._going:
+            frame = self._frames[n % len(self._frames)]
+            if termios.tcgetattr(self.master)[5] != self._baud:
+                frame = bytes(byte * 167 % 251 | 0x80 for byte in frame)
+            try:
+                os.write(self.master, frame)
+            except OSError:
+                pass  # nobody reads: the line is full
+            n += 1
+            time.sleep(0.1)
+
+    def end(self) -> None:
+        self._going = False
+        self._thread.join()
+        os.close(self.master)
+        os.close(self._slave)
+
+
+@pytest.fixture
+def sender() -> Iterator[Sender]:
+    found = Sender([GOOD, OVER, b"\nnonsense\r"])
+    yield found
+    found.end()
+
+
+def test_listening_with_a_grammar_prints_one_object_a_line(sender: Sender) -> None:
+    result = station(
+        "scale", "listen", sender.name, "--grammar", "sma-scp-0499", "--for", "1s", "--json"
+    )
+    assert result.returncode == 0, result.stderr
+    lines = [json.loads(line) for line in result.stdout.splitlines()]
+    by_state = {line["state"]: line for line in lines}
+    assert set(by_state) == {"ok", "overload", "fault"}
+    good = by_state["ok"]
+    assert set(good) == {"at", "value", "unit", "kind", "stable", "state", "raw"}
+    assert (good["value"], good["unit"], good["kind"], good["stable"]) == (
+        "216.40", "g", "gross", True,
+    )  # fmt: skip
+    assert bytes.fromhex(good["raw"]) == GOOD
+    assert by_state["overload"]["value"] is None and by_state["fault"]["value"] is None
+
+
+def test_listening_without_a_grammar_shows_the_bytes(sender: Sender) -> None:
+    result = station("scale", "listen", sender.name, "--for", "500 ms")
+    assert "0a 20 30 47" in result.stdout and "|. 0G" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "says"),
+    [
+        (("listen", "/nowhere", "--for", "300 ms"), 3, "cable is out"),
+        (("listen", "/nowhere", "--for", "soon"), 2, "expected a time"),
+        (("listen", "/nowhere", "--grammar", "sma-scp-499"), 2, "did you mean 'sma-scp-0499'"),
+        (("identify", "/nowhere"), 3, "cable is out"),
+        (("check-grammar", "/nowhere"), 2, "cannot be read"),
+        (("check-grammar", "README.md"), 2, "README.md: "),
+        (("replay", "README.md", "--grammar", "sma-scp-0499"), 2, "expected seconds"),
+    ],
+)
+def test_what_cannot_be_done_says_why(words: tuple[str, ...], status: int, says: str) -> None:
+    result = station("scale", *words)
+    assert (result.returncode, says in result.stderr) == (status, True), result.stderr
+    assert "Traceback" not in result.stderr
+
+
+def test_a_port_that_a_station_holds_is_refused(tmp_path: Path) -> None:
+    sender = Sender([GOOD])
+    daemon = Daemon(tmp_path)
+    (tmp_path / "fine").symlink_to(sender.name)
+    daemon.start()
+    try:
+        time.sleep(1)
+        refused = station("scale", "listen", str(tmp_path / "fine"), "--for", "1s")
+        assert (refused.returncode, "another program holds" in refused.stderr) == (3, True)
+    finally:
+        daemon.stop()
+        sender.end()
+
+
+def test_an_unknown_scale_is_identified_by_listening_alone() -> None:
+    lines = (CAPTURES / "hex-status-sum.capture").read_text().splitlines()
+    frames = [bytes.fromhex(line.split()[1]) for line in lines if line[0] != "#"]
+    sender = Sender(frames, termios.B19200)
+    try:
+        found = station("scale", "identify", sender.name, "--json")
+    finally:
+        sender.end()
+    told = json.loads(found.stdout)
+    assert (found.returncode, told["baud"], told["fits"][0]["grammar"]) == (
+        0, 19_200, "hex-status-sum",
+    )  # fmt: skip
+    assert float(told["fits"][0]["share"]) > 0.9
+
+
+def test_bytes_that_nothing_fits_are_shown_with_what_to_look_at() -> None:
+    sender = Sender([b"weight of the thing: 12 kilos;"])
+    try:
+        found = station("scale", "identify", sender.name)
+    finally:
+        sender.end()
+    assert found.returncode == 1
+    assert "77 65 69 67 68 74" in found.stdout
+    assert "a page of TOML describes them" in found.stdout
+
+
+def test_what_is_recorded_is_replayed_and_checked(sender: Sender, tmp_path: Path) -> None:
+    file = tmp_path / "my.capture"
+    recorded = station("scale", "record", sender.name, str(file), "--for", "1s")
+    assert recorded.returncode == 0, recorded.stderr
+    assert station("scale", "record", sender.name, str(file), "--for", "1s").returncode == 2
+    words = ("scale", "replay", str(file), "--grammar", "sma-scp-0499", "--speed", "20", "--json")
+    replayed = [json.loads(line) for line in station(*words).stdout.splitlines()]
+    assert {line["state"] for line in replayed} == {"ok", "overload", "fault"}
+    grammar = str(ROOT / "config" / "scales" / "sma-scp-0499.toml")
+    checked = station("scale", "check-grammar", grammar, "--against", str(file), "--json")
+    told = json.loads(checked.stdout)
+    assert told["readings"] >= 4 and told["faults"] >= 2
+    assert checked.returncode == 1  # more than a fifth of it is nonsense
+    assert station("scale", "check-grammar", grammar).returncode == 0
+
+
+def test_listening_ends_well_on_an_interrupt(sender: Sender) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "station", "scale", "listen", sender.name],
+        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT,
+    )  # fmt: skip
+    assert process.stdout is not None
+    process.stdout.readline()
+    process.send_signal(2)
+    _, errors = process.communicate(timeout=10)
+    assert (process.returncode, errors) == (0, "")
