@@ -12,7 +12,8 @@ from station.tomlfile import Table, TomlFile
 from station.units import SCALE_UNITS
 from station.weighing.scale import Scale
 
-_AUTHORITIES = ("us", "eu", "gb")
+AUTHORITIES = ("us", "eu", "gb")
+"""Whose limits there are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +40,7 @@ def load_settings(config: Config) -> Settings:
     file = TomlFile(text, filename)
     top = file.top
     name = top.text("name")
-    authority = top.choice("authority", _AUTHORITIES)
+    authority = top.choice("authority", AUTHORITIES)
     people = top.texts("people")
     if not people:
         top.mistake("people", "missing, expected at least one name")
@@ -51,7 +52,7 @@ def load_settings(config: Config) -> Settings:
     ports = [scale.port.port for scale in scales if scale]
     for twice in sorted({port for port in ports if ports.count(port) > 1}):
         top.mistake("scale", f"two scales are at {twice!r}")
-    if authority in _AUTHORITIES and authority not in config.names("limits"):
+    if authority in AUTHORITIES and authority not in config.names("limits"):
         there = ", ".join(config.names("limits"))
         top.mistake("authority", f"there is no limits/{authority}.toml; there is {there}")
     top.finish()

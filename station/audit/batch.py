@@ -6,7 +6,8 @@ from fractions import Fraction
 from typing import Any
 
 from station import CAUTION
-from station.formula.curing import ingoing, ppm
+from station.formula.curing import counted_g, ppm
+from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.ledger.book import Recorded
@@ -83,7 +84,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
             if isinstance(event, ev.StepEnded)
         ],
         "salt_percent": _salt(batch),
-        "limits": [_limit_row(batch, number) for number in range(len(batch.rows))],
+        "limits": [_limit_row(batch, row) for row in batch.rows if _holds_any(batch, row)],
         "warnings": _warnings(mine),
         "refusals": [
             {"addition": event.line, "reason": event.reason, "at": at}
@@ -198,19 +199,24 @@ def _salt(batch: Batch) -> dict[str, str | None]:
     }
 
 
-def _limit_row(batch: Batch, number: int) -> dict[str, Any]:
-    row = batch.rows[number]
+def _holds_any(batch: Batch, row: LimitRow) -> bool:
+    """Whether the row is about something in this batch."""
+    agents = set(row.agents)
+    return any(agents & {*line.contains, *line.addition.contains} for line in batch.lines.values())
+
+
+def _limit_row(batch: Batch, row: LimitRow) -> dict[str, Any]:
     meat = Fraction(batch.meat_g)
     expected = {line.name: line.addition.contains for line in batch.lines.values()}
     found = {line.name: line.contains for line in batch.lines.values()}
     planned = actual = None
     if meat > 0:
-        planned = ppm(ingoing(planned_masses(batch.formula, meat), expected, row.agents), meat)
-        actual = ppm(ingoing(_actual(batch), found, row.agents), meat)
+        planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), meat)
+        actual = ppm(counted_g(_actual(batch), found, row), meat)
     return {
         "agents": list(row.agents),
         "basis": row.basis,
-        "unit": "mg/kg",
+        "unit": row.unit,
         "planned": _text(None if planned is None else round(planned, 3)),
         "actual": _text(None if actual is None else round(actual, 3)),
         "limit": plain(Fraction(row.maximum) * 1_000_000),

@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import Any
 
 from station import CAUTION
-from station.formula.curing import ingoing, ppm
+from station.formula.curing import counted_g, ppm
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.units import plain, shown
@@ -46,12 +46,14 @@ def target_sheet(opened: ev.BatchOpened) -> dict[str, Any]:
         "limits": [
             {
                 "agents": list(row.agents),
-                "planned": plain(round(ppm(ingoing(masses, contains, row.agents), meat), 2)),
+                "unit": row.unit,
+                "planned": plain(round(ppm(counted_g(masses, contains, row), meat), 2)),
                 "limit": plain(Fraction(row.maximum) * 1_000_000),
                 "basis": row.basis,
                 "source": row.source,
             }
             for row in batch.rows
+            if any(set(row.agents) & set(line) for line in contains.values())
         ],
         "caution": CAUTION,
     }

@@ -8,15 +8,16 @@ from typing import Any
 import click
 
 from station.cli.common import NO, config_option, files, json_option, print_json, read_text
+from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
 from station.formula import curing
-from station.formula.limits import LimitRow, rows_for
+from station.formula.limits import LimitRow, about
 from station.formula.model import Formula
 from station.formula.scaling import mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.service.opening import read_rules, sealed
-from station.settings import load_settings
+from station.settings import AUTHORITIES, load_settings
 from station.units import plain
 from station.weighing.preview import preview
 
@@ -29,18 +30,24 @@ def formula() -> None:
     """Formulas: check them against the law before anything is weighed."""
 
 
-formula.add_command(sheet)
+for verb in (sheet, scale, compare, list_formulas):
+    formula.add_command(verb)
 
 
 @formula.command(epilog="Example: station formula check garlic-ring.toml --json")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.option(
+    "--authority",
+    type=click.Choice(AUTHORITIES),
+    help="Whose limits; else those of station.toml.",
+)
 @config_option
 @json_option
-def check(file: Path, config: Path | None, as_json: bool) -> None:
+def check(file: Path, authority: str | None, config: Path | None, as_json: bool) -> None:
     """Check FILE: exit status 0 if nothing is broken, 1 if a rule is, 2 if the file is wrong."""
     text = read_text(file)
     with files():
-        found = _check(text, str(file), Config(config))
+        found = _check(text, str(file), Config(config), authority)
     if as_json:
         print_json(found)
     else:
@@ -48,10 +55,11 @@ def check(file: Path, config: Path | None, as_json: bool) -> None:
     sys.exit(NO if any(f["severity"] == "broken" for f in found["findings"]) else 0)
 
 
-def _check(text: str, filename: str, config: Config) -> dict[str, Any]:
+def _check(text: str, filename: str, config: Config, authority: str | None) -> dict[str, Any]:
     formula = parse_formula(text, filename)
     settings = load_settings(config)
-    bands, rows = read_rules(config, settings, formula)
+    authority = authority or settings.authority
+    bands, rows = read_rules(config, authority, formula)
     findings = [finding._asdict() for finding in curing.check_targets(formula, rows, _MEAT_G)]
     opened = sealed(formula, bands, rows, settings, False, _MEAT_G, "check", "")
     findings += [
@@ -68,24 +76,28 @@ def _check(text: str, filename: str, config: Config) -> dict[str, Any]:
     return {
         "formula": formula.name,
         "revision": formula.revision,
-        "authority": settings.authority,
+        "authority": authority,
         "product": " ".join(formula.product),
         "salt_percent_of_meat": plain(salt / _MEAT_G * 100),
         "salt_percent_of_mix": plain(salt / mix_of(formula, _MEAT_G) * 100),
-        "agents": [_agent(formula, row, masses) for row in rows_for(formula, rows)],
+        "agents": [
+            _agent(formula, row, masses)
+            for row in about(formula, rows)
+            if any(set(row.agents) & set(line.contains) for line in formula.additions)
+        ],
         "findings": findings,
     }
 
 
 def _agent(formula: Formula, row: LimitRow, masses: dict[str, Fraction]) -> dict[str, Any]:
-    grams = curing.ingoing(masses, curing.contents(formula), row.agents)
+    grams = curing.counted_g(masses, curing.contents(formula), row)
     return {
         "agent": " or ".join(row.agents),
         "ppm": plain(curing.ppm(grams, _MEAT_G)),
         "basis": row.basis,
         "limit": plain(Fraction(row.maximum) * 1_000_000),
-        "unit": "mg/kg",
-        "verdict": "over" if grams > Fraction(row.maximum) * _MEAT_G else "within",
+        "unit": row.unit,
+        "verdict": curing.verdict(row, grams, _MEAT_G),
         "source": row.source,
         "seen": row.seen,
     }
@@ -96,9 +108,10 @@ def _print(found: dict[str, Any]) -> None:
     meat, mix = found["salt_percent_of_meat"], found["salt_percent_of_mix"]
     click.echo(f"total salt {meat} % of the meat, {mix} % of the mix")
     for row in found["agents"]:
+        memory = "" if row["seen"] else "; from memory, advice only"
         click.echo(
             f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
-            f" limit {row['limit']}: {row['verdict']} ({row['source']})"
+            f" limit {row['limit']}: {row['verdict']} ({row['source']}{memory})"
         )
     for finding in found["findings"]:
         click.echo(

@@ -53,7 +53,7 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> dict[str, Any]:
     formula, settings = parse_formula(text, filename), load_settings(config)
-    bands, rows = read_rules(config, settings, formula)
+    bands, rows = read_rules(config, settings.authority, formula)
     meat_g, planned_by = planned_meat(formula, {"meat": meat})
     for finding in check_targets(formula, rows, meat_g):
         if finding.severity == "broken":
@@ -90,7 +90,7 @@ def page(found: dict[str, Any]) -> list[str]:
     lines += [rule, f"total salt {found['salt_percent']} % of the meat"]
     for row in found["limits"]:
         lines += _wrap(
-            f"{' and '.join(row['agents'])}: {row['planned']} mg/kg of the {row['basis']},"
+            f"{' and '.join(row['agents'])}: {row['planned']} {row['unit']} of the {row['basis']},"
             f" limit {row['limit']} ({row['source']})"
         )
     lines += ["", f"{'_' * 24} date and time   {'_' * 24} read by", ""]

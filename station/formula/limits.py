@@ -1,12 +1,14 @@
 """The limits file of an authority: which agent, in which product, at most how much, says who."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from fractions import Fraction
 from typing import Literal
 
 import msgspec
 
 from station import units
+from station.formula.masses import factor
 from station.formula.model import Formula
 from station.tomlfile import Table, TomlFile
 
@@ -28,22 +30,54 @@ _REGULATED_WORDS = (
 """What the names of regulated agents have in common (common practice): no row, not allowed."""
 
 
+Kind = Literal["ingoing", "required", "as needed", "residual"]
+"""What a row is about: a most of what goes in, a least, neither, or what is left after processing,
+which no scale can judge."""
+
+
 class LimitRow(msgspec.Struct, frozen=True):
     """One row: holds when all its product words are among the formula's.
 
     `maximum` is the mass of agent per mass of the basis, a plain fraction (156.25 mg/kg is
-    0.00015625); `text` is the maximum as the file says it.
+    0.00015625); for a required amount it is the least. `text` is the figure as the file says it.
+    `expressed_as`: what each agent is counted as, None for itself. `only_with`: agents of which one
+    must be in the formula too. A row on the product is judged on the meat block, which is stricter.
+    Only a row that was `seen` is enforced; the others advise.
     """
 
     authority: str
     words: tuple[str, ...]
     agents: tuple[str, ...]
-    basis: Literal["meat block"]
+    basis: Literal["meat block", "product"]
     maximum: Decimal
     text: str
     source: str
     seen: bool
     since: str
+    kind: Kind = "ingoing"
+    expressed_as: str | None = None
+    only_with: tuple[str, ...] = ()
+
+    @property
+    def enforced(self) -> bool:
+        """Whether it is a most that no weighing may pass."""
+        return self.seen and self.kind == "ingoing"
+
+    def counted(self, contains: Mapping[str, Decimal]) -> Fraction:
+        """Mass of the row's agents, as the row expresses them, per mass of what `contains` them."""
+        return sum(
+            (
+                Fraction(contains[agent]) * (factor(agent, self.expressed_as or agent))
+                for agent in self.agents
+                if agent in contains
+            ),
+            Fraction(0),
+        )
+
+    @property
+    def unit(self) -> str:
+        """mg/kg, and as what."""
+        return f"mg/kg as {self.expressed_as}" if self.expressed_as else "mg/kg"
 
 
 def parse_limits(text: str, filename: str) -> tuple[LimitRow, ...]:
@@ -59,21 +93,31 @@ def parse_limits(text: str, filename: str) -> tuple[LimitRow, ...]:
 
 
 def _row(table: Table, authority: str) -> LimitRow:
+    kind = table.choice("kind", Kind.__args__, default="ingoing")  # type: ignore[attr-defined]
+    key = {"required": "minimum", "as needed": ""}.get(kind, "maximum")
+    agents = table.texts("agents")
+    expressed_as = table.text("expressed_as", "") or None
     row = LimitRow(
         authority=authority,
         words=table.texts("words"),
-        agents=table.texts("agents"),
-        basis=table.choice("basis", ("meat block",)),  # type: ignore[arg-type]
-        maximum=table.parsed("maximum", units.fraction) or Decimal(0),
-        text=table.text("maximum"),
+        agents=agents,
+        basis=table.choice("basis", ("meat block", "product")),  # type: ignore[arg-type]
+        maximum=(table.parsed(key, units.fraction) if key else None) or Decimal(0),
+        text=table.text(key) if key else "as needed",
         source=table.text("source"),
         seen=table.flag("seen", False),
         since=table.text("since"),
+        kind=kind,  # type: ignore[arg-type]
+        expressed_as=expressed_as,
+        only_with=table.texts("only_with"),
     )
     if not row.agents:
         table.mistake("agents", "missing, expected the agents the row is about")
-    if not row.seen:
-        table.mistake("seen", "only a row whose text was seen may become a limit")
+    for agent in agents if expressed_as else ():
+        try:
+            factor(agent, expressed_as or agent)
+        except (KeyError, ValueError):
+            table.mistake("expressed_as", f"{agent} cannot be expressed as {expressed_as}")
     table.finish()
     return row
 
@@ -88,7 +132,12 @@ def sounds_regulated(agent: str) -> bool:
     return any(word in agent for word in _REGULATED_WORDS)
 
 
-def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
-    """The rows whose product words are all among the formula's."""
+def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
+    """The rows whose product words are all among the formula's, enforced or not."""
     words = set(formula.product)
     return tuple(row for row in rows if set(row.words) <= words)
+
+
+def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
+    """The rows among them that no weighing may pass."""
+    return tuple(row for row in about(formula, rows) if row.enforced)

@@ -32,7 +32,7 @@ def opening(
     """
     try:
         formula = parse_formula(*_formula_file(config, formula_name))
-        bands, limits = read_rules(config, settings, formula)
+        bands, limits = read_rules(config, settings.authority, formula)
     except ResourceError as error:
         raise Refusal(
             "no-file", str(error), "check the name and the configuration folder"
@@ -58,11 +58,11 @@ def opening(
 
 
 def read_rules(
-    config: Config, settings: Settings, formula: Formula
+    config: Config, authority: str, formula: Formula
 ) -> tuple[dict[str, Band], tuple[LimitRow, ...]]:
     """(band by line, limit rows of the authority). Raises `ResourceError`, `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
-    return bands, parse_limits(*config.read(f"limits/{settings.authority}.toml"))
+    return bands, parse_limits(*config.read(f"limits/{authority}.toml"))
 
 
 def sealed(

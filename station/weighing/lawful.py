@@ -31,8 +31,7 @@ class Breach:
 
 def strength(line: Line, row: LimitRow) -> Fraction:
     """Fraction of the line that is agents of the row."""
-    contains = line.contains
-    return sum((Fraction(contains.get(agent, Decimal(0))) for agent in row.agents), Fraction(0))
+    return row.counted(line.contains)
 
 
 def allowed_g(batch: Batch, row: LimitRow) -> Fraction:

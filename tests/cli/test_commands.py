@@ -7,7 +7,9 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import closing
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import click
 import pytest
@@ -150,3 +152,98 @@ def test_a_sheet_from_a_changed_ledger_says_that_it_is_not_to_be_trusted(tmp_pat
     as_json = station("audit", "batch", batch, "--ledger", str(daemon.ledger), "--json")
     assert "was changed" in json.loads(as_json.stdout)["broken"]
     assert station(*daemon.words).returncode == 3
+
+
+RING = "config/formulas/garlic-ring.toml"
+
+
+def formula_json(*words: str) -> dict[str, Any]:
+    result = station("formula", *words, "--json")
+    assert result.returncode in (0, 1), result.stderr
+    found: dict[str, Any] = json.loads(result.stdout)
+    return found
+
+
+def test_a_formula_is_checked_against_the_law_that_is_asked_for() -> None:
+    verdicts = {}
+    for authority in ("us", "eu", "gb"):
+        result = station("formula", "check", RING, "--authority", authority, "--json")
+        told = json.loads(result.stdout)
+        first = told["agents"][0]
+        verdicts[authority] = (told["authority"], first["verdict"], result.returncode)
+        assert set(first) == {"agent", "ppm", "basis", "limit", "unit", "verdict", "source", "seen"}
+        assert all(set(f) == {"line", "severity", "text", "source"} for f in told["findings"])
+    assert verdicts == {
+        "us": ("us", "within", 0), "eu": ("eu", "over", 1), "gb": ("gb", "within", 0),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("plan", "meat_g"),
+    [
+        (("--meat", "7340g"), "7340"),
+        (("--meat", "1 lb"), "453.59237"),
+        (("--have", "pork belly=3kg"), "7500"),
+        (("--have", "pork belly=3kg", "--have", "pork shoulder=3 kg"), "5000"),
+    ],
+)
+def test_a_formula_is_scaled_exactly(plan: tuple[str, ...], meat_g: str) -> None:
+    told = formula_json("scale", RING, *plan)
+    assert told["meat_g"] == meat_g
+    rows = {row["name"]: row for row in told["additions"]}
+    target = Decimal(meat_g) * Decimal("0.018")
+    assert Decimal(rows["salt"]["target_g"]) == target.quantize(Decimal("0.000001")).normalize()
+    assert set(rows["salt"]) == {"name", "role", "target_g", "lower_g", "upper_g"}
+
+
+def test_a_formula_is_scaled_to_a_mix_and_to_pieces() -> None:
+    mix = formula_json("scale", RING, "--mix", "10kg")
+    assert Decimal(mix["mix_g"]) == 10_000
+    pieces = formula_json("scale", RING, "--pieces", "40")
+    assert Decimal(pieces["mix_g"]).quantize(Decimal("0.01")) == Decimal(
+        "7422.68"
+    )  # 40 x 180 / 0.97
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ((), "a plan is one of"),
+        (("--meat", "7 kg", "--mix", "8 kg"), "a plan is one of"),
+        (("--have", "pork=3kg"), "is no meat of it"),
+        (("--have", "pork belly=3"), "expected a mass"),
+        (("--meat", "heavy"), "expected a mass"),
+    ],
+)
+def test_a_plan_that_cannot_be_is_named(words: tuple[str, ...], says: str) -> None:
+    result = station("formula", "scale", RING, *words)
+    assert (result.returncode, says in result.stderr) == (2, True), result.stderr
+
+
+def test_two_formulas_are_compared(tmp_path: Path) -> None:
+    other = tmp_path / "other.toml"
+    text = (ROOT / RING).read_text()
+    text = text.replace('amount = "1.8 %"', 'amount = "1.9 %"').replace('"6.25 %"', '"6 %"')
+    other.write_text(text.replace('"93.75 %"', '"94 %"').replace("revision = 1", "revision = 2"))
+    told = formula_json("compare", RING, str(other))
+    rows = {row["name"]: row for row in told["differences"]}
+    assert (rows["salt"]["first_g_per_kg"], rows["salt"]["second_g_per_kg"]) == ("18", "19")
+    assert rows["curing premix"]["contains_differs"] == ["salt", "sodium nitrite"]
+    assert set(rows) == {"salt", "curing premix"}
+    assert formula_json("compare", RING, RING)["differences"] == []
+
+
+def test_the_sheet_is_one_page_and_none_is_made_of_an_unlawful_formula(tmp_path: Path) -> None:
+    result = station("formula", "sheet", RING, "--meat", "12kg")
+    lines = result.stdout.splitlines()
+    assert result.returncode == 0 and len(lines) <= 60 and max(map(len, lines)) <= 80
+    assert "curing premix*" in result.stdout and "second person" in result.stdout
+    strong = tmp_path / "strong.toml"
+    strong.write_text((ROOT / RING).read_text().replace('"0.20 %"', '"0.30 %"'))
+    refused = station("formula", "sheet", str(strong), "--meat", "12kg")
+    assert (refused.returncode, "is over 156.25 mg/kg" in refused.stderr) == (1, True)
+
+
+def test_the_formulas_there_are_are_listed() -> None:
+    result = station("formula", "list")
+    assert "garlic-ring" in result.stdout and "Fenwether herb link" in result.stdout

@@ -3,12 +3,16 @@
 from decimal import ROUND_DOWN, Decimal
 from fractions import Fraction
 
+import molmass
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from station.formula.curing import check_targets, ingoing, ppm
-from station.formula.limits import parse_limits
+from station.formula.curing import check_targets, contents, counted_g, ppm, verdict
+from station.formula.limits import LimitRow, parse_limits
+from station.formula.masses import factor, molar_g
 from station.formula.model import Formula
-from station.formula.scaling import mix_of, planned_masses
+from station.formula.scaling import mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.units import SCALE_UNITS, fraction, mass
@@ -22,6 +26,7 @@ name = "meat"
 share = "100 %"
 """
 US = parse_limits(*Config().read("limits/us.toml"))
+NITRITE = next(row for row in US if row.agents[0] == "sodium nitrite")
 
 
 def formula(*additions: str) -> Formula:
@@ -60,7 +65,7 @@ def test_method_6_batch_total_and_salt_percent() -> None:
 def test_bellies_with_a_weak_cure_take_200_ppm() -> None:
     """A supplier's example, low authority: 100 lb bellies, 5 lb cure of 0.40 % nitrite: 200 ppm."""
     cure = {"cure": {"sodium nitrite": Decimal("0.0040")}}
-    agent = ingoing({"cure": Fraction(mass("5 lb"))}, cure, ["sodium nitrite"])
+    agent = counted_g({"cure": Fraction(mass("5 lb"))}, cure, NITRITE)
     assert ppm(agent, Fraction(mass("100 lb"))) == 200
 
 
@@ -71,7 +76,7 @@ def test_bellies_with_a_weak_cure_take_200_ppm() -> None:
 def test_premix_per_kilogram(ppm_wanted: str, grams_per_kg: str) -> None:
     """Computed: of a 6.25 % premix 2.5 g/kg are exactly 156.25 ppm; 1.92, 2.4, 3.2 the others."""
     premix = {"premix": {"sodium nitrite": fraction("6.25 %")}}
-    agent = ingoing({"premix": Fraction(Decimal(grams_per_kg))}, premix, ["sodium nitrite"])
+    agent = counted_g({"premix": Fraction(Decimal(grams_per_kg))}, premix, NITRITE)
     assert ppm(agent, Fraction(1000)) == Fraction(Decimal(ppm_wanted))
 
 
@@ -79,13 +84,13 @@ def test_a_weak_premix_brings_its_salt() -> None:
     """Computed: from a 0.5 % premix 150 ppm are 30 g/kg, which bring 29.85 g/kg of salt."""
     premix = {"premix": {"sodium nitrite": fraction("0.5 %"), "salt": fraction("99.5 %")}}
     masses = {"premix": Fraction(30)}
-    assert ppm(ingoing(masses, premix, ["sodium nitrite"]), Fraction(1000)) == 150
-    assert ingoing(masses, premix, ["salt"]) == Fraction("29.85")
+    assert ppm(counted_g(masses, premix, NITRITE), Fraction(1000)) == 150
+    assert salt_g(masses, premix) == Fraction("29.85")
 
 
 def test_the_comminuted_limit_is_a_quarter_ounce_to_a_hundred_pounds() -> None:
     """9 CFR 424.21(c), 2015 edition: 1/4 oz per 100 lb = 156.25 ppm."""
-    (row,) = [row for row in US if "comminuted" in row.words]
+    row = NITRITE
     assert Fraction(row.maximum) == Fraction(mass("0.25 oz")) / Fraction(mass("100 lb"))
 
 
@@ -120,3 +125,124 @@ def test_the_pound_is_exact() -> None:
     """International avoirdupois pound, 0.45359237 kg; the ounce is a sixteenth of it."""
     assert SCALE_UNITS["lb"] == mass("1 lb") == Decimal("453.59237")
     assert SCALE_UNITS["oz"] * 16 == SCALE_UNITS["lb"]
+
+
+def limits(authority: str) -> tuple[LimitRow, ...]:
+    return parse_limits(*Config().read(f"limits/{authority}.toml"))
+
+
+@pytest.mark.parametrize(
+    ("agent", "formula_text", "grams"),
+    [
+        ("sodium nitrite", "NaNO2", "68.9953"),
+        ("potassium nitrite", "KNO2", "85.1038"),
+        ("nitrite ion", "NO2", "46.0055"),
+        ("sodium nitrate", "NaNO3", "84.9947"),
+        ("potassium nitrate", "KNO3", "101.1032"),
+        ("salt", "NaCl", "58.4427"),
+        ("sodium ascorbate", "C6H7O6Na", "198.1062"),
+        ("ascorbic acid", "C6H8O6", "176.1244"),
+        ("sodium tripolyphosphate", "Na5P3O10", None),
+        ("phosphorus pentoxide", "P2O5", None),
+        ("sodium metabisulphite", "Na2S2O5", None),
+        ("sulphur dioxide", "SO2", None),
+    ],
+)
+def test_molar_masses(agent: str, formula_text: str, grams: str | None) -> None:
+    """Against molmass, an independent library, and its figures as printed."""
+    ours = float(molar_g(agent))
+    assert ours == pytest.approx(molmass.Formula(formula_text).mass, abs=1e-3)
+    if grams is not None:
+        assert ours == pytest.approx(float(grams), abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("sodium_ppm", "potassium_ppm"), [(120, 148), (100, 123), (40, 49), (80, 99), (200, 246)]
+)
+def test_potassium_nitrite_as_printed_for_bacon(sodium_ppm: int, potassium_ppm: int) -> None:
+    """9 CFR 424.22(b): NaNO2 and the KNO2 printed beside it, within 1 mg/kg (200 is truncated)."""
+    exact = sodium_ppm / factor("potassium nitrite", "sodium nitrite")
+    assert abs(exact - potassium_ppm) < 1
+
+
+@pytest.mark.parametrize(
+    ("agent", "ion", "printed", "exact"),
+    [
+        ("sodium nitrite", "nitrite ion", "0.67", "0.666792"),
+        ("sodium nitrate", "nitrate ion", "0.73", "0.729515"),
+        ("potassium nitrate", "nitrate ion", "0.61", "0.613283"),
+    ],
+)
+def test_salts_as_their_ions(agent: str, ion: str, printed: str, exact: str) -> None:
+    """Factors printed with Regulation (EU) 2023/2108, and exact ones computed with molmass."""
+    found = float(factor(agent, ion))
+    assert round(found, 2) == float(printed)
+    assert found == pytest.approx(float(exact), abs=2e-6)
+
+
+def test_phosphate_as_its_pentoxide() -> None:
+    """5 000 mg/kg as P2O5 are 8 639 mg/kg of pentasodium triphosphate (computed)."""
+    exact = 5000 / factor("sodium tripolyphosphate", "phosphorus pentoxide")
+    assert round(exact) == 8639
+
+
+@pytest.mark.parametrize(("ion_ppm", "as_sodium"), [("80", "119.98"), ("55", "82.48")])
+def test_the_european_maxima_as_sodium_nitrite(ion_ppm: str, as_sodium: str) -> None:
+    """Regulation (EU) 2023/2108, from 9 October 2025: 80 and 55 mg/kg as NO2 (summary)."""
+    exact = Fraction(ion_ppm) / factor("sodium nitrite", "nitrite ion")
+    assert abs(exact - Fraction(as_sodium)) < Fraction("0.005")
+
+
+def nitrite_verdicts(per_kg: str, authority: str) -> list[str]:
+    premix = 'contains = { "sodium nitrite" = "6.25 %", "salt" = "93.75 %" }'
+    batch = formula(line("premix", per_kg, "cure", premix))
+    masses = planned_masses(batch, Fraction(10_000))
+    rows = [row for row in limits(authority) if row.enforced and row.words == ("cured",)]
+    return [
+        verdict(row, counted_g(masses, contents(batch), row), Fraction(10_000))
+        for row in rows
+        if "sodium nitrite" in row.agents
+    ]
+
+
+@pytest.mark.parametrize(
+    ("per_kg", "eu", "gb"),
+    [("2.5 g/kg", "over", "over"), ("2 g/kg", "over", "within"), ("1.919 g/kg", "within", "within"),
+     ("2.4 g/kg", "over", "within"), ("2.40001 g/kg", "over", "over")],
+)  # fmt: skip
+def test_one_premix_under_two_laws(per_kg: str, eu: str, gb: str) -> None:
+    """The US 156.25 ppm is 104.2 mg/kg as ion, over the EU's 80 (computed); Great Britain kept 150
+    as NaNO2 (trade press), which is 2.4 g/kg exactly."""
+    assert (nitrite_verdicts(per_kg, "eu"), nitrite_verdicts(per_kg, "gb")) == ([eu], [gb])
+
+
+@given(
+    st.fractions(Fraction(1, 10**6), Fraction(1, 100)),
+    st.sampled_from(["sodium nitrite", "potassium nitrite"]),
+    st.sampled_from(["nitrite ion", "potassium nitrite", "sodium nitrite"]),
+)
+def test_there_and_back_is_the_same_and_flips_no_verdict(
+    share: Fraction, agent: str, other: str
+) -> None:
+    there = share * factor(agent, other)
+    back = there * factor(other, agent)
+    assert abs(back - share) < Fraction(1, 10**20)
+    edge = Fraction("0.00008")
+    as_ion = share * factor(agent, "nitrite ion")
+    assert (as_ion > edge) == (there * factor(other, "nitrite ion") > edge)
+
+
+@given(st.integers(1, 10**7), st.integers(2, 50))
+def test_scaling_is_linear(grams: int, times: int) -> None:
+    batch = formula(
+        line("salt", "1.8 %", "salt"), line("crumb", "3 %", "binder"), line("sage", "2 g/kg")
+    )
+    once, more = (planned_masses(batch, Fraction(g)) for g in (grams, grams * times))
+    assert {name: mass * times for name, mass in once.items()} == more
+
+
+@given(st.fractions(0, Fraction(1, 10)), st.fractions(0, Fraction(1, 10)))
+def test_total_salt_never_falls_when_salt_is_added(first: Fraction, more: Fraction) -> None:
+    contains = {"salt": {"salt": Decimal(1)}, "premix": {"salt": Decimal("0.9375")}}
+    less = salt_g({"salt": first, "premix": Fraction(1, 500)}, contains)
+    assert salt_g({"salt": first + more, "premix": Fraction(1, 500)}, contains) >= less

@@ -1,0 +1,171 @@
+"""`station formula scale`, `compare` and `list`: formulas in grams, before anything is weighed."""
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import click
+
+from station import units
+from station.cli.common import (
+    WRONG_USE,
+    config_option,
+    fail,
+    files,
+    json_option,
+    print_json,
+    read_text,
+)
+from station.formula.bands import parse_bands
+from station.formula.compare import compared
+from station.formula.model import Formula
+from station.formula.scaling import mix_of, planned_masses
+from station.formula.sheet import parse_formula
+from station.resources import Config
+from station.service.opening import planned_meat
+from station.units import UnitError, plain
+from station.weighing.band import tolerance
+from station.weighing.commands import Refusal
+
+file_argument = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+
+
+@click.command(epilog="Example: station formula scale garlic-ring.toml --meat 7340g")
+@file_argument
+@click.option("--meat", help="The weight of the meat block.")
+@click.option("--mix", help="The weight of the whole mix.")
+@click.option("--pieces", help="A number of pieces.")
+@click.option("--have", multiple=True, help='What there is of a meat, such as "pork belly=3kg".')
+@config_option
+@json_option
+def scale(
+    file: Path,
+    meat: str | None,
+    mix: str | None,
+    pieces: str | None,
+    have: tuple[str, ...],
+    config: Path | None,
+    as_json: bool,
+) -> None:
+    """Every target of FILE for so much meat or mix, so many pieces, or for the meat there is."""
+    text = read_text(file)
+    with files():
+        formula = parse_formula(text, str(file))
+        bands = parse_bands(*Config(config).read("bands.toml")).for_formula(formula)
+    given = {"meat": meat, "mix": mix, "pieces": pieces}
+    plan = {kind: value for kind, value in given.items() if value is not None}
+    try:
+        if have and plan:
+            raise Refusal("bad-plan", "a plan is one of meat, mix, pieces or have", "say one")
+        meat_g = _from_stock(formula, have) if have else planned_meat(formula, plan)[0]
+    except Refusal as refusal:
+        fail(refusal.sentence, refusal.next, WRONG_USE)
+    masses = planned_masses(formula, meat_g)
+    rows = []
+    for addition in formula.additions:
+        if addition.name not in masses:
+            continue
+        lower, upper = tolerance(masses[addition.name], bands[addition.name])
+        rows.append(
+            {
+                "name": addition.name,
+                "role": addition.role,
+                "target_g": plain(masses[addition.name]),
+                "lower_g": plain(lower),
+                "upper_g": plain(upper),
+            }
+        )
+    told = {"meat_g": plain(meat_g), "mix_g": plain(mix_of(formula, meat_g)), "additions": rows}
+    if as_json:
+        print_json(told)
+        return
+    click.echo(f"{formula.name}: {told['meat_g']} g of meat, {told['mix_g']} g of mix")
+    for part in formula.meats:
+        click.echo(f"  {part.name:<24}{plain(Fraction(part.share) * meat_g):>14} g")
+    for row in rows:
+        band = f"{row['lower_g']} to {row['upper_g']}"
+        click.echo(f"  {row['name']:<24}{row['target_g']:>14} g   {band}")
+
+
+def _from_stock(formula: Formula, have: tuple[str, ...]) -> Fraction:
+    """The largest meat block that what there is allows. Raises `Refusal`."""
+    shares = {meat.name: Fraction(meat.share) for meat in formula.meats}
+    blocks = []
+    for text in have:
+        name, _, amount = text.partition("=")
+        if name.strip() not in shares:
+            known = ", ".join(shares)
+            raise Refusal("bad-plan", f"{name.strip()!r} is no meat of it", f"one of {known}")
+        try:
+            mass = Fraction(units.mass(amount.strip()))
+        except UnitError as error:
+            raise Refusal("bad-plan", f"have: {error}", 'say --have "pork belly=3kg"') from None
+        blocks.append(mass / shares[name.strip()])
+    if min(blocks) <= 0:
+        raise Refusal("bad-plan", "there is no meat at all", 'say --have "pork belly=3kg"')
+    return min(blocks)
+
+
+@click.command(epilog="Example: station formula compare garlic-ring.toml garlic-ring-2.toml")
+@click.argument("first", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("second", type=click.Path(path_type=Path, dir_okay=False))
+@json_option
+def compare(first: Path, second: Path, as_json: bool) -> None:
+    """What differs between two formulas, in grams to a kg of meat."""
+    with files():
+        one = parse_formula(read_text(first), str(first))
+        two = parse_formula(read_text(second), str(second))
+    rows: list[dict[str, Any]] = [
+        {
+            "name": row.name,
+            "role": row.role,
+            "first_g_per_kg": None if row.first is None else plain(row.first),
+            "second_g_per_kg": None if row.second is None else plain(row.second),
+            "contains_differs": list(row.contains),
+        }
+        for row in compared(one, two)
+        if not row.same
+    ]
+    if as_json:
+        print_json({"first": _named(one), "second": _named(two), "differences": rows})
+        return
+    click.echo(f"{_named(one)} and {_named(two)}, g a kg of meat:")
+    for row in rows:
+        strength = f"   strength of {', '.join(row['contains_differs'])}"
+        click.echo(
+            f"  {row['name']:<24}{row['first_g_per_kg'] or '-':>12}"
+            f"{row['second_g_per_kg'] or '-':>12}{strength if row['contains_differs'] else ''}"
+        )
+    if not rows:
+        click.echo("  no line differs")
+
+
+def _named(formula: Formula) -> str:
+    return f"{formula.name} revision {formula.revision}"
+
+
+@click.command("list", epilog="Example: station formula list")
+@config_option
+@json_option
+def list_formulas(config: Path | None, as_json: bool) -> None:
+    """The formulas that `station open` knows."""
+    with files():
+        folders = Config(config)
+        found = []
+        for name in folders.names("formulas"):
+            formula = parse_formula(*folders.read(f"formulas/{name}.toml"))
+            product = " ".join(formula.product)
+            found.append(
+                {
+                    "file": name,
+                    "formula": formula.name,
+                    "revision": formula.revision,
+                    "product": product,
+                }
+            )
+    if as_json:
+        print_json(found)
+        return
+    for row in found:
+        named = f"{row['formula']} revision {row['revision']}"
+        click.echo(f"{row['file']:<20} {named}: {row['product']}")

@@ -1,0 +1,73 @@
+"""Molar masses, and one agent expressed as another: nitrite as its ion, phosphate as P2O5.
+
+Standard atomic weights, IUPAC abridged values as molmass gives them; exact here, in `Fraction`.
+"""
+
+from collections.abc import Mapping
+from fractions import Fraction
+from types import MappingProxyType
+
+ATOMS: Mapping[str, Fraction] = MappingProxyType(
+    {
+        "H": Fraction("1.007941"),
+        "C": Fraction("12.01074"),
+        "N": Fraction("14.006703"),
+        "O": Fraction("15.999405"),
+        "Na": Fraction("22.98976928"),
+        "P": Fraction("30.973761998"),
+        "S": Fraction("32.0648"),
+        "Cl": Fraction("35.4529"),
+        "K": Fraction("39.0983"),
+    }
+)
+"""g/mol."""
+
+Composition = Mapping[str, int]
+
+AGENTS: Mapping[str, Composition] = MappingProxyType(
+    {
+        "sodium nitrite": {"Na": 1, "N": 1, "O": 2},
+        "potassium nitrite": {"K": 1, "N": 1, "O": 2},
+        "nitrite ion": {"N": 1, "O": 2},
+        "sodium nitrate": {"Na": 1, "N": 1, "O": 3},
+        "potassium nitrate": {"K": 1, "N": 1, "O": 3},
+        "nitrate ion": {"N": 1, "O": 3},
+        "ascorbic acid": {"C": 6, "H": 8, "O": 6},
+        "sodium ascorbate": {"C": 6, "H": 7, "O": 6, "Na": 1},
+        "erythorbic acid": {"C": 6, "H": 8, "O": 6},
+        "sodium erythorbate": {"C": 6, "H": 7, "O": 6, "Na": 1},
+        "phosphorus pentoxide": {"P": 2, "O": 5},
+        "trisodium phosphate": {"Na": 3, "P": 1, "O": 4},
+        "disodium phosphate": {"Na": 2, "H": 1, "P": 1, "O": 4},
+        "sodium acid pyrophosphate": {"Na": 2, "H": 2, "P": 2, "O": 7},
+        "tetrasodium pyrophosphate": {"Na": 4, "P": 2, "O": 7},
+        "sodium tripolyphosphate": {"Na": 5, "P": 3, "O": 10},
+        "sulphur dioxide": {"S": 1, "O": 2},
+        "sodium metabisulphite": {"Na": 2, "S": 2, "O": 5},
+        "sodium sulphite": {"Na": 2, "S": 1, "O": 3},
+        "salt": {"Na": 1, "Cl": 1},
+    }
+)
+"""Agents by the name that formulas and limits use, and what a molecule of each is made of."""
+
+_CARRIED = ("N", "P", "S", "C")
+"""The atom by which an agent counts as another, the first that both have."""
+
+
+def molar_g(agent: str) -> Fraction:
+    """g/mol. Raises `KeyError` for an agent that is not in the table."""
+    return sum((ATOMS[atom] * n for atom, n in AGENTS[agent].items()), Fraction(0))
+
+
+def factor(agent: str, expressed_as: str) -> Fraction:
+    """How many grams of `expressed_as` one gram of `agent` counts as, by the atom they share: one
+    mole of nitrite, phosphorus or sulphur. Raises `KeyError`, or `ValueError` where they share
+    none."""
+    if agent == expressed_as:
+        return Fraction(1)
+    here, there = AGENTS[agent], AGENTS[expressed_as]
+    for atom in _CARRIED:
+        if atom in here and atom in there:
+            moles = Fraction(here[atom], there[atom])
+            return molar_g(expressed_as) * moles / molar_g(agent)
+    raise ValueError(f"{agent} cannot be expressed as {expressed_as}")
