@@ -231,6 +231,10 @@ def _warnings(mine: list[tuple[str, AnyEvent]]) -> list[dict[str, Any]]:
             found.append(
                 {"addition": event.line, "kind": event.warning, "text": event.text, "at": at}
             )
+        elif isinstance(event, ev.Rescaled):
+            grams = plain(round(event.amount.share * 1000, 3))
+            text = f"worked out by lot {event.lot}: {grams} g a kg of meat, says {event.who}"
+            found.append({"addition": event.line, "kind": "rescaled", "text": text, "at": at})
         elif isinstance(event, ev.PutOnHold):
             found.append(
                 {"addition": None, "kind": "hold", "text": "; ".join(event.reasons), "at": at}

@@ -8,6 +8,9 @@ import codecs
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+SEPARATOR = "\x1d"
+"""What GS1 labels put between elements, and the only sign of a label that is not printable."""
+
 BURST_S = 0.05
 """What follows within this time was not typed by a hand."""
 LEAST_SCAN = 2
@@ -80,7 +83,7 @@ class KeyReader:
             return []
         burst, self._burst = self._burst, ""
         text = burst.rstrip("\r\n")
-        if len(text) < LEAST_SCAN or not text.isprintable():
+        if len(text) < LEAST_SCAN or not text.replace(SEPARATOR, "").isprintable():
             return [Press(key) for key in _keys(burst)]
         if text == burst or len(set(text)) == 1:
             return []

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from station import units
+from station import gs1, units
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.desk import Desk
@@ -69,7 +69,8 @@ def _value(method: Method, param: Param, value: Any) -> Any:
     texts = isinstance(items, list) and all(isinstance(item, str) for item in items)
     if not texts or (param.kind == "text" and len(items) != 1):
         raise Refusal("bad-params", f"{param.name} is a text: {param.help}", method.example)
-    if any(not item.strip() or len(item) > 500 or not item.isprintable() for item in items):
+    plain = [item.replace(gs1.SEPARATOR, "") if param.name == "lot" else item for item in items]
+    if any(not item.strip() or len(item) > 500 or not item.isprintable() for item in plain):
         raise Refusal(
             "bad-params", f"{param.name} is empty, too long or not plain text", method.example
         )
@@ -113,12 +114,20 @@ def _lot(bench: Bench, params: Params) -> Command:
         contains[agent.strip().lower()] = strength
     if sum(contains.values()) > 1:
         raise Refusal("bad-params", "contains adds up to more than 100 %", "read the bag again")
-    expires, today = params["expires"], f"{bench.desk.clock.utc():%Y-%m-%d}"
+    lot, expires = params["lot"], params["expires"]
+    now = bench.desk.clock.utc().date()
+    if gs1.looks_like(lot):
+        try:
+            label = gs1.read_label(lot, now)
+        except gs1.NotGs1 as error:
+            raise Refusal("bad-params", f"lot: {error}", "scan it again, or type the lot") from None
+        lot = label.lot
+        expires = expires or (label.expires.isoformat() if label.expires else None)
     if expires is not None and not _is_date(expires):
         raise Refusal(
             "bad-params", f"expires: found {expires!r}, expected {_DATE}", "as on the bag"
         )
-    return do.OpenLot(params["line"], params["lot"], contains, expires, today)
+    return do.OpenLot(params["line"], lot, contains, expires, now.isoformat(), params["rescale"])
 
 
 def _by_hand(bench: Bench, params: Params) -> Command:

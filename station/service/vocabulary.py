@@ -54,9 +54,10 @@ _ALL = (
         'station lot open "curing premix" L2291 --contains "sodium nitrite=6.25 %"',
         (
             _LINE,
-            Param("lot", "the lot on the bag"),
+            Param("lot", "the lot on the bag, or all of its scanned GS1 label"),
             Param("contains", "agent=share, as on the bag", required=False, kind="texts"),
             Param("expires", "the date on the bag, such as 2026-11-30", required=False),
+            _flag("rescale", "another strength is meant: work the line and the salt out by it"),
         ),
     ),
     Method(

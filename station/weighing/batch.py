@@ -1,15 +1,12 @@
 """The decider: `decide(station, command, pans, at)` -> what to record. Routes to the phases, asks
 the law about the state that would follow, and adds what follows from that."""
 
-from collections.abc import Mapping
 from dataclasses import replace
-from decimal import Decimal
 
-from station.formula.limits import CARRIERS
 from station.formula.model import Formula
 from station.tomlfile import near
 from station.units import plain
-from station.weighing import additions, meat, mixing, parking
+from station.weighing import additions, lots, meat, mixing, parking
 from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
@@ -111,7 +108,7 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
     batch = open_batch(station)
     match command:
         case do.OpenLot():
-            return _open_lot(batch, command)
+            return lots.open_lot(batch, addition_line(batch, command.line), command)
         case do.Use():
             return _use(station, batch, command)
         case do.Accept() | do.End():
@@ -263,50 +260,6 @@ def _who(command: do.Who) -> Decision:
             f"one of {', '.join(command.people)}, or add the name to station.toml",
         )
     return Decision((ev.PersonCame(command.name),), answer=f"{command.name} is at the bench")
-
-
-def _open_lot(batch: Batch, command: do.OpenLot) -> Decision:
-    line = addition_line(batch, command.line)
-    expected = line.addition.contains
-    if command.expires is not None and command.expires < command.today:
-        raise Refusal(
-            "expired",
-            f"lot {command.lot} expired on {command.expires}",
-            "use another bag",
-            line.name,
-        )
-    regulated = batch.regulated(line.name)
-    if regulated and not command.contains:
-        raise Refusal(
-            "no-strength",
-            f"lot {command.lot} of {line.name} without its strength",
-            "read what it contains from the bag",
-            line.name,
-        )
-    carried = {name: share for name, share in expected.items() if name in CARRIERS}
-    contains = {**carried, **command.contains} if command.contains else expected
-    differs = _differing(expected, contains)
-    fixed = regulated or line.loads or (differs and differs not in CARRIERS)
-    if differs and fixed:  # an agent never differs; a carrier not once something is weighed
-        bag, formula = (plain(c.get(differs, Decimal(0)) * 100) for c in (contains, expected))
-        raise Refusal(
-            "other-strength",
-            f"the bag {command.lot} says {bag} % {differs}, the formula {formula} %",
-            "send it back, or write a formula for it",
-            line.name,
-        )
-    return Decision(
-        (ev.LotOpened(line.name, command.lot, contains, command.expires, batch.who),),
-        answer=f"lot {command.lot} of {line.name} open",
-    )
-
-
-def _differing(expected: Mapping[str, Decimal], found: Mapping[str, Decimal]) -> str | None:
-    """The first agent whose strength differs; an agent the bag does not name is not in it."""
-    for agent in sorted({*expected, *found}, key=lambda name: (name in CARRIERS, name)):
-        if expected.get(agent, 0) != found.get(agent, 0):
-            return agent
-    return None
 
 
 def _use(station: Station, batch: Batch, command: do.Use) -> Decision:

@@ -14,6 +14,7 @@ AnyEvent = (
     | ev.ScaleTold
     | ev.BatchOpened
     | ev.LotOpened
+    | ev.Rescaled
     | ev.BagChanged
     | ev.PersonCame
     | ev.VesselUsed

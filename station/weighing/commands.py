@@ -61,6 +61,7 @@ class OpenLot(Command):
     contains: Mapping[str, Decimal]
     expires: str | None
     today: str
+    rescale: bool = False
 
 
 @dataclass(frozen=True, slots=True)

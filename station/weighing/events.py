@@ -6,7 +6,7 @@ from decimal import Decimal
 import msgspec
 
 from station.formula.limits import LimitRow
-from station.formula.model import Band, Formula
+from station.formula.model import Amount, Band, Formula
 from station.weighing.scale import Scale
 
 
@@ -78,6 +78,15 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     lot: str
     contains: dict[str, Decimal]
     expires: str | None
+    who: str
+
+
+class Rescaled(Event, tag="rescaled", frozen=True):
+    """The maker worked a line out by the strength of a lot: as much agent, as much salt in all."""
+
+    line: str
+    amount: Amount
+    lot: str
     who: str
 
 

@@ -6,6 +6,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+import msgspec
+
 from station.formula.limits import rows_for
 from station.weighing import events as ev
 from station.weighing.state import Batch, Line, Load, Lot, MeatLine, Station, Tare, Vessel
@@ -92,6 +94,13 @@ def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
     line = batch.lines[event.line]
     lot = Lot(event.lot, event.contains)
     return _with_line(batch, event.line, lot=line.lot or lot, lots={**line.lots, event.lot: lot})
+
+
+def _rescaled(batch: Batch, event: ev.Rescaled, at: str) -> Batch:
+    addition = batch.lines[event.line].addition
+    return _with_line(
+        batch, event.line, addition=msgspec.structs.replace(addition, amount=event.amount)
+    )
 
 
 def _bag_changed(batch: Batch, event: ev.BagChanged, at: str) -> Batch:
@@ -259,6 +268,7 @@ def _closed(batch: Batch, event: ev.Closed, at: str) -> Batch:
 
 _EVOLVERS: dict[type[ev.Event], Callable[[Batch, Any, str], Batch]] = {
     ev.LotOpened: _lot_opened,
+    ev.Rescaled: _rescaled,
     ev.BagChanged: _bag_changed,
     ev.Overpoured: lambda batch, event, at: _with_line(batch, event.line, over_g=event.net_g),
     ev.PersonCame: lambda batch, event, at: replace(batch, who=event.who),

@@ -258,3 +258,20 @@ def test_a_full_disk_blocks_with_a_sentence_and_goes_on_when_there_is_room(daemo
         notes = db.execute("SELECT count(*) FROM event WHERE kind = 'noted'").fetchone()[0]
         mended = db.execute("SELECT count(*) FROM event WHERE kind = 'ledger-recovered'").fetchone()
     assert (notes, mended[0]) == (acknowledged + 1, 1)
+
+
+def test_a_scanned_label_opens_a_lot_with_its_expiry(tmp_path: Path) -> None:
+    daemon = Daemon(tmp_path).start()
+    try:
+        daemon.call("open", formula="garlic-ring", meat="12 kg", who="Ansel")
+        strength = ["sodium nitrite=6.25 %"]
+        label = "]C1010950600013435217200101\x1d10P-41"
+        with pytest.raises(ClientError, match="expired on 2020-01-01"):
+            daemon.call("lot", line="curing premix", lot=label, contains=strength)
+        good = "]C1010950600013435217490101\x1d10P-41"
+        answer = daemon.call("lot", line="curing premix", lot=good, contains=strength)["answer"]
+        assert answer == "lot P-41 of curing premix open"
+        with pytest.raises(ClientError, match="cut short"):
+            daemon.call("lot", line="salt", lot="]C11749")
+    finally:
+        daemon.stop()

@@ -1,0 +1,57 @@
+"""Labels scanned from bags: GS1 element strings, as scanners type them."""
+
+from datetime import date
+
+import pytest
+
+from station.gs1 import Label, NotGs1, looks_like, read_label
+
+TODAY = date(2026, 11, 30)
+
+
+@pytest.mark.parametrize(
+    ("text", "lot", "expires"),
+    [
+        ("]C1010950600013435217270630" + "10P-41", "P-41", date(2027, 6, 30)),
+        ("]d20109506000134352\x1d10P-41\x1d17270600", "P-41", date(2027, 6, 30)),
+        ("10P-41\x1d17270630", "P-41", date(2027, 6, 30)),
+        ("(01)09506000134352(17)270630(10)P-41", "P-41", date(2027, 6, 30)),
+        ("(10)P-41", "P-41", None),
+        ("]C13102001250" + "10P-41", "P-41", None),  # a weight of fixed length before the lot
+        ("]C110L1\x1d2112345\x1d17280229", "L1", date(2028, 2, 29)),
+    ],
+)
+def test_lot_and_expiry_are_read(text: str, lot: str, expires: date | None) -> None:
+    """GTIN of the specifications' own examples; the rest invented."""
+    assert looks_like(text)
+    assert read_label(text, TODAY) == Label(lot, expires)
+
+
+@pytest.mark.parametrize(
+    ("digits", "year"), [("75", 2075), ("76", 1976), ("26", 2026), ("99", 1999)]
+)
+def test_a_year_of_two_digits_is_the_nearest(digits: str, year: int) -> None:
+    """GS1 General Specifications, 7.12: up to 49 years ahead, 50 back."""
+    assert read_label(f"(10)A(17){digits}0101", TODAY).expires == date(year, 1, 1)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("]C117270630", "no lot"),
+        ("]C11727063", "cut short"),
+        ("(10)A(17)270631", "no date"),
+        ("(10)A(17)27063", "no date"),
+        ("]C1hello", "no identifier"),
+        ("(10A", "bracket"),
+        ("(10)" + "x" * 21, "no lot"),
+    ],
+)
+def test_what_is_no_label_says_where(text: str, says: str) -> None:
+    with pytest.raises(NotGs1, match=says):
+        read_label(text, TODAY)
+
+
+@pytest.mark.parametrize("text", ["P-41", "L2291", "1012345", "10 kg bag"])
+def test_a_lot_typed_by_hand_is_none(text: str) -> None:
+    assert not looks_like(text)
