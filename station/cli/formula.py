@@ -11,6 +11,7 @@ from station.cli.common import NO, config_option, files, json_option, print_json
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
 from station.formula import curing
+from station.formula.composition import judge, parse_rules
 from station.formula.limits import LimitRow, about
 from station.formula.model import Formula
 from station.formula.scaling import mix_of, planned_masses, salt_g
@@ -61,6 +62,8 @@ def _check(text: str, filename: str, config: Config, authority: str | None) -> d
     authority = authority or settings.authority
     bands, rows = read_rules(config, authority, formula)
     findings = [finding._asdict() for finding in curing.check_targets(formula, rows, _MEAT_G)]
+    rules = parse_rules(*config.read(f"limits/{authority}.toml"))
+    findings += [finding._asdict() for finding in judge(formula, rules)]
     opened = sealed(formula, bands, rows, settings, False, _MEAT_G, "check", "")
     findings += [
         {

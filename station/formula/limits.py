@@ -87,6 +87,7 @@ def parse_limits(text: str, filename: str) -> tuple[LimitRow, ...]:
     rows = [_row(table, authority) for table in file.top.tables("row")]
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
+    file.top.has("composition")  # formula/composition.py reads those
     file.top.finish()
     file.finish()
     return tuple(rows)
