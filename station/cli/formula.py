@@ -14,7 +14,7 @@ from station.formula import curing
 from station.formula.composition import judge, parse_rules
 from station.formula.limits import LimitRow, about
 from station.formula.model import Formula
-from station.formula.scaling import mix_of, planned_masses, salt_g
+from station.formula.scaling import ingoing_masses, mix_of, salt_g
 from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.service.opening import read_rules, sealed
@@ -65,6 +65,7 @@ def _check(text: str, filename: str, config: Config, authority: str | None) -> d
     rules = parse_rules(*config.read(f"limits/{authority}.toml"))
     findings += [finding._asdict() for finding in judge(formula, rules)]
     opened = sealed(formula, bands, rows, settings, False, _MEAT_G, "check", "")
+    at_bench = preview(opened) if formula.method == "comminuted" else []
     findings += [
         {
             "line": word.line,
@@ -72,9 +73,9 @@ def _check(text: str, filename: str, config: Config, authority: str | None) -> d
             "text": word.text,
             "source": "station.toml, 10 kg of meat",
         }
-        for word in preview(opened)
+        for word in at_bench
     ]
-    masses = planned_masses(formula, _MEAT_G)
+    masses = ingoing_masses(formula, _MEAT_G)
     salt = salt_g(masses, curing.contents(formula))
     return {
         "formula": formula.name,

@@ -54,6 +54,8 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
 def _sheet(text: str, filename: str, meat: str, config: Config) -> dict[str, Any]:
     formula, settings = parse_formula(text, filename), load_settings(config)
     bands, rows = read_rules(config, settings.authority, formula)
+    if formula.method != "comminuted":
+        raise Refusal("method", f"{formula.name} is {formula.method}", "comminuted ones only")
     meat_g, planned_by = planned_meat(formula, {"meat": meat})
     for finding in check_targets(formula, rows, meat_g):
         if finding.severity == "broken":

@@ -11,7 +11,7 @@ from typing import Literal, NamedTuple
 
 from station.formula.limits import LimitRow, about, agents_of, sounds_regulated
 from station.formula.model import REGULATED_ROLES, Addition, Formula
-from station.formula.scaling import planned_masses
+from station.formula.scaling import ingoing_masses
 from station.units import plain
 
 Severity = Literal["broken", "warning", "advice"]
@@ -61,7 +61,7 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     findings = []
     for addition in formula.additions:
         findings += _positive_list(formula, addition, allowed)
-    masses, found = planned_masses(formula, meat_g), contents(formula)
+    masses, found = ingoing_masses(formula, meat_g), contents(formula)
     present = {agent for line in found.values() for agent in line}
     for row in holding:
         findings += _judged(formula, row, masses, meat_g, present)

@@ -36,7 +36,8 @@ which no scale can judge."""
 
 
 class LimitRow(msgspec.Struct, frozen=True):
-    """One row: holds when all its product words are among the formula's.
+    """One row: holds when all its product words are among the formula's, none of `not_words` is,
+    and its method is one of `methods` where it names any.
 
     `maximum` is the mass of agent per mass of the basis, a plain fraction (156.25 mg/kg is
     0.00015625); for a required amount it is the least. `text` is the figure as the file says it.
@@ -57,6 +58,8 @@ class LimitRow(msgspec.Struct, frozen=True):
     kind: Kind = "ingoing"
     expressed_as: str | None = None
     only_with: tuple[str, ...] = ()
+    methods: tuple[str, ...] = ()
+    not_words: tuple[str, ...] = ()
 
     @property
     def enforced(self) -> bool:
@@ -111,6 +114,8 @@ def _row(table: Table, authority: str) -> LimitRow:
         kind=kind,  # type: ignore[arg-type]
         expressed_as=expressed_as,
         only_with=table.texts("only_with"),
+        methods=table.texts("methods"),
+        not_words=table.texts("not_words"),
     )
     if not row.agents:
         table.mistake("agents", "missing, expected the agents the row is about")
@@ -134,9 +139,15 @@ def sounds_regulated(agent: str) -> bool:
 
 
 def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
-    """The rows whose product words are all among the formula's, enforced or not."""
+    """The rows that hold for a formula, enforced or not."""
     words = set(formula.product)
-    return tuple(row for row in rows if set(row.words) <= words)
+    return tuple(
+        row
+        for row in rows
+        if set(row.words) <= words
+        and not words & set(row.not_words)
+        and (not row.methods or formula.method in row.methods)
+    )
 
 
 def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:

@@ -31,12 +31,13 @@ ALONE_ROLES = frozenset({"salt", "cure", "accelerator"})
 class Amount(msgspec.Struct, frozen=True):
     """How much of a line belongs in: `number` grams (or pieces) per `per` grams of what `on` names.
 
-    `on` is "meat" or "mix"; "fixed" is `number` grams whatever the meat weighs; "count" is `number`
-    pieces per `per` grams of meat, which no scale can weigh.
+    `on` is "meat" or "mix", or "pickle", the water that one is made with; "fixed" is `number` grams
+    whatever the meat weighs; "count" is `number` pieces per `per` grams of meat, which no scale
+    can weigh.
     """
 
     text: str
-    on: Literal["meat", "mix", "fixed", "count"]
+    on: Literal["meat", "mix", "pickle", "fixed", "count"]
     number: Decimal
     per: Decimal = Decimal(1)
 
@@ -80,6 +81,7 @@ class Addition(msgspec.Struct, frozen=True):
     alone: bool = False
     required: bool = False
     part_of: str | None = None
+    in_pickle: bool = False
 
     @property
     def regulated(self) -> bool:
@@ -106,6 +108,8 @@ class Formula(msgspec.Struct, frozen=True):
     steps: tuple[Step, ...] = ()
     piece_g: Decimal | None = None
     loss: Decimal = Decimal(0)
+    pump: Decimal | None = None  # share of the green weight that is pumped in, or picked up
+    pickle_water_g: Decimal | None = None
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

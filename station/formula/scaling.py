@@ -12,13 +12,15 @@ def mix_of(formula: Formula, meat_g: Fraction) -> Fraction:
     S is the sum of the amounts on meat, F the fixed grams, P the sum of the amounts on the mix.
     """
     on_meat, fixed, on_mix = _sums(formula)
-    return (meat_g * (1 + on_meat) + fixed) / (1 - on_mix)
+    return (meat_g * (1 + on_meat + Fraction(formula.pump or 0)) + fixed) / (1 - on_mix)
 
 
 def target_of(amount: Amount, formula: Formula, meat_g: Fraction) -> Fraction:
     """The exact target in grams (pieces for an amount on count) for `meat_g` grams of meat."""
     if amount.on == "fixed":
         return Fraction(amount.number)
+    if amount.on == "pickle":
+        return amount.share * Fraction(formula.pickle_water_g or 0)
     base = mix_of(formula, meat_g) if amount.on == "mix" else meat_g
     return amount.share * base
 
@@ -26,7 +28,7 @@ def target_of(amount: Amount, formula: Formula, meat_g: Fraction) -> Fraction:
 def meat_for_mix(formula: Formula, mix_g: Fraction) -> Fraction:
     """The meat block in grams that gives `mix_g` of mix. Raises `ValueError` if none is left."""
     on_meat, fixed, on_mix = _sums(formula)
-    meat = (mix_g * (1 - on_mix) - fixed) / (1 + on_meat)
+    meat = (mix_g * (1 - on_mix) - fixed) / (1 + on_meat + Fraction(formula.pump or 0))
     if meat <= 0:
         raise ValueError("the fixed amounts alone are more than that mix")
     return meat
@@ -54,6 +56,27 @@ def planned_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
     }
 
 
+def ingoing_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
+    """Line -> grams of it that count on `meat_g` of green weight.
+
+    FSIS Processing Inspectors' Calculations Handbook (Directive 7620.3, 1995): comminuted and dry
+    cured, all of it; pumped, and immersed with a known pick-up, its share of the pickle times what
+    is pumped in; immersed otherwise (method two), its share of meat and pickle together.
+    """
+    masses = planned_masses(formula, meat_g)
+    if formula.pickle_water_g is None:
+        return masses
+    inside = {addition.name for addition in formula.additions if addition.in_pickle}
+    pickle = Fraction(formula.pickle_water_g) + sum(
+        (mass for name, mass in masses.items() if name in inside), Fraction(0)
+    )
+    if formula.pump is not None:
+        share = Fraction(formula.pump) * meat_g / pickle
+    else:
+        share = meat_g / (meat_g + pickle)
+    return {name: mass * share if name in inside else mass for name, mass in masses.items()}
+
+
 def weighed(formula: Formula) -> list[Addition]:
     """The additions a scale can weigh."""
     return [addition for addition in formula.additions if addition.amount.on != "count"]
@@ -61,6 +84,7 @@ def weighed(formula: Formula) -> list[Addition]:
 
 def _sums(formula: Formula) -> tuple[Fraction, Fraction, Fraction]:
     def total(on: str) -> Fraction:
-        return sum((a.amount.share for a in formula.additions if a.amount.on == on), Fraction(0))
+        lines = [a for a in formula.additions if a.amount.on == on and not a.in_pickle]
+        return sum((a.amount.share for a in lines), Fraction(0))
 
     return total("meat"), total("fixed"), total("mix")

@@ -55,8 +55,11 @@ def parse_formula(text: str, filename: str) -> Formula:
     method = top.choice(
         "method", ("comminuted", "pumped", "immersion", "dry"), default="comminuted"
     )
-    if method != "comminuted":
-        top.mistake("method", f"{method!r} is not worked out by this version, only 'comminuted'")
+    pump = top.parsed("pump", _below_one, None)
+    pickle = top.table("pickle") if top.has("pickle") else None
+    pickle_water = pickle.parsed("water", units.mass) if pickle else None
+    if pickle:
+        pickle.finish()
     piece = top.parsed("piece", units.mass, None)
     loss = top.parsed("loss", _below_one, Decimal(0))
     meats = [_meat(table) for table in top.tables("meat")]
@@ -64,6 +67,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     steps = [_step(table) for table in top.tables("step")]
     steps += [_stand(table) for table in top.tables("addition") if table.has("stand")]
     _check_whole(top, meats, additions, steps)
+    _check_pickle(top, method, pump, pickle_water, additions)
     top.finish()
     file.finish()
     return Formula(
@@ -76,6 +80,8 @@ def parse_formula(text: str, filename: str) -> Formula:
         steps=tuple(steps),
         piece_g=piece,
         loss=loss or Decimal(0),
+        pump=pump,
+        pickle_water_g=pickle_water,
     )
 
 
@@ -84,9 +90,9 @@ def parse_amount(text: str) -> Amount:
     if match := _COUNT.fullmatch(text.strip()):
         return Amount(text, "count", Decimal(match[1]), _positive(units.mass(match[2])))
     bare, _, of = text.partition(" of ")
-    if of.strip() not in ("", "mix", "meat"):
-        raise ValueError(f"found 'of {of.strip()}', allowed 'of mix' or 'of meat'")
-    on = "mix" if of.strip() == "mix" else "meat"
+    if of.strip() not in ("", "mix", "meat", "pickle"):
+        raise ValueError(f"found 'of {of.strip()}', allowed 'of mix', 'of meat' or 'of pickle'")
+    on = of.strip() or "meat"
     if re.search(r"/\s*\d", bare):
         number, per = units.per_mass(bare)
         amount = Amount(text, on, number, _positive(per))  # type: ignore[arg-type]
@@ -188,6 +194,7 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         alone=table.flag("alone", role in ALONE_ROLES),
         required=table.flag("required", role == "cure"),
         part_of=part_of,
+        in_pickle=table.choice("in", ("mix", "pickle"), default="mix") == "pickle",
     )
     table.finish()
     return addition
@@ -258,6 +265,31 @@ def _check_whole(
     if mix >= 1:
         top.mistake("addition[1].amount", "amounts 'of mix' add up to 100 % or more")
     _check_places(top, steps, {*names, *groups})
+
+
+def _check_pickle(
+    top: Table,
+    method: str,
+    pump: Decimal | None,
+    water: Decimal | None,
+    additions: list[Addition],
+) -> None:
+    """Pumped and immersed products have a pickle, others none; its lines hang on its own water."""
+    wet = method in ("pumped", "immersion")
+    if wet and water is None:
+        top.mistake("pickle", f'missing, a {method} product needs [pickle] with water = "10 kg"')
+    if method == "pumped" and not pump:
+        top.mistake("pump", 'missing, expected the share pumped in such as "10 %"')
+    if not wet and (pump is not None or water is not None):
+        top.mistake("pickle" if pump is None else "pump", f"a {method} product has none")
+    for number, addition in enumerate(additions, 1):
+        key = f"addition[{number}].amount"
+        on = addition.amount.on
+        if addition.in_pickle and (not wet or on not in ("pickle", "fixed")):
+            what = "belongs to a pickle" if not wet else "in the pickle: a mass, or 'of pickle'"
+            top.mistake(key, f"{addition.amount.text!r} {what}")
+        if not addition.in_pickle and on == "pickle":
+            top.mistake(key, f'{addition.amount.text!r} wants in = "pickle"')
 
 
 def _check_places(top: Table, steps: Iterable[Step], places: set[str]) -> None:

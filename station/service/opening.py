@@ -43,6 +43,9 @@ def opening(
         raise Refusal(
             "wrong-file", error.mistakes[0] + also, "station formula check FILE shows all of them"
         ) from None
+    if formula.method != "comminuted":
+        what = f"{formula.name} is {formula.method}: the bench weighs comminuted products only"
+        raise Refusal("method", what, "station formula check judges it all the same")
     meat_g, planned_by = planned_meat(formula, plan)
     findings = check_targets(formula, limits, meat_g)
     broken = [finding for finding in findings if finding.severity == "broken"]
