@@ -61,6 +61,7 @@ class Bench:
         self.watches = {scale.name: PanWatch(scale) for scale in scales}
         self.scales = scales
         self.formula = parse_formula(formula, "test.toml")
+        self.limits = parse_limits(*Config().read("limits/us.toml"))
         self.now = 1000.0
         self.shown: dict[str, Reading] = {}
         self.events: list[ev.Event] = []
@@ -162,7 +163,7 @@ class Bench:
         opened = ev.BatchOpened(
             formula=self.formula,
             authority="us",
-            limits=parse_limits(*config.read("limits/us.toml")),
+            limits=self.limits,
             bands=parse_bands(*config.read("bands.toml")).for_formula(self.formula),
             scales=self.scales,
             people=("Ansel", "Brida"),

@@ -153,3 +153,8 @@ def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
 def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
     """The rows among them that no weighing may pass."""
     return tuple(row for row in about(formula, rows) if row.enforced)
+
+
+def required_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
+    """The rows among them that say how much must go in, seen ones only."""
+    return tuple(row for row in about(formula, rows) if row.seen and row.kind == "required")

@@ -53,9 +53,15 @@ def tolerance(target: Fraction, band: Band) -> tuple[Fraction, Fraction]:
 
 
 def limits(
-    target: Fraction, band: Band, expanded: Decimal, division: Decimal, hard: Fraction | None
+    target: Fraction,
+    band: Band,
+    expanded: Decimal,
+    division: Decimal,
+    hard: Fraction | None,
+    least: Fraction | None = None,
 ) -> Limits:
-    """Acceptance limits TL + r U and min(TU - r U, H), r = 1 where the band guards, rounded inward.
+    """Acceptance limits TL + r U (or the least that is required) and min(TU - r U, H), r = 1 where
+    the band guards, rounded inward.
 
     The aim is the target; where that lies outside the acceptance limits, their middle on the grid.
     """
@@ -65,6 +71,8 @@ def limits(
     accept_upper = upper - (guard if band.guard in ("upper", "both") else 0)
     if hard is not None:
         accept_upper = min(accept_upper, hard)
+    if least is not None:
+        accept_lower = max(accept_lower, least)
     step = Fraction(division)
     low, high = ceil(accept_lower / step), floor(accept_upper / step)
     aim: Decimal | Fraction = target

@@ -8,7 +8,7 @@ from typing import Any
 
 import msgspec
 
-from station.formula.limits import rows_for
+from station.formula.limits import required_for, rows_for
 from station.weighing import events as ev
 from station.weighing.state import Batch, Line, Load, Lot, MeatLine, Station, Tare, Vessel
 
@@ -73,6 +73,7 @@ def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
         opened=event,
         opened_at=at,
         rows=rows_for(formula, event.limits),
+        required=required_for(formula, event.limits),
         meats={meat.name: MeatLine(meat.name, meat.share) for meat in formula.meats},
         lines=lines,
         order=tuple(item.name for item in formula.sequence),

@@ -81,9 +81,49 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
     return min(hard) if hard else None
 
 
+def least_g(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | None:
+    """The least of the whole line, in grams, that gives what the rules require beside all other
+    lines, more its U; None where no rule requires any. Linear like the maximum, on the safe side of
+    both uncertainties."""
+    line = batch.lines[name]
+    uncertain = Fraction(expanded(divisions_g))
+    least: list[Fraction] = []
+    for row in batch.required:
+        if share := strength(line, row):
+            others = (_sure_g(other, row) for other in batch.lines.values() if other.name != name)
+            least.append((required_g(batch, row) - sum(others)) / share + uncertain)
+    return max(least) if least else None
+
+
+def required_g(batch: Batch, row: LimitRow) -> Fraction:
+    """Grams of agent that the weighed meat needs at most: L (M + U_M)."""
+    return Fraction(row.maximum) * (Fraction(batch.meat_g) + Fraction(batch.meat_expanded_g))
+
+
+def _sure_g(line: Line, row: LimitRow) -> Fraction:
+    """Grams of agent in a line at least, its uncertainty taken off."""
+    if not line.loads or line.unknown:
+        return Fraction(0)
+    return max(Fraction(line.actual_g - line.expanded_g), Fraction(0)) * strength(line, row)
+
+
+def _shortages(batch: Batch) -> list[str]:
+    """What is in the mix and less than a rule requires, once every line of it is finished."""
+    found = []
+    for row in batch.required:
+        lines = [line for line in batch.lines.values() if strength(line, row)]
+        done = [line.judged and not line.standing and line.tare is None for line in lines]
+        held = sum((_sure_g(line, row) for line in lines), Fraction(0))
+        if lines and all(done) and held < Fraction(row.maximum) * Fraction(batch.meat_g):
+            agents = " and ".join(row.agents)
+            found.append(f"{agents} is under {row.text} of the {row.basis} ({row.source})")
+    return found
+
+
 def hold_reasons(batch: Batch) -> tuple[str, ...]:
     """Why the batch must be set aside now, one sentence each; empty where nothing holds it."""
     reasons = [breach.text.replace("would be", "is") for breach in breaches(batch)]
+    reasons += _shortages(batch)
     for line in batch.lines.values():
         if line.missing and not line.loads:
             reasons.append(f"{line.name} is missing, and the batch must have it")

@@ -9,7 +9,7 @@ from typing import Literal
 from station.formula.bands import MEAT
 from station.weighing.band import Limits, limits, tolerance
 from station.weighing.fitness import Choice, choose
-from station.weighing.lawful import hard_limit
+from station.weighing.lawful import hard_limit, least_g
 from station.weighing.scale import Scale
 from station.weighing.state import Batch, Line, Station, Vessel
 from station.weighing.uncertainty import expanded
@@ -111,6 +111,7 @@ def limits_on(batch: Batch, name: str, scale: Scale, loads: int) -> Limits:
         expanded(divisions),
         scale.division_g,
         hard_limit(batch, name, divisions),
+        least_g(batch, name, divisions),
     )
 
 

@@ -151,13 +151,15 @@ class MeatLine:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One batch. `end` is None while open, then "closed" or "abandoned". `parked_at` is None at the
-    bench; `left` is what stayed on the pans when it was parked, scale -> gross."""
+    """One batch. `rows` are the most that may go in, `required` the least that must. `end` is None
+    while open, then "closed" or "abandoned". `parked_at` is None at the bench; `left` is what
+    stayed on the pans when it was parked, scale -> gross."""
 
     id: str
     opened: ev.BatchOpened
     opened_at: str
     rows: tuple[LimitRow, ...]
+    required: tuple[LimitRow, ...]
     meats: dict[str, MeatLine]
     lines: dict[str, Line]
     order: tuple[str, ...]

@@ -4,11 +4,12 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from station.formula.limits import LimitRow
 from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.lawful import breaches, hard_limit
-from station.weighing.plan import phase, verdict
-from tests.benchside import RING, Bench
+from station.weighing.plan import limits_on, phase, verdict
+from tests.benchside import FINE, RING, Bench
 
 AT_LIMIT = RING.replace('"0.20 %"', '"0.25 %"')  # 156.25 mg/kg exactly
 
@@ -223,3 +224,37 @@ def test_water_onto_the_mix_is_taken_by_key_and_is_in_at_once() -> None:
     bench.say(do.Accept("ice"))
     assert bench.line("ice").tipped_g == 480
     bench.say(do.Close())
+
+
+REQUIRED = LimitRow(
+    authority="test", words=("cured",), agents=("sodium nitrite",), basis="meat block",
+    maximum=Decimal("0.000124"), text="124 mg/kg", source="a rule for this test", seen=True,
+    since="2026-01-01", kind="required",
+)  # fmt: skip
+
+
+def with_a_least() -> Bench:
+    """124 mg/kg at least, where the target is 125: tighter than the band's lower side of 4 %."""
+    bench = Bench()
+    bench.limits = (*bench.limits, REQUIRED)
+    return bench.begin()
+
+
+def test_a_required_amount_raises_the_lower_limit_by_both_uncertainties() -> None:
+    bench = with_a_least()
+    limits = limits_on(bench.batch, "premix", FINE, 1)
+    needed = Fraction("0.000124") * (12000 + Fraction("1.64")) / Fraction("0.0625")
+    assert limits.accept_lower >= needed + Fraction("0.041")
+    assert Fraction(limits.accept_lower) - needed < Fraction("0.15")
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "23.70")
+    assert bench.told.word == "POUR"  # inside the band, under the rule
+
+
+def test_too_little_of_what_is_required_puts_the_batch_on_hold() -> None:
+    bench = with_a_least()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "23.60")
+    bench.lift()
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert any("is under 124 mg/kg" in reason for reason in bench.batch.hold)
