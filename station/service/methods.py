@@ -153,6 +153,7 @@ Build = Callable[[Bench, Params], Command]
 BUILD: dict[str, Build] = {
     "open": _open,
     "lot": _lot,
+    "jar": lambda bench, p: do.WeighJar(p["line"], p["scale"]),
     "vessel": lambda bench, p: do.RecordVessel(p["name"], p["scale"]),
     "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),

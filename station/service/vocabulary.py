@@ -61,6 +61,12 @@ _ALL = (
         ),
     ),
     Method(
+        "jar",
+        "Weigh the jar of a regulated line, before and after: what it lost is compared.",
+        'station jar "curing premix" bench',
+        (_LINE, Param("scale", "the scale it stands on")),
+    ),
+    Method(
         "vessel",
         "Record the empty weight of the vessel that stands on a scale.",
         'station vessel "cup 2" fine',

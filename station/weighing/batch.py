@@ -13,6 +13,7 @@ from station.weighing.blocked import bench_choice
 from station.weighing.by_hand import by_hand
 from station.weighing.commands import Command, Decision, Pans, Refusal
 from station.weighing.evolve import evolve
+from station.weighing.jar import weigh_jar
 from station.weighing.lawful import hold_reasons, worse
 from station.weighing.state import Batch, Line, MeatLine, Station
 from station.weighing.vessels import held_in, like_record
@@ -115,6 +116,8 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
             return _key(station, batch, command, pans)
         case do.NextBag():
             return _next_bag(station, batch, command, pans)
+        case do.WeighJar():
+            return weigh_jar(batch, addition_line(batch, command.line), command, pans)
         case do.ByHand():
             return by_hand(station, batch, find_line(batch, command.line), command, pans)
         case do.Park():

@@ -24,6 +24,7 @@ AnyEvent = (
     | ev.Tared
     | ev.LoadWeighed
     | ev.Accepted
+    | ev.JarWeighed
     | ev.Lifted
     | ev.TakenBack
     | ev.SameVessel

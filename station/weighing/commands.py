@@ -71,6 +71,14 @@ class RecordVessel(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class WeighJar(Command):
+    """The jar of a regulated line, weighed before something is taken from it, or after."""
+
+    line: str
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
 class TellScale(Command):
     """A scale has carried out an order: "zero" or "clear-tare"."""
 

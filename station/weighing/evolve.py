@@ -280,6 +280,9 @@ _EVOLVERS: dict[type[ev.Event], Callable[[Batch, Any, str], Batch]] = {
     ev.Tared: _tared,
     ev.LoadWeighed: _load_weighed,
     ev.Accepted: _accepted,
+    ev.JarWeighed: lambda batch, event, at: _with_line(
+        batch, event.line, jars=(*batch.lines[event.line].jars, event)
+    ),
     ev.Lifted: _lifted,
     ev.TakenBack: _taken_back,
     ev.Tipped: _tipped,

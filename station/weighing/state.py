@@ -84,6 +84,7 @@ class Line:
     voiding: ev.VoidAsked | None = None
     skipped: bool = False
     missing: bool = False
+    jars: tuple[ev.JarWeighed, ...] = ()
 
     @property
     def name(self) -> str:

@@ -89,3 +89,42 @@ def test_the_record_says_who_rescaled_and_to_what() -> None:
     lines = [e.line for e in bench.events if isinstance(e, ev.Rescaled)]
     assert lines == ["premix", "salt"]
     assert bench.last(ev.Rescaled).who == "Ansel"  # type: ignore[attr-defined]
+
+
+def jars(after: str) -> tuple[Bench, str]:
+    """The jar on the bench scale, d = 2 g: 800 g before, `after` when 24 g of premix are in the
+    cup."""
+    bench = unopened()
+    bench.say(lot("0.0625"))
+    bench.add("salt", "cup 3", "216")
+    bench.show("bench", "800")
+    bench.say(do.WeighJar("premix", "bench"))
+    bench.show("bench", "0")
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.show("bench", after)
+    return bench, bench.say(do.WeighJar("premix", "bench"))
+
+
+def test_a_jar_that_lost_what_the_cup_gained_is_no_matter() -> None:
+    bench, answer = jars("776")
+    assert "it lost what the cup gained" in answer
+    assert not [e for e in bench.events if isinstance(e, ev.Warned) and e.warning == "jar"]
+
+
+def test_a_jar_that_lost_more_is_told_and_nothing_is_corrected() -> None:
+    bench, answer = jars("750")
+    assert "the jar lost 50 g and the cup gained 24 g" in answer
+    assert bench.last(ev.Warned).warning == "jar"  # type: ignore[attr-defined]
+    assert bench.line("premix").actual_g == 24 and not bench.batch.hold
+
+
+def test_only_a_regulated_line_has_a_jar_and_not_where_something_is_weighed() -> None:
+    bench = unopened()
+    bench.say(lot("0.0625"))
+    bench.show("bench", "800")
+    assert bench.refused(do.WeighJar("pepper", "bench")).code == "no-jar"
+    bench.show("fine", "131.20")
+    assert bench.refused(do.WeighJar("premix", "fine")).code == "under-way"
+    assert bench.refused(do.WeighJar("premix", "attic")).code == "unknown-scale"

@@ -31,6 +31,7 @@ from station.weighing.events.bench import (
 )
 from station.weighing.events.weighing import (
     Accepted,
+    JarWeighed,
     JumpExplained,
     Lifted,
     LoadWeighed,
@@ -60,6 +61,7 @@ __all__ = [
     "Closed",
     "Event",
     "HoldLifted",
+    "JarWeighed",
     "JumpExplained",
     "LedgerBorn",
     "LedgerRecovered",

@@ -93,6 +93,17 @@ class Accepted(Event, tag="accepted", frozen=True):
     who: str
 
 
+class JarWeighed(Event, tag="jar-weighed", frozen=True):
+    """The jar that a line is taken from, before or after; it corrects no weight."""
+
+    line: str
+    scale: str
+    division_g: Decimal
+    gross_g: Decimal
+    raw: str
+    who: str
+
+
 class Lifted(Event, tag="lifted", frozen=True):
     """The vessel was lifted and nothing accepted; what was last settled in it, or `unsettled` what
     was about in it, where that was more."""

@@ -1,0 +1,61 @@
+"""The jar weighed before and after: what it lost and what the cup gained must be the same. It tells
+where they are not; it never blocks and never corrects a weight."""
+
+from decimal import Decimal
+
+from station.units import plain
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.state import Batch, Line
+from station.weighing.uncertainty import expanded
+
+TOLD_FROM = Decimal("0.02")
+"""Share of what the cup gained that may be lost on the way unasked."""
+
+
+def weigh_jar(batch: Batch, line: Line, command: do.WeighJar, pans: Pans) -> Decision:
+    """Take the weight of the jar; the second one is compared with what was weighed out of it."""
+    if not batch.regulated(line.name):
+        what = f"{line.name} is not regulated: its jar tells nothing"
+        raise Refusal("no-jar", what, "go on", line.name)
+    pan = pans.get(command.scale)
+    if pan is None:
+        raise Refusal("unknown-scale", f"no scale is named {command.scale}", ", ".join(pans))
+    if pan.troubles:
+        first = pan.troubles[0]
+        raise Refusal(f"blocked-{first.reason}", first.sentence, first.next, line.name)
+    if any(other.tare and other.tare.scale == command.scale for other in batch.lines.values()):
+        what = f"something is being weighed on {command.scale}"
+        raise Refusal("under-way", what, "weigh the jar on another scale, or first", line.name)
+    if pan.settled is None or not pan.loaded:
+        what = f"nothing settled on {command.scale}"
+        raise Refusal("not-settled", what, "set the jar down, and wait", line.name)
+    weighed = ev.JarWeighed(
+        line.name,
+        command.scale,
+        pan.scale.division_g,
+        pan.settled.gross_g,
+        pan.settled.raw,
+        batch.who,
+    )
+    answer = f"the jar of {line.name} weighs {plain(pan.settled.gross_g)} g"
+    if not line.jars or len(line.jars) % 2 == 0:
+        return Decision((weighed,), answer=f"{answer}; weigh it again afterwards")
+    told = difference(line, line.jars[-1], weighed)
+    if told is None:
+        return Decision((weighed,), answer=f"{answer}: it lost what the cup gained")
+    return Decision((weighed, ev.Warned(line.name, "jar", told)), answer=f"{answer}; {told}")
+
+
+def difference(line: Line, before: ev.JarWeighed, after: ev.JarWeighed) -> str | None:
+    """A sentence where the jar lost more, or less, than the cups gained by more than both
+    uncertainties and 2 %; None where it did not."""
+    lost = before.gross_g - after.gross_g
+    gained = sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0))
+    uncertain = expanded([max(before.division_g, after.division_g)])
+    uncertain += expanded([load.division_g for load in line.loads])
+    apart = abs(lost - gained)
+    if apart <= uncertain or apart <= TOLD_FROM * gained:
+        return None
+    return f"the jar lost {plain(lost)} g and the cup gained {plain(gained)} g"
