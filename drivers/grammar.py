@@ -84,6 +84,15 @@ class Decimals(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     mask: int = 7
     less: int = 0
 
+    def __post_init__(self) -> None:
+        told = [*self.words.values(), *([] if self.places is None else [self.places])]
+        if any(not 0 <= places <= 6 for places in told):
+            raise ValueError("decimals: a figure has 0 to 6 places")
+        if (self.places is None) == (self.group is None):
+            raise ValueError("decimals: either places, or the group that tells them")
+        if self.words and self.group is None:
+            raise ValueError("decimals: words belong to a group")
+
 
 class Poll(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     """How a scale is asked: the bytes of the question, how often, and how long it may take."""
@@ -95,6 +104,7 @@ class Poll(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     def __post_init__(self) -> None:
         if not 20 <= self.period_ms <= 10_000 or not 20 <= self.timeout_ms <= 10_000:
             raise ValueError("period_ms and timeout_ms: expected 20 to 10000")
+        self.send.encode("latin-1")  # bytes, not letters of any alphabet
 
 
 class Order(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
@@ -103,6 +113,11 @@ class Order(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     send: str
     ack: str
     timeout_ms: int = 2000
+
+    def __post_init__(self) -> None:
+        if not 100 <= self.timeout_ms <= 10_000:
+            raise ValueError("timeout_ms: expected 100 to 10000")
+        self.send.encode("latin-1")
 
 
 class Bits(msgspec.Struct, frozen=True):
@@ -163,12 +178,8 @@ class Grammar:
 def compile_grammar(text: str, filename: str) -> Grammar:
     """Check and compile the TOML `text`. Raises `GrammarError` with file, key and what to do."""
     try:
-        file = msgspec.convert(tomllib.loads(text), _File)
-    except (tomllib.TOMLDecodeError, msgspec.ValidationError) as error:
-        raise GrammarError(f"{filename}: {error}") from None
-    try:
-        return _compiled(file)
-    except ValueError as error:
+        return _compiled(msgspec.convert(tomllib.loads(text), _File))
+    except (ValueError, RecursionError, OverflowError) as error:  # the parsers' own errors too
         raise GrammarError(f"{filename}: {error}") from None
 
 
@@ -212,6 +223,8 @@ def _check_frame(file: _File) -> None:
         raise ValueError('a frame needs an end mark such as end = "\\r\\n", a start, or a length')
     if file.length is not None and not 2 <= file.length <= LONGEST_FRAME:
         raise ValueError(f"length: expected 2 to {LONGEST_FRAME}, the bytes between the marks")
+    if file.start and file.end and (file.end in file.start or file.start in file.end):
+        raise ValueError("start and end: neither can be, or be part of, the other")
 
 
 def _check_groups(file: _File, groups: set[str]) -> None:
@@ -224,6 +237,11 @@ def _check_groups(file: _File, groups: set[str]) -> None:
         raise ValueError(f"regex: group {unknown[0]!r} has no table [status.{unknown[0]}]")
     if missing := sorted(told - groups):
         raise ValueError(f"status.{missing[0]}: the regex has no group of that name")
+    if owned := sorted(({*file.status} & (_GROUPS - {"value"})) | ({*file.bits} & _GROUPS)):
+        raise ValueError(f"{owned[0]}: its group is no status word, it needs no table")
+    for word, meaning in file.status.get("value", {}).items():
+        if word != word.strip() or meaning not in CONDITIONS:
+            raise ValueError(f"status.value.{word!r}: a bare word, and a condition it stands for")
     for group, table in file.status.items():
         for word, meaning in table.items():
             _check_meaning(f"status.{group}.{word!r}", meaning)
@@ -239,9 +257,20 @@ def _check_checksum(file: _File, groups: set[str]) -> None:
     if (file.checksum is not None) != ("checksum" in groups):
         raise ValueError("checksum: the table [checksum] and a group (?P<checksum>...) go together")
     if file.checksum is not None:
-        for edge in (file.checksum.first, file.checksum.last):
-            if edge not in (None, "frame", "start") and edge not in groups:
-                raise ValueError(f"checksum: the regex has no group {edge!r}")
+        first, last = file.checksum.first, file.checksum.last
+        places = {name: n for n, name in enumerate(_in_order(file.regex))}
+        for edge in (first, last):
+            if edge not in (None, "frame", "start") and edge not in groups - {"checksum"}:
+                raise ValueError(f"checksum: the regex has no group {edge!r} to count from or to")
+        if last in ("frame", "start"):
+            raise ValueError("checksum.last: a group, or nothing for all bytes before the checksum")
+        begin = places.get(first, -1)
+        if begin > places[last or "checksum"]:
+            raise ValueError("checksum: it begins behind its end")
+
+
+def _in_order(regex: str) -> list[str]:
+    return re.findall(r"\(\?P<(\w+)>", regex)
 
 
 def _unit_in_tables(file: _File) -> bool:
@@ -265,7 +294,7 @@ def _bits(group: str, table: dict[str, Any]) -> Bits:
         if key == "code":
             continue
         pair = value if isinstance(value, list) else [value]
-        if key not in "01234567" or not 1 <= len(pair) <= 2:
+        if key not in tuple("01234567") or not 1 <= len(pair) <= 2:
             raise ValueError(f"bits.{group}: a bit is 0 to 7, with its meaning set (and clear)")
         for meaning in pair:
             _check_meaning(f"bits.{group}.{key}", str(meaning))

@@ -62,8 +62,9 @@ def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
     last = data.rfind(readings[-1].raw) + len(readings[-1].raw)
     whole = last - max(first, 0)  # half a frame at either end is nobody's fault
     share = Decimal(sum(len(reading.raw) for reading in readings)) / whole
-    last_one = readings[-1]
-    sample = f"{last_one.value} {last_one.unit or ''}".strip()
+    plain = [r for r in readings if r.value is not None]
+    told = [r for r in plain if r.unit] or plain or readings
+    sample = f"{told[-1].value if plain else '-'} {told[-1].unit or ''}".strip()
     if bits == "8N1" and grammar.line.bits[0] == "7":
         bits = grammar.line.bits  # all bits 7 are clear: the file knows better
     return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample)

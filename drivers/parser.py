@@ -26,8 +26,15 @@ from drivers.reading import Condition, Fault, Kind, Reading
 MOST_KEPT = 256
 """Combinations of status words that a parser keeps in mind."""
 _NUMBER = re.compile(rb"[+-]?[0-9]+(?:\.[0-9]+)?")
+_HEX = re.compile(rb"[0-9A-Fa-f]{1,2}")
 _DIGITS = re.compile(rb"[+-]?[0-9]+")
+_OF_NUMBERS = tuple(bytes([byte]) for byte in b"+-.,0123456789")
+_SIGNS = (b"+", b"-")
 _OUNCES = 16  # in a pound, avoirdupois
+
+
+_NEEDED = frozenset({"value", "pounds", "ounces", "checksum"})
+"""Groups without which there is no reading, even where the regex lets them be missing."""
 
 
 class _Said(NamedTuple):
@@ -49,6 +56,7 @@ class Parser:
         self._rest = b""  # a frame that is not whole yet
         self._words = tuple(sorted(grammar.groups - NUMBERS - {"checksum"}))
         self._has_tare = "tare" in grammar.groups
+        self._needed = tuple(grammar.groups & _NEEDED)
         self._instead = grammar.status.get("value", {})
         self._said: dict[tuple[bytes | None, ...], _Said] = {}
 
@@ -115,7 +123,10 @@ class Parser:
             data = data[len(junk) - keep :]
         while (found := data.find(start, len(start))) >= 0:
             frame, data = data[:found], data[found:]
-            yield self._read(frame[len(start) :][: LONGEST_FRAME + 1], frame, time_s)
+            if len(frame) > LONGEST_FRAME:
+                yield Fault("longer than a frame can be", time_s, frame[-LONGEST_FRAME:])
+            else:
+                yield self._read(frame[len(start) :], frame, time_s)
         if len(data) > LONGEST_FRAME:
             yield Fault("longer than a frame can be", time_s, data[-LONGEST_FRAME:])
             data = b""
@@ -125,15 +136,16 @@ class Parser:
         """Frames of one length. What is none is passed byte by byte and told once, whole."""
         start, end = self._grammar.start, self._grammar.end
         whole = len(start) + (self._grammar.length or 0) + len(end)
+        seen = whole + (not end)  # without an end mark the next byte must not belong to it too
         data = self._rest + data
         junk, at = 0, self._next(data, 0)
-        while len(data) - at >= whole:
+        while len(data) - at >= seen:
             frame = data[at : at + whole]
-            item = None
+            item: Reading | Fault | None = None
             if frame.startswith(start) and frame.endswith(end):
                 item = self._read(frame[len(start) : whole - len(end)], frame, time_s)
-                if not start and not end and isinstance(item, Reading) and self._unsure(frame):
-                    item = Fault("nothing tells where a frame begins", time_s, frame)
+                if isinstance(item, Reading) and (doubt := self._doubt(data, at, whole)):
+                    item = Fault(doubt, time_s, frame)
             if isinstance(item, Reading):
                 if at > junk:
                     yield Fault("no frame", time_s, data[junk:at][-LONGEST_FRAME:])
@@ -154,8 +166,27 @@ class Parser:
         if start:
             found = data.find(start, at)
             return found if found >= 0 else max(at, len(data) - len(start) + 1)
-        match = self._grammar.pattern.search(data, at)
-        return match.start() if match else max(at, len(data) - whole + 1)
+        fullmatch, end = self._grammar.pattern.fullmatch, self._grammar.end
+        last = len(data) - whole
+        while at <= last:
+            if fullmatch(data, at, at + whole - len(end)):
+                return at
+            at += 1
+        return max(at, last + 1)
+
+    def _doubt(self, data: bytes, at: int, whole: int) -> str:
+        """Why a frame that nothing closes is not to be believed: a digit, a point or a sign beside
+        it belongs to it, or nothing tells where it begins."""
+        if self._grammar.end:
+            return ""
+        follows, start = data[at + whole : at + whole + 1], self._grammar.start
+        if follows in _OF_NUMBERS and (follows != start[:1] if start else follows not in _SIGNS):
+            return "a byte too many behind it"
+        if not start and at and data[at - 1 : at] in _OF_NUMBERS:
+            return "a byte too many before it"
+        if not start and self._unsure(data[at : at + whole]):
+            return "nothing tells where a frame begins"
+        return ""
 
     def _unsure(self, frame: bytes) -> bool:
         """Whether the same bytes, begun elsewhere, would be a frame too: digits alone."""
@@ -171,6 +202,8 @@ class Parser:
         match = grammar.pattern.fullmatch(frame)
         if match is None:
             return Fault("not a frame of this grammar", time_s, raw[-LONGEST_FRAME:])
+        if any(match[group] is None for group in self._needed):
+            return Fault("a part of the frame is missing", time_s, raw)
         if grammar.checksum is not None and not _checksum_holds(
             grammar.checksum, grammar.start, frame, match
         ):
@@ -272,10 +305,7 @@ def _byte(word: bytes, code: str) -> int | None:
     """A status byte as a number: itself, or one or two hexadecimal digits."""
     if code == "binary":
         return word[0] if len(word) == 1 else None
-    try:
-        return int(word, 16) if len(word) in (1, 2) else None
-    except ValueError:
-        return None
+    return int(word, 16) if _HEX.fullmatch(word) else None
 
 
 def _places(decimals: Decimals, word: bytes) -> int | None:

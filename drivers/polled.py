@@ -2,13 +2,17 @@
 
 An answer belongs to the question that is open and to no other: nothing in most formats says which
 question it answers. So after a question that was not answered in time the line must have been still
-for as long again before the next one, and whatever comes meanwhile is let go.
+for twice that time before the next one, twice as long again after every further miss, and whatever
+comes meanwhile is let go. An answer later than that cannot be told from the right one: a slow scale
+wants a timeout that is longer than it ever takes.
 """
 
 from collections.abc import Callable, Iterator
 
 from drivers.grammar import Poll
 from drivers.reading import Fault, Reading
+
+_LONGEST_STILL_S = 10.0
 
 Parse = Callable[[bytes, float], Iterator[Reading | Fault]]
 
@@ -25,6 +29,7 @@ class Poller:
         self._asked_s: float | None = None
         self._next_s = 0.0
         self._still_since_s: float | None = None  # set while a late answer may still come
+        self._still_s = self._timeout_s  # how long it must be still; longer after every miss
 
     def reset(self) -> None:
         """The port was closed or opened: nothing is asked."""
@@ -32,33 +37,43 @@ class Poller:
         self._next_s = 0.0
 
     def pause(self, time_s: float, seconds: float) -> None:
-        """Ask nothing for so long: the line is wanted for something else."""
-        self._asked_s = None
+        """Ask nothing for so long, or until `resume`: the line is wanted for something else."""
+        if self._asked_s is not None:
+            self._missed(time_s)
         self._next_s = time_s + seconds
+
+    def resume(self, time_s: float) -> None:
+        """The line is free again."""
+        self._next_s = min(self._next_s, time_s + self._period_s)
 
     def due(self, time_s: float) -> bytes | None:
         """The question, if it is time to ask."""
         if self._asked_s is not None:
             if time_s - self._asked_s <= self._timeout_s:
                 return None
-            self._asked_s, self._still_since_s = None, time_s
-            self._reset()
+            self._missed(time_s)
         if self._still_since_s is not None:
-            if time_s - self._still_since_s < self._timeout_s:
+            if time_s - self._still_since_s < self._still_s:
                 return None
             self._still_since_s = None
         if time_s < self._next_s:
             return None
         self._asked_s, self._next_s = time_s, time_s + self._period_s
+        self._reset()  # the tail of an answer is not the head of the next
         return self._question
+
+    def _missed(self, time_s: float) -> None:
+        """A question was not answered: its answer may still come, and the slower the scale the
+        later."""
+        if self._still_since_s is None and self._asked_s is not None:
+            self._still_s = min(2 * self._still_s, _LONGEST_STILL_S)
+        self._asked_s, self._still_since_s = None, time_s
+        self._reset()
 
     def take(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
         """Yield the answer; bytes that answer no open question are a fault."""
         if self._asked_s is None or time_s - self._asked_s > self._timeout_s:
-            if self._asked_s is not None:  # late already, and nobody has looked at the clock yet
-                self._asked_s = None
-                self._reset()
-            self._still_since_s = time_s
+            self._missed(time_s)
             yield Fault("nobody asked, or the answer came too late", time_s, data[:128])
             return
         for item in self._parse(data, time_s):
@@ -66,5 +81,5 @@ class Poller:
                 if self._asked_s is None:
                     yield Fault("a second answer to one question", time_s, item.raw)
                     continue
-                self._asked_s = None
+                self._asked_s, self._still_s = None, self._timeout_s
             yield item

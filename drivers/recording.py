@@ -63,6 +63,8 @@ def read_capture(lines: Iterable[str]) -> Capture:
             time, _, data = line.partition(" ")
             try:
                 chunks.append(Chunk(float(time), bytes.fromhex(data)))
+                if not 0 <= chunks[-1].time_s < 1e7:
+                    raise ValueError
             except ValueError:
                 raise CaptureError(
                     f"line {number}: expected seconds, a blank and bytes in hex, found {line!r}"

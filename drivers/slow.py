@@ -5,8 +5,8 @@ from re import _constants as codes  # type: ignore[attr-defined]  # no public pa
 from re import _parser as parser  # type: ignore[attr-defined]
 from typing import Any
 
-_REPEATS = {codes.MAX_REPEAT, codes.MIN_REPEAT}
-MOST_REPEATS = 12
+_REPEATS = {codes.MAX_REPEAT, codes.MIN_REPEAT, codes.POSSESSIVE_REPEAT}
+MOST_REPEATS = 4
 """Repeats of variable length side by side: each multiplies the ways to share the bytes out."""
 
 
@@ -16,7 +16,7 @@ def why_slow(regex: str) -> str | None:
         tree = parser.parse(regex, re.DOTALL)
     except re.error:
         return None  # the compiler says what is wrong with it
-    found = list(_repeats(tree, 0))
+    found = list(_choices(tree, 0))
     if any(depth > 0 for depth in found):
         return "a repeat inside a repeat can take for ever: give one of them a fixed number"
     if len(found) > MOST_REPEATS:
@@ -24,22 +24,25 @@ def why_slow(regex: str) -> str | None:
     return None
 
 
-def _repeats(tree: Any, depth: int) -> Any:
-    """The depth (repeats around it) of every repeat of variable length."""
+def _choices(tree: Any, depth: int) -> Any:
+    """The depth (repeats around it) of everything that can match in more than one way: repeats of
+    variable length, and alternatives inside a repeat."""
     for code, argument in tree:
         if code in _REPEATS:
             least, most, inner = argument
-            if most > 1 and least != most:
+            if least != most:
                 yield depth
-                yield from _repeats(inner, depth + 1)
-            else:
-                yield from _repeats(inner, depth)
-        elif code is codes.SUBPATTERN:
-            yield from _repeats(argument[3], depth)
+            yield from _choices(inner, depth + (most > 1))
         elif code is codes.BRANCH:
+            if depth:
+                yield depth
             for branch in argument[1]:
-                yield from _repeats(branch, depth)
+                yield from _choices(branch, depth)
+        elif code is codes.SUBPATTERN:
+            yield from _choices(argument[3], depth)
         elif code in (codes.ASSERT, codes.ASSERT_NOT):
-            yield from _repeats(argument[1], depth)
+            yield from _choices(argument[1], depth)
         elif code is codes.ATOMIC_GROUP:
-            yield from _repeats(argument, depth)
+            yield from _choices(argument, depth)
+        elif code is codes.GROUPREF_EXISTS:
+            yield MOST_REPEATS  # never needed for a frame, and hard to bound

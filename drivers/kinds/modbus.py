@@ -102,12 +102,14 @@ def _check(file: _File) -> None:
         factor = Decimal(found.factor)
     except ArithmeticError:
         factor = Decimal(0)
-    if factor <= 0:
+    if not factor.is_finite() or not Decimal("1e-6") <= factor <= Decimal("1e6"):
         raise ValueError(
             f'registers.factor: found {found.factor!r}, expected a text such as "0.01"'
         )
     if file.status is None:
         return
+    if not 0 <= file.status.address <= 0xFFFF:
+        raise ValueError("status.address: expected 0 to 65535")
     if abs(file.status.address - found.address) > MOST_REGISTERS:
         raise ValueError(f"status.address: further than {MOST_REGISTERS} from the weight")
     known = {*CONDITIONS, *KINDS, *STABLE, ""}
@@ -224,6 +226,8 @@ class ModbusSource:
                 self._first, count=self._count, device_id=self._file.registers.device
             )
         except ModbusException:
+            # a late answer must not be there when the next question is asked
+            await self._clock.sleep(2 * self._file.registers.timeout_ms / 1000)
             return False
         now = self._clock.monotonic()
         if answer.isError() or len(answer.registers) != self._count:

@@ -114,6 +114,8 @@ class TextSource:
             return "it did not say that it did"
         finally:
             self._ack = None
+            if self._poller is not None:
+                self._poller.resume(self._clock.monotonic())
         return None
 
     def _take(self, data: bytes, time_s: float) -> None:

@@ -1,6 +1,9 @@
 """What a port says, for the command line: lines for a person, or one JSON object a line."""
 
 import asyncio
+import errno
+import json
+import os
 import sys
 from collections.abc import Callable, Coroutine
 from datetime import UTC, datetime
@@ -8,20 +11,24 @@ from typing import Any
 
 import click
 
-from drivers.link import LinkState
+from drivers.grammar import Line
+from drivers.link import LinkState, PortSettings
 from drivers.reading import Condition, Fault, Reading
 from station import units
-from station.cli.common import CANNOT, WRONG_USE, fail, print_json
+from station.cli.common import CANNOT, WRONG_USE, fail
 from station.service.clock import stamp
 from station.units import UnitError
 
 
 class Printer:
-    """Tells what arrives: lines for a person, or one JSON object a line."""
+    """Tells what arrives: lines for a person, or one JSON object a line. Where that cannot be
+    printed (a closed pipe, a full disk), `ended` is set, and `failed` says why."""
 
     def __init__(self, as_json: bool) -> None:
         self._as_json = as_json
         self.opened = asyncio.Event()
+        self.ended = asyncio.Event()
+        self.failed: OSError | None = None
         self.down: LinkState | None = None
 
     def state(self, state: LinkState) -> None:
@@ -31,21 +38,44 @@ class Printer:
         else:
             click.echo(f"station: {state.reason}; {state.next}", err=True)
 
-    def bytes(self, data: bytes, time_s: float) -> None:
+    def chunk(self, data: bytes, time_s: float) -> None:
         for at in range(0, len(data), 16):
             part = data[at : at + 16]
-            if self._as_json:
-                print_json({"at": stamp(datetime.now(UTC)), "raw": part.hex()})
-            else:
-                click.echo(dump(part))
+            at_s = stamp(datetime.now(UTC))
+            self._out(_json({"at": at_s, "raw": part.hex()}) if self._as_json else dump(part))
 
     def items(self, items: list[Reading | Fault], time_s: float) -> None:
         for item in items:
-            if self._as_json:
-                print_json(_object(item))
-            else:
-                click.echo(f"{dump(item.raw[:40])}  {_words(item)}")
-        sys.stdout.flush()
+            told = f"{dump(item.raw[:40])}  {_words(item)}"
+            self._out(_json(_object(item)) if self._as_json else told)
+
+    def guarded(self, take: Callable[[bytes, float], None]) -> Callable[[bytes, float], None]:
+        """`take`, whose failing disk ends the run instead of the loop."""
+
+        def guard(data: bytes, time_s: float) -> None:
+            try:
+                take(data, time_s)
+            except OSError as error:
+                self._fail(error)
+
+        return guard
+
+    def _out(self, line: str) -> None:
+        if self.failed is not None:
+            return
+        try:
+            click.echo(line)
+            sys.stdout.flush()
+        except OSError as error:
+            self._fail(error)
+
+    def _fail(self, error: OSError) -> None:
+        self.failed = self.failed or error
+        self.ended.set()
+
+
+def _json(value: dict[str, Any]) -> str:
+    return json.dumps(value, ensure_ascii=False)
 
 
 def _object(item: Reading | Fault) -> dict[str, Any]:
@@ -88,26 +118,53 @@ def run_port(
 ) -> None:
     """Run a port until Ctrl-C, or for so long; then a port that never opened is a failure."""
 
-    async def for_so_long() -> None:
+    async def for_so_long() -> BaseException | None:
         running = asyncio.ensure_future(run())
+        ended = asyncio.ensure_future(printer.ended.wait())
         try:
-            await asyncio.wait([running], timeout=how_long_s)
+            await asyncio.wait(
+                [running, ended], timeout=how_long_s, return_when=asyncio.FIRST_COMPLETED
+            )
+            return running.exception() if running.done() else None
         finally:
             running.cancel()
-            await asyncio.gather(running, return_exceptions=True)
+            ended.cancel()
+            await asyncio.gather(running, ended, return_exceptions=True)
 
     try:
-        asyncio.run(for_so_long())
+        error = asyncio.run(for_so_long())
     except KeyboardInterrupt:
         return
+    if printer.failed is not None:
+        os.dup2(
+            os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno()
+        )  # nothing waits to be flushed
+        if printer.failed.errno == errno.EPIPE:
+            return  # whoever read has seen enough
+        fail(f"it cannot be written: {printer.failed.strerror}", "make room", CANNOT)
+    if error is not None:
+        fail(f"the port failed: {error!r}", "check the line settings", CANNOT)
     if printer.down is not None:
         fail(printer.down.reason, printer.down.next, CANNOT)
 
 
 def seconds(text: str | None) -> float | None:
+    """How long, from a person's text; None for no end."""
     if text is None:
         return None
     try:
-        return float(units.seconds(text))
+        found = float(units.seconds(text))
+        if found <= 0:
+            raise UnitError(f"found {text!r}, expected more than nothing")
     except UnitError as error:
         fail(f"--for: {error}", "say --for 5s", WRONG_USE)
+    return found
+
+
+def line_of(port: str, baud: int | None, bits: str | None, usual: Line) -> PortSettings:
+    """A port and how its line is set: as told, else as usual."""
+    try:
+        line = Line(usual.baud if baud is None else baud, bits or usual.bits)
+    except ValueError as error:
+        fail(str(error), "say --baud 9600 --bits 8N1", WRONG_USE)
+    return PortSettings(port, line.baud, line.bits, usual.dtr, usual.rts)

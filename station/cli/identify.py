@@ -2,6 +2,7 @@
 
 import asyncio
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -12,9 +13,9 @@ from drivers.kinds import load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, LinkState, PortSettings
 from drivers.ports import ports
-from station.cli.common import CANNOT, NO, config_option, fail, json_option, print_json
+from station.cli.common import CANNOT, NO, config_option, fail, files, json_option, print_json
 from station.cli.heard import dump
-from station.resources import Config
+from station.resources import Config, ResourceError
 from station.service.clock import Clock
 
 LISTENS_S = 1.6
@@ -31,7 +32,8 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
 
     It only listens, unless told to ask.
     """
-    known = _grammars(Config(config))
+    with files():
+        known = _grammars(Config(config))
     found = asyncio.run(_identify(port, known, ask))
     if isinstance(found, LinkState):
         fail(found.reason, found.next, CANNOT)
@@ -127,7 +129,7 @@ def _print_fits(port: str, baud: int, data: bytes, best: list[Fit]) -> None:
     click.echo(f'baud = {baud}\nbits = "{sure[0].bits}"')
     click.echo('max = "..."                # Max on its plate\ndivision = "..."           # d')
     click.echo('class = "III"              # in the oval on its plate')
-    click.echo(f'unit = "{sure[0].sample.partition(" ")[2] or "g"}"')
+    click.echo(f'unit = "{sure[0].sample.partition(" ")[2] or "..."}"')
 
 
 def _stable(port: str) -> str:
@@ -139,12 +141,11 @@ def _grammars(config: Config) -> list[Grammar]:
     """Every text grammar there is; one that is wrong is left out, with a word."""
     found = []
     for name in config.names("scales"):
-        text, filename = config.read(f"scales/{name}.toml")
         try:
-            kind = load_kind(text, filename)
-        except GrammarError as error:
+            kind = load_kind(*config.read(f"scales/{name}.toml"))
+        except (GrammarError, ResourceError) as error:
             click.echo(f"station: {error}", err=True)
             continue
         if isinstance(kind, TextKind):
-            found.append(kind.grammar)
+            found.append(replace(kind.grammar, name=name))  # it is found by its file
     return found

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from drivers.grammar import Grammar, GrammarError
+from drivers.grammar import Grammar, GrammarError, Line
 from drivers.kinds import Kind, load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, PortSettings
@@ -30,7 +30,7 @@ from station.cli.common import (
     json_option,
     print_json,
 )
-from station.cli.heard import Printer, run_port, seconds
+from station.cli.heard import Printer, line_of, run_port, seconds
 from station.cli.identify import identify
 from station.resources import Config, ResourceError
 from station.service.clock import Clock, stamp
@@ -97,19 +97,14 @@ def listen(
 
     Needs neither a running station nor station.toml. A port that a station holds is refused.
     """
-    printer = Printer(as_json)
-    clock = Clock()
+    printer, clock, end_s = Printer(as_json), Clock(), seconds(how_long)
     if grammar is None:
-        line = PortSettings(port, baud or 9600, bits or "8N1")
-        link = Link(line, clock, printer.bytes, printer.state)
-        run_port(link.run, printer, seconds(how_long))
+        link = Link(line_of(port, baud, bits, Line()), clock, printer.chunk, printer.state)
+        run_port(link.run, printer, end_s)
         return
     kind = _kind(grammar, config)
-    line = PortSettings(
-        port, baud or kind.line.baud, bits or kind.line.bits, kind.line.dtr, kind.line.rts
-    )
-    source = kind.source(line, clock, printer.items, printer.state)
-    run_port(source.run, printer, seconds(how_long))
+    line = line_of(port, baud, bits, kind.line)
+    run_port(kind.source(line, clock, printer.items, printer.state).run, printer, end_s)
 
 
 @scale.command(epilog="Example: station scale record /dev/ttyUSB0 my.capture --baud 4800 --for 20s")
@@ -123,15 +118,19 @@ def record(
     port: str, file: Path, how_long: str | None, baud: int | None, bits: str | None, as_json: bool
 ) -> None:
     """Record the bytes that arrive at PORT, with their times, into FILE."""
-    line = PortSettings(port, baud or 9600, bits or "8N1")
-    printer = Printer(as_json)
+    line, printer = line_of(port, baud, bits, Line()), Printer(as_json)
+    end_s = seconds(how_long)
     try:
         with file.open("x", encoding="utf-8") as out:
             head = {"what": "recorded at a port", "when": stamp(datetime.now(UTC)),
                     "settings": f"{line.baud} {line.bits}"}  # fmt: skip
-            recorder = Recorder(out, head)
-            link = Link(line, Clock(), recorder.take, printer.state)
-            run_port(link.run, printer, seconds(how_long))
+            take = printer.guarded(Recorder(out, head).take)
+            try:
+                run_port(Link(line, Clock(), take, printer.state).run, printer, end_s)
+            except SystemExit:
+                if out.tell() < 200:  # its head alone: the name is free for the next try
+                    file.unlink()
+                raise
     except FileExistsError:
         fail(f"{file} exists already", "give the capture a new name", WRONG_USE)
     except OSError as error:
@@ -152,8 +151,11 @@ def record(
 def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json: bool) -> None:
     """Play FILE through a port of its own and the real reading, at the recorded pace or faster."""
     capture, kind = _capture(file), _kind(grammar, config)
+    if not isinstance(kind, TextKind) or kind.asked:
+        what = f"{kind.name} answers questions: a capture has none"
+        fail(what, "station scale check-grammar FILE --against CAPTURE", WRONG_USE)
     printer = Printer(as_json)
-    asyncio.run(_replay(capture, kind, speed, printer))
+    run_port(lambda: _replay(capture, kind, speed, printer), printer, None)
 
 
 async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer") -> None:
@@ -166,13 +168,18 @@ async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer"
         await printer.opened.wait()
         for pause_s, data in paced(capture, speed):
             await asyncio.sleep(pause_s)
-            os.write(master, data)
+            await asyncio.to_thread(_write, master, data)  # a long chunk waits for its reader
         await asyncio.sleep(0.2)
     finally:
         reading.cancel()
         await asyncio.gather(reading, return_exceptions=True)
         os.close(master)
         os.close(slave)
+
+
+def _write(port: int, data: bytes) -> None:
+    while data:
+        data = data[os.write(port, data) :]
 
 
 @scale.command("check-grammar", epilog="Example: station scale check-grammar mine.toml")

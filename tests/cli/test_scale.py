@@ -169,3 +169,59 @@ def test_listening_ends_well_on_an_interrupt(sender: Sender) -> None:
     process.send_signal(2)
     _, errors = process.communicate(timeout=10)
     assert (process.returncode, errors) == (0, "")
+
+
+def test_whoever_has_seen_enough_ends_the_listening(sender: Sender) -> None:
+    words = f"{sys.executable} -m station scale listen {sender.name} | head -1"
+    result = subprocess.run(
+        words, shell=True, cwd=ROOT, capture_output=True, text=True, timeout=15, check=False
+    )
+    assert result.stdout.count("\n") == 1 and result.stderr == ""
+    full = subprocess.run(
+        f"{sys.executable} -m station scale listen {sender.name} > /dev/full",
+        shell=True, cwd=ROOT, capture_output=True, text=True, timeout=15, check=False,
+    )  # fmt: skip
+    assert (full.returncode, "cannot be written" in full.stderr) == (3, True)
+    assert "Traceback" not in full.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--baud", "99999999999999999999"), "baud is"),
+        (("--bits", "9N9"), "bits is"),
+        (("--for", "-5s"), "more than nothing"),
+    ],
+)
+def test_line_settings_that_cannot_be_are_named(
+    sender: Sender, words: tuple[str, ...], says: str
+) -> None:
+    result = station("scale", "listen", sender.name, *words)
+    assert (result.returncode, says in result.stderr) == (2, True), result.stderr
+
+
+def test_a_record_of_nothing_leaves_its_name_free(tmp_path: Path) -> None:
+    file = tmp_path / "my.capture"
+    words = ("scale", "record", "/nowhere", str(file), "--for", "300 ms")
+    assert station(*words).returncode == 3
+    assert not file.exists()
+
+
+def test_a_long_chunk_is_replayed_and_a_wrong_time_is_refused(tmp_path: Path) -> None:
+    file = tmp_path / "long.capture"
+    file.write_text(f"0.0 {(GOOD * 400).hex()}\n")
+    words = ("scale", "replay", str(file), "--grammar", "sma-scp-0499", "--json")
+    assert len(station(*words).stdout.splitlines()) == 400
+    file.write_text(f"inf {GOOD.hex()}\n")
+    assert station(*words).returncode == 2
+    asked = ("scale", "replay", str(file), "--grammar", "asked-by-letter")
+    assert station(*asked).returncode == 2
+
+
+def test_identify_survives_a_wrong_configuration(sender: Sender, tmp_path: Path) -> None:
+    missing = station("scale", "identify", sender.name, "--config", str(tmp_path / "none"))
+    assert (missing.returncode, "Traceback" in missing.stderr) == (2, False)
+    (tmp_path / "scales" / "dir.toml").mkdir(parents=True)
+    (tmp_path / "scales" / "bad.toml").write_bytes(b"\xff\xfe")
+    found = station("scale", "identify", sender.name, "--config", str(tmp_path))
+    assert "sma-scp-0499" in found.stdout and "Traceback" not in found.stderr

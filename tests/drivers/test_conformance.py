@@ -51,7 +51,7 @@ def read(grammar: Grammar, chunks: list[bytes]) -> list[str]:
 def ended(name: str, sent: list[bytes]) -> list[bytes]:
     """What shows that the last frame is whole, where only the next one does."""
     grammar = GRAMMARS[name]
-    return [*sent, grammar.start] if not grammar.end and grammar.length is None else sent
+    return sent if grammar.end else [*sent, grammar.start or b"\r"]
 
 
 def garbled(sent: list[bytes]) -> list[bytes]:

@@ -60,7 +60,11 @@ def test_a_wrong_grammar_says_what_is_wrong(change: tuple[str, str], says: str) 
         ("(?P<value>( *[0-9]{1,4})+)", True),
         ("(?P<value>([0-9]{3})+)", False),
         ("(?P<value>[-+ ]*[0-9]+[.][0-9]+)", False),
-        ("(?P<value>[0-9])" + "x*" * 13, True),
+        ("(?P<value>[0-9])" + "x*" * 5, True),
+        ("(?P<value>(?:[0-9][0-9]?)*)x", True),
+        ("(?P<value>(?:[0-9]{2}|[0-9])*)x", True),
+        ("(?P<value>(?:[0-9]?){40})[0-9]{40}x", True),
+        ("(?P<value>(?:[0-9]{1,4}){20})x", True),
     ],
 )
 def test_a_regex_that_hostile_bytes_could_hold_up_is_refused(regex: str, slow: bool) -> None:
@@ -76,14 +80,19 @@ def test_a_regex_that_hostile_bytes_could_hold_up_is_refused(regex: str, slow: b
     ("extra", "says"),
     [
         ("[checksum]\nkind = 'xor'", "go together"),
-        ("[bits.value]\n9 = 'stable'", "a bit is 0 to 7"),
-        ("[bits.value]\n1 = 'upside down'", "upside down"),
+        ("[bits.more]\n9 = 'stable'", "no group of that name"),
         ("[status.mode]\nG = 'gross'", "no group of that name"),
         ("[decimals]\ngroup = 'dp'", "no group of that name"),
         ("[poll]\nsend = 'W'\nperiod_ms = 1", "20 to 10000"),
         ("[orders.tare]\nsend = 'T'\nack = 'x'", "tare"),
         ("[orders.zero]\nsend = 'Z'\nack = '('", "orders.zero"),
         ("unit_absent = 'moving'", "unit_absent"),
+        ("[decimals]\nplaces = -3", "0 to 6"),
+        ("[decimals]", "either places, or the group"),
+        ("[bits.value]\n12 = 'stable'", "needs no table"),
+        ("[status.value]\n'--' = 'negative'", "a condition"),
+        ("[poll]\nsend = '\u20ac'", "latin-1"),
+        ("[orders.zero]\nsend = 'Z'\nack = 'x'\ntimeout_ms = -5", "100 to 10000"),
     ],
 )
 def test_a_table_that_fits_nothing_is_named(extra: str, says: str) -> None:
@@ -132,3 +141,59 @@ def test_every_key_and_every_file_is_on_the_page() -> None:
         assert f"`{path.stem}`" in page, path.stem
     for meaning in _MEANINGS - {""}:
         assert f"`{meaning}`" in page, meaning
+
+
+@pytest.mark.parametrize(
+    ("table", "says"),
+    [
+        ("[bits.s]\n9 = 'stable'", "a bit is 0 to 7"),
+        ("[bits.s]\n12 = 'stable'", "a bit is 0 to 7"),
+        ("[bits.s]\n1 = 'upside down'", "upside down"),
+        ("[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nlast = 'frame'", "checksum.last"),
+        ("[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nfirst = 'checksum'", "no group"),
+        (
+            "[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nfirst = 'value'\nlast = 's'",
+            "behind its end",
+        ),
+    ],
+)
+def test_bits_and_ranges_that_cannot_be_are_named(table: str, says: str) -> None:
+    head = "name = 'x'\nabout = 'x'\nend = \"\\n\"\nunit = 'g'\n"
+    check = "(?P<checksum>[0-9A-F]{2})" if "checksum" in table else ""
+    head += f"regex = '(?P<s>[0-9])(?P<value>[0-9]{{3}}){check}'\n"
+    with pytest.raises(GrammarError, match=says):
+        compile_grammar(head + table + "\n", "x.toml")
+
+
+@pytest.mark.parametrize(("start", "end"), [("\r", "\r"), ("\n", "\r\n"), ("ab", "b")])
+def test_marks_that_hide_each_other_are_named(start: str, end: str) -> None:
+    text = f"name = 'x'\nabout = 'x'\nunit = 'g'\nstart = {start!r}\nend = {end!r}\n"
+    text = text.replace("'\\", '"\\').replace("n'", 'n"').replace("r'", 'r"')
+    with pytest.raises(GrammarError):
+        compile_grammar(text + "regex = '(?P<value>[0-9]+)'\n", "x.toml")
+
+
+def test_a_part_that_the_regex_lets_be_missing_is_no_reading() -> None:
+    text = "name = 'x'\nabout = 'x'\nend = \"\\n\"\nunit = 'g'\nregex = 'x(?P<value>[0-9]{3})?'\n"
+    none, some = Parser(compile_grammar(text, "x.toml")).feed(b"x\nx123\n", 0.0)
+    assert isinstance(none, Fault) and isinstance(some, Reading)
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("start-only", b"=0118.35=01118.35=0118.35="),
+        ("start-only", b"=-0118.35=0118.35="),
+        ("no-marks", b"+-0118350GM+0118350GM\r"),
+    ],
+)
+def test_a_byte_too_many_is_no_other_weight(name: str, data: bytes) -> None:
+    read = [item.value for item in Parser(grammar(name)).feed(data, 0.0)
+            if isinstance(item, Reading)]  # fmt: skip
+    assert {str(value) for value in read} <= {"118.35", "118.350"}
+
+
+def test_a_frame_too_long_is_not_believed_though_its_front_matches() -> None:
+    text = "name = 'x'\nabout = 'x'\nstart = '='\nunit = 'g'\nregex = '(?P<value>[0-9.]{6}).*'\n"
+    items = list(Parser(compile_grammar(text, "x.toml")).feed(b"=001.23" + b"z" * 1000 + b"=", 0))
+    assert not [item for item in items if isinstance(item, Reading)]

@@ -55,17 +55,42 @@ def test_a_late_answer_is_never_taken_for_the_next_one(poller: Poller) -> None:
     assert poller.due(1.0)
     assert poller.due(1.55) is None  # too late now: the line must be still for as long first
     assert values(poller, ANSWER, 1.6) == ["fault"]
-    assert poller.due(2.0) is None
-    assert poller.due(2.11) == b"W\r"
-    assert values(poller, OTHER, 2.2) == ["118.35"]
+    assert poller.due(2.5) is None
+    assert poller.due(2.61) == b"W\r"
+    assert values(poller, OTHER, 2.7) == ["118.35"]
 
 
 def test_half_an_answer_that_came_in_time_is_not_finished_by_the_next(poller: Poller) -> None:
     assert poller.due(1.0)
     assert values(poller, ANSWER[:9], 1.1) == []
     assert poller.due(1.6) is None
-    assert poller.due(2.2) == b"W\r"
-    assert values(poller, OTHER, 2.3) == ["118.35"]
+    assert poller.due(2.7) == b"W\r"
+    assert values(poller, OTHER, 2.8) == ["118.35"]
+
+
+def test_the_tail_of_an_answer_is_not_the_head_of_the_next() -> None:
+    text = "name = 'x'\nabout = 'x'\nend = \"\\n\"\nunit = 'g'\nregex = '(?P<value>[0-9.]+) g'\n"
+    grammar = compile_grammar(text + "[poll]\nsend = 'W'\n", "x.toml")
+    assert grammar.poll is not None
+    parser = Parser(grammar)
+    poller = Poller(grammar.poll, parser.feed, parser.reset)
+    assert poller.due(0.0)
+    assert values(poller, b"23.4 g\n1", 0.05) == ["23.4"]
+    assert poller.due(0.2)
+    assert values(poller, b"23.4 g\n", 0.25) == ["23.4"]
+
+
+def test_a_scale_that_is_ever_later_is_waited_for_ever_longer(poller: Poller) -> None:
+    """1.2 s late, timeout 0.5 s: after the second miss the line must be still for longer."""
+    sent, accepted, time_s = [], [], 0.0
+    while time_s < 12:
+        if poller.due(time_s):
+            sent.append(time_s)
+        for asked_s in sent:
+            if abs(time_s - asked_s - 1.2) < 0.005:
+                accepted += [v for v in values(poller, ANSWER, time_s) if v != "fault"]
+        time_s = round(time_s + 0.01, 2)
+    assert accepted == []
 
 
 def test_what_nobody_asked_for_is_a_fault(poller: Poller) -> None:
