@@ -8,8 +8,9 @@ page for people who write one.
 
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import msgspec
 
@@ -31,6 +32,27 @@ STABLE = {"stable": True, "moving": False}
 UNIT_WORD = "unit "
 """A meaning such as "unit kg": the word or bit tells the unit."""
 _MEANINGS = {*CONDITIONS, *KINDS, *STABLE, "negative", ""}
+
+
+class Told(NamedTuple):
+    """What meanings come to together."""
+
+    condition: Condition
+    kind: Kind
+    stable: bool | None
+
+
+def added_up(meanings: Iterable[str], kind: Kind) -> Told:
+    """Of conditions the first that is not ok holds, of other things the last."""
+    condition, stable = Condition.OK, None
+    for meaning in meanings:
+        if meaning in STABLE:
+            stable = STABLE[meaning]
+        elif meaning in KINDS:
+            kind = KINDS[meaning]
+        elif meaning in CONDITIONS and condition is Condition.OK:
+            condition = CONDITIONS[meaning]
+    return Told(condition, kind, stable)
 
 
 class GrammarError(ValueError):

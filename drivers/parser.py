@@ -12,14 +12,13 @@ from typing import NamedTuple
 
 from drivers.grammar import (
     CONDITIONS,
-    KINDS,
     LONGEST_FRAME,
     NUMBERS,
-    STABLE,
     UNIT_WORD,
     Checksum,
     Decimals,
     Grammar,
+    added_up,
 )
 from drivers.reading import Condition, Fault, Kind, Reading
 
@@ -284,21 +283,12 @@ class Parser:
 
 
 def _together(grammar: Grammar, found: list[str], places: int | None) -> _Said:
-    """Meanings added up: the first condition that is not ok holds, of other things the last."""
-    condition, kind, stable, negative = Condition.OK, grammar.kind, None, False
+    told = added_up(found, grammar.kind)
     unit = "oz" if "pounds" in grammar.groups else grammar.unit
-    for meaning in found:
-        if meaning in STABLE:
-            stable = STABLE[meaning]
-        elif meaning in KINDS:
-            kind = KINDS[meaning]
-        elif meaning in CONDITIONS and condition is Condition.OK:
-            condition = CONDITIONS[meaning]
-        elif meaning == "negative":
-            negative = True
-        elif meaning.startswith(UNIT_WORD):
-            unit = meaning.removeprefix(UNIT_WORD).strip()
-    return _Said(condition, kind, stable, unit, negative, places)
+    units = [word.removeprefix(UNIT_WORD).strip() for word in found if word.startswith(UNIT_WORD)]
+    if units:
+        unit = units[-1]
+    return _Said(*told, unit, "negative" in found, places)
 
 
 def _byte(word: bytes, code: str) -> int | None:

@@ -11,7 +11,7 @@ import msgspec
 from pymodbus import ModbusException
 from pymodbus.client import AsyncModbusSerialClient
 
-from drivers.grammar import CONDITIONS, KINDS, STABLE, GrammarError, Line
+from drivers.grammar import CONDITIONS, KINDS, STABLE, GrammarError, Line, added_up
 from drivers.kinds import OnItems, OnState
 from drivers.link import (
     FIRST_RETRY_S,
@@ -131,18 +131,12 @@ def reading_of(file: _File, registers: list[int], first: int, time_s: float) -> 
     if found.words == "low-first":
         words = words[::-1]
     (number,) = struct.unpack(shape, struct.pack(f">{count}H", *words))
-    condition, kind, stable = Condition.OK, KINDS[found.kind], None
+    meanings = []
     if file.status is not None:
         status = registers[file.status.address - first]
-        for bit, meanings in file.status.bits.items():
-            is_set = status >> int(bit) & 1
-            meaning = meanings[0] if is_set else (meanings[1] if len(meanings) > 1 else "")
-            if meaning in STABLE:
-                stable = STABLE[meaning]
-            elif meaning in KINDS:
-                kind = KINDS[meaning]
-            elif meaning in CONDITIONS and condition is Condition.OK:
-                condition = CONDITIONS[meaning]
+        for bit, pair in file.status.bits.items():
+            meanings.append(pair[0] if status >> int(bit) & 1 else "".join(pair[1:]))
+    condition, kind, stable = added_up(meanings, KINDS[found.kind])
     if condition is not Condition.OK:
         return Reading(None, found.unit, kind, stable, condition, time_s, raw)
     # seven digits are what four bytes hold; the rest of their binary fraction nobody sent
