@@ -59,6 +59,9 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     holding = about(formula, rows)
     allowed = {agent for row in holding if row.kind != "residual" for agent in row.agents}
     findings = []
+    if not any(row.words for row in holding):
+        text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"
+        findings.append(Finding(formula.name, "advice", text, "positive list"))
     for addition in formula.additions:
         findings += _positive_list(formula, addition, allowed)
     masses, found = ingoing_masses(formula, meat_g), contents(formula)

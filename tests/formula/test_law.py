@@ -120,3 +120,11 @@ def test_what_is_left_after_processing_is_never_compared_with_what_goes_in() -> 
     findings = check_targets(lean, eu, Fraction(10_000))
     assert [f.severity for f in findings if "no scale can judge" in f.text] == ["advice"]
     assert not [f for f in findings if f.severity == "broken"]
+
+
+def test_a_product_that_no_row_covers_is_told_so() -> None:
+    text = 'name = "x"\nrevision = 1\nproduct = "fresh burger"\n[[meat]]\nname = "beef"\n'
+    burger = parse_formula(text + 'share = "100 %"\n', "x.toml")
+    (finding,) = check_targets(burger, US, Fraction(10_000))
+    assert finding.severity == "advice"
+    assert "no limits row is about fresh burger" in finding.text
