@@ -17,7 +17,13 @@ _FIXED = {
 }  # fmt: skip
 """Digits behind the first two of an identifier that says its length itself."""
 _PREFIX = re.compile(r"\](C1|e0|d2|Q3|J1)")
-_BRACKETED = re.compile(r"\((\d{2,4})\)([^(]*)")
+_ITEM = re.compile(r"01(\d{13})(\d)")
+_DATED = re.compile(r"17(\d{6})10.")
+_BRACKETED = re.compile(r"\((\d{2,4})\)((?:[^(]|\((?!\d{2,4}\)))*)")
+_SIGNS = re.compile(r"[A-Za-z0-9!\"%&'()*+,\-./:;<=>?_]*")
+"""The signs that elements may hold (the specifications' set 82)."""
+_EXPIRY_AT = "03"
+"""(7003) is the expiry with its time, YYMMDDHHMM; here its first two digits are read as (70)."""
 
 
 class NotGs1(ValueError):
@@ -33,8 +39,15 @@ class Label:
 
 
 def looks_like(text: str) -> bool:
-    """Whether a text is meant as an element string: it says so, or holds a separator."""
-    return bool(_PREFIX.match(text) or text.startswith("(") or SEPARATOR in text)
+    """Whether a text is meant as an element string: it says so, holds a separator, or begins as one
+    (an item number with its right check digit, or an expiry before a lot)."""
+    if _PREFIX.match(text) or text.startswith("(") or SEPARATOR in text:
+        return True
+    item = _ITEM.match(text)
+    if item:
+        return _check_digit(item[1]) == int(item[2])
+    dated = _DATED.match(text)
+    return bool(dated and _is_day(dated[1]))
 
 
 def read_label(text: str, today: date) -> Label:
@@ -44,8 +57,10 @@ def read_label(text: str, today: date) -> Label:
     lot = elements.get("10", "")
     if not lot or len(lot) > 20:
         raise NotGs1("it has no lot (10) of up to 20 signs")
-    expiry = elements.get("17")
-    return Label(lot, None if expiry is None else _day(expiry, today))
+    if (tail := re.search(r"17(\d{6})$", lot)) and _is_day(tail[1]):
+        raise NotGs1(f"lot {lot!r} ends like an expiry: the separator is missing")
+    expiry = elements.get("17") or elements.get("7003", "")[:6]
+    return Label(lot, _day(expiry, today) if expiry else None)
 
 
 def _bracketed(text: str) -> dict[str, str]:
@@ -53,7 +68,10 @@ def _bracketed(text: str) -> dict[str, str]:
     found = _BRACKETED.findall(text)
     if "".join(f"({code}){value}" for code, value in found) != text:
         raise NotGs1("a bracket is missing")
-    return dict(found)
+    elements: dict[str, str] = {}
+    for code, value in found:
+        _add(elements, code, value)
+    return elements
 
 
 def _plain(text: str) -> dict[str, str]:
@@ -61,7 +79,7 @@ def _plain(text: str) -> dict[str, str]:
     found: dict[str, str] = {}
     while rest:
         code = rest[:2]
-        if not code.isdigit():
+        if not _digits(code):
             raise NotGs1(f"{rest[:6]!r} begins with no identifier")
         length = _FIXED.get(code)
         if length is None:
@@ -70,13 +88,37 @@ def _plain(text: str) -> dict[str, str]:
             value, rest = rest[2 : 2 + length], rest[2 + length :].removeprefix(SEPARATOR)
             if len(value) < length:
                 raise NotGs1(f"({code}) is cut short")
-        found.setdefault(code, value)
+        if code == "70" and value.startswith(_EXPIRY_AT):
+            code, value = code + _EXPIRY_AT, value[2:]
+        _add(found, code, value)
     return found
+
+
+def _add(elements: dict[str, str], code: str, value: str) -> None:
+    """Take one element in; raise for one that holds what none may, or contradicts itself."""
+    if not _SIGNS.fullmatch(value):
+        raise NotGs1(f"({code}) {value!r} holds what no label may: the scanner changed it")
+    if elements.setdefault(code, value) != value:
+        raise NotGs1(f"({code}) is there twice and differs")
+
+
+def _check_digit(digits: str) -> int:
+    """Of an item number: weights 3 and 1 from the right, what is missing to the next ten."""
+    total = sum(int(digit) * (3, 1)[n % 2] for n, digit in enumerate(reversed(digits)))
+    return -total % 10
+
+
+def _digits(text: str) -> bool:
+    return text.isascii() and text.isdecimal()
+
+
+def _is_day(text: str) -> bool:
+    return 1 <= int(text[2:4]) <= 12 and int(text[4:]) <= 31
 
 
 def _day(text: str, today: date) -> date:
     """YYMMDD; day 00 is the last of the month."""
-    if len(text) != 6 or not text.isdigit():
+    if len(text) != 6 or not _digits(text):
         raise NotGs1(f"(17) {text!r} is no date")
     year, month, day = today.year // 100 * 100 + int(text[:2]), int(text[2:4]), int(text[4:])
     if year - today.year >= 50:

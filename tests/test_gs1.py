@@ -19,6 +19,11 @@ TODAY = date(2026, 11, 30)
         ("(10)P-41", "P-41", None),
         ("]C13102001250" + "10P-41", "P-41", None),  # a weight of fixed length before the lot
         ("]C110L1\x1d2112345\x1d17280229", "L1", date(2028, 2, 29)),
+        ("01095060001343521720010110OLD-2", "OLD-2", date(2020, 1, 1)),  # a scanner without prefix
+        ("1720010110OLD-1", "OLD-1", date(2020, 1, 1)),
+        ("\x1d1720010110OLD-1", "OLD-1", date(2020, 1, 1)),
+        ("]C110P-41\x1d70032001011200", "P-41", date(2020, 1, 1)),
+        ("(10)A(12)B", "A", None),
     ],
 )
 def test_lot_and_expiry_are_read(text: str, lot: str, expires: date | None) -> None:
@@ -45,6 +50,10 @@ def test_a_year_of_two_digits_is_the_nearest(digits: str, year: int) -> None:
         ("]C1hello", "no identifier"),
         ("(10A", "bracket"),
         ("(10)" + "x" * 21, "no lot"),
+        ("]C110P-4117200101", "separator is missing"),
+        ("]C110P-41^]17200101", "the scanner changed it"),
+        ("(10)A(17)270630(17)300630", "twice and differs"),
+        ("(10)A(17)\u00b2\u00b20101", "the scanner changed it"),
     ],
 )
 def test_what_is_no_label_says_where(text: str, says: str) -> None:
@@ -52,6 +61,6 @@ def test_what_is_no_label_says_where(text: str, says: str) -> None:
         read_label(text, TODAY)
 
 
-@pytest.mark.parametrize("text", ["P-41", "L2291", "1012345", "10 kg bag"])
+@pytest.mark.parametrize("text", ["P-41", "L2291", "1012345", "10 kg bag", "01095060001343531"])
 def test_a_lot_typed_by_hand_is_none(text: str) -> None:
     assert not looks_like(text)

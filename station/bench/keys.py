@@ -87,7 +87,7 @@ class KeyReader:
             return [Press(key) for key in _keys(burst)]
         if text == burst or len(set(text)) == 1:
             return []
-        return [Scan(text.strip())]
+        return [Scan(text.strip(" "))]
 
 
 def _sequence(burst: str) -> str | None:
