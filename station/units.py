@@ -5,6 +5,7 @@ our own: a full one knows traps such as `G` (gauss) and takes 130 ms to load.
 """
 
 import re
+import unicodedata
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
@@ -104,6 +105,13 @@ def is_mass(text: str) -> bool:
     """Whether the text has a mass's unit: tells a fixed amount from a share."""
     match = _QUANTITY.fullmatch(text)
     return match is not None and _factor(match[2], "gram") is not None
+
+
+def agent(name: str) -> str:
+    """The name of an agent as it is compared: case and spacing do not tell agents apart, and what
+    chemists call sodium chloride is salt."""
+    plain_name = " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+    return {"sodium chloride": "salt", "nacl": "salt"}.get(plain_name, plain_name)
 
 
 def grams(value: Decimal, word: str) -> Decimal | None:

@@ -63,6 +63,7 @@ class Bench:
         self.formula = parse_formula(formula, "test.toml")
         self.limits = parse_limits(*Config().read("limits/us.toml"))
         self.now = 1000.0
+        self.at = "2026-11-30T10:00:00.000Z"
         self.shown: dict[str, Reading] = {}
         self.events: list[ev.Event] = []
         for watch in self.watches.values():
@@ -116,7 +117,7 @@ class Bench:
         pans = self.pans()
         if isinstance(command, do.SeeLift):
             self.watches[command.scale].lift_handled()
-        at = "2026-11-30T10:00:00.000Z"
+        at = self.at
         decision = decide(self.station, command, pans, at)
         batch = batch_of(self.station, command)
         for event in decision.events:

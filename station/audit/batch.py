@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from station import CAUTION
-from station.formula.curing import counted_g, ppm
+from station.formula.curing import Contents, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
@@ -189,8 +189,7 @@ def _salt(batch: Batch) -> dict[str, str | None]:
     meat = Fraction(batch.meat_g)
     if meat <= 0:
         return {"planned": None, "actual": None}
-    expected = {line.name: line.addition.contains for line in batch.lines.values()}
-    found = {line.name: line.contains for line in batch.lines.values()}
+    expected, found = contents(batch.formula), _found(batch)
     planned = salt_g(planned_masses(batch.formula, meat), expected)
     actual = salt_g(_actual(batch), found)
     return {
@@ -199,16 +198,21 @@ def _salt(batch: Batch) -> dict[str, str | None]:
     }
 
 
+def _found(batch: Batch) -> Contents:
+    """Line -> what it contains, by the bags it was weighed from."""
+    return {line.name: line.blend for line in batch.lines.values()}
+
+
 def _holds_any(batch: Batch, row: LimitRow) -> bool:
     """Whether the row is about something in this batch."""
     agents = set(row.agents)
-    return any(agents & {*line.contains, *line.addition.contains} for line in batch.lines.values())
+    lines = batch.lines.values()
+    return any(agents & {*line.blend, *line.addition.contains} for line in lines)
 
 
 def _limit_row(batch: Batch, row: LimitRow) -> dict[str, Any]:
     meat = Fraction(batch.meat_g)
-    expected = {line.name: line.addition.contains for line in batch.lines.values()}
-    found = {line.name: line.contains for line in batch.lines.values()}
+    expected, found = contents(batch.formula), _found(batch)
     planned = actual = None
     if meat > 0:
         planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), meat)

@@ -26,7 +26,7 @@ class Finding(NamedTuple):
     source: str
 
 
-Contents = Mapping[str, Mapping[str, Decimal]]
+Contents = Mapping[str, Mapping[str, Decimal | Fraction]]
 
 
 def counted_g(masses: Mapping[str, Fraction], contains: Contents, row: LimitRow) -> Fraction:

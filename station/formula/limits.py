@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 
@@ -66,7 +66,7 @@ class LimitRow(msgspec.Struct, frozen=True):
         """Whether it is a most that no weighing may pass."""
         return self.seen and self.kind == "ingoing"
 
-    def counted(self, contains: Mapping[str, Decimal]) -> Fraction:
+    def counted(self, contains: Mapping[str, Any]) -> Fraction:
         """Mass of the row's agents, as the row expresses them, per mass of what `contains` them."""
         return sum(
             (

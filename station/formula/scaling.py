@@ -1,7 +1,9 @@
 """From meat to targets, and from a wish (mix, pieces) back to meat. Exact, in `Fraction` grams."""
 
+from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 from station.formula.model import Addition, Amount, Formula
 
@@ -41,7 +43,7 @@ def meat_for_pieces(formula: Formula, pieces: int) -> Fraction:
     return meat_for_mix(formula, pieces * Fraction(formula.piece_g) / (1 - Fraction(formula.loss)))
 
 
-def salt_g(masses: dict[str, Fraction], contains: dict[str, dict[str, Decimal]]) -> Fraction:
+def salt_g(masses: Mapping[str, Fraction], contains: Mapping[str, Mapping[str, Any]]) -> Fraction:
     """All the salt in the lines' masses, the premix's included, by what each line contains."""
     return sum(
         (mass * Fraction(contains[line].get("salt", Decimal(0))) for line, mass in masses.items()),

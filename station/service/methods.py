@@ -75,7 +75,7 @@ def _value(method: Method, param: Param, value: Any) -> Any:
             "bad-params", f"{param.name} is empty, too long or not plain text", method.example
         )
     if param.kind == "text":
-        return str(items[0].strip())
+        return str(items[0].strip(" "))
     return tuple(part.strip() for item in items for part in item.split(",") if part.strip())
 
 
@@ -103,6 +103,7 @@ def _lot(bench: Bench, params: Params) -> Command:
     contains: dict[str, Decimal] = {}
     for text in params["contains"]:
         agent, mark, share = text.partition("=")
+        name = units.agent(agent)
         try:
             strength = units.fraction(share)
             if not mark or not 0 < strength <= 1:
@@ -111,23 +112,50 @@ def _lot(bench: Bench, params: Params) -> Command:
             raise Refusal(
                 "bad-params", f"contains: {error}", 'say "sodium nitrite=6.25 %", once for each'
             ) from None
-        contains[agent.strip().lower()] = strength
+        if name in contains:
+            raise Refusal("bad-params", f"contains names {name} twice", "read the bag again")
+        contains[name] = strength
     if sum(contains.values()) > 1:
         raise Refusal("bad-params", "contains adds up to more than 100 %", "read the bag again")
-    lot, expires = params["lot"], params["expires"]
-    now = bench.desk.clock.utc().date()
-    if gs1.looks_like(lot):
+    lot, expires = _label(bench, params["lot"], params["expires"])
+    today = _today(bench).isoformat()
+    return do.OpenLot(
+        params["line"], lot, contains, expires, today, params["rescale"], params["second"]
+    )
+
+
+def _next_bag(bench: Bench, params: Params) -> Command:
+    lot, expires = _label(bench, params["lot"], None)
+    return do.NextBag(params["line"], lot, expires, _today(bench).isoformat())
+
+
+def _today(bench: Bench) -> date:
+    """The day where the bench stands: a bag expires by the calendar on its wall."""
+    return bench.desk.clock.utc().astimezone().date()
+
+
+def _label(bench: Bench, text: str, told: str | None) -> tuple[str, str | None]:
+    """(lot, expiry as YYYY-MM-DD) of a bag, typed or scanned. Raises `Refusal`."""
+    lot, expires = text.strip(), told
+    if told is not None:
         try:
-            label = gs1.read_label(lot, now)
+            expires = date.fromisoformat(told).isoformat()
+        except ValueError:
+            raise Refusal(
+                "bad-params", f"expires: found {told!r}, expected {_DATE}", "as on the bag"
+            ) from None
+    if gs1.looks_like(text):
+        try:
+            label = gs1.read_label(text, _today(bench))
         except gs1.NotGs1 as error:
-            raise Refusal("bad-params", f"lot: {error}", "scan it again, or type the lot") from None
-        lot = label.lot
-        expires = expires or (label.expires.isoformat() if label.expires else None)
-    if expires is not None and not _is_date(expires):
-        raise Refusal(
-            "bad-params", f"expires: found {expires!r}, expected {_DATE}", "as on the bag"
-        )
-    return do.OpenLot(params["line"], lot, contains, expires, now.isoformat(), params["rescale"])
+            step = "scan it again, or type lot and expiry"
+            raise Refusal("bad-params", f"lot: {error}", step) from None
+        lot, printed = label.lot, label.expires.isoformat() if label.expires else None
+        if expires and printed and expires != printed:
+            what = f"the label expires on {printed}, you say {expires}"
+            raise Refusal("bad-params", what, "read the bag again")
+        expires = expires or printed
+    return lot, expires
 
 
 def _by_hand(bench: Bench, params: Params) -> Command:
@@ -138,14 +166,6 @@ def _by_hand(bench: Bench, params: Params) -> Command:
     return do.ByHand(
         params["line"], net, params["scale"], params["reason"], params["second"], params["in_mix"]
     )
-
-
-def _is_date(text: str) -> bool:
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        return False
-    return len(text) == len("2026-11-30")
 
 
 Build = Callable[[Bench, Params], Command]
@@ -161,7 +181,7 @@ BUILD: dict[str, Build] = {
     "who": lambda bench, p: person(bench, p["name"]),
     "accept": lambda bench, p: do.Accept(p["line"], p["as_weighed"]),
     "end": lambda bench, p: do.End(p["line"], p["sure"]),
-    "next-bag": lambda bench, p: do.NextBag(p["line"], p["lot"]),
+    "next-bag": _next_bag,
     "meat-out": lambda bench, p: do.TakeMeatOut(p["line"]),
     "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"], p["more"]),
     "void": lambda bench, p: do.Void(p["line"], p["reason"]),

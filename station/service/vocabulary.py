@@ -58,6 +58,7 @@ _ALL = (
             Param("contains", "agent=share, as on the bag", required=False, kind="texts"),
             Param("expires", "the date on the bag, such as 2026-11-30", required=False),
             _flag("rescale", "another strength is meant: work the line and the salt out by it"),
+            Param("second", "who else read a strength that is far off", required=False),
         ),
     ),
     Method(
@@ -115,7 +116,7 @@ _ALL = (
         "next-bag",
         "End a load with the vessel left on, and go on from another lot.",
         "station next-bag garlic G-118",
-        (_LINE, Param("lot", "the new bag's lot")),
+        (_LINE, Param("lot", "the new bag's lot, or all of its scanned GS1 label")),
     ),
     Method(
         "meat-out",

@@ -22,8 +22,18 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, held_in, identify
 
 
 def unopened(batch: Batch) -> list[str]:
-    """Regulated lines whose lot is not open yet: no strength, no weighing."""
-    return [n for n, line in batch.lines.items() if batch.regulated(n) and not line.lot]
+    """Regulated lines whose lot is not open, or has expired since: no strength, no weighing."""
+    return [
+        name for name, line in batch.lines.items() if batch.regulated(name) and _old(batch, line)
+    ]
+
+
+def _old(batch: Batch, line: Line) -> bool:
+    """Whether a line still wants a bag that is open and in date."""
+    if line.lot is None:
+        return True
+    expired = line.lot.expires is not None and line.lot.expires < batch.day
+    return expired and not line.judged
 
 
 def use(station: Station, batch: Batch, line: Line, command: do.Use) -> Decision:
@@ -194,7 +204,12 @@ def _explain(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans) -
 
 
 def end_load(
-    station: Station, batch: Batch, line: Line, pans: Pans, lot: str | None = None
+    station: Station,
+    batch: Batch,
+    line: Line,
+    pans: Pans,
+    lot: str | None = None,
+    expires: str | None = None,
 ) -> Decision:
     """End a load before the last one; with `lot` the vessel stays on for another bag."""
     pan, settled, _ = _under_way(station, batch, line, pans)
@@ -220,7 +235,7 @@ def end_load(
     stays = lot is not None
     events: tuple[ev.Event, ...] = (load_of(batch, line, pan.scale, settled, Decimal(0), stays),)
     if lot is not None:
-        events += (ev.BagChanged(line.name, lot, batch.who),)
+        events += (ev.BagChanged(line.name, lot, batch.who, expires),)
     return Decision(events, answer=f"load of {shown(load, pan.scale.division_g)} g ended")
 
 

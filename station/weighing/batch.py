@@ -288,11 +288,16 @@ def _key(station: Station, batch: Batch, command: do.Accept | do.End, pans: Pans
 
 def _next_bag(station: Station, batch: Batch, command: do.NextBag, pans: Pans) -> Decision:
     line = addition_line(batch, command.line)
-    if batch.regulated(line.name) and command.lot not in line.lots:
+    known = line.lots.get(command.lot)
+    expires = command.expires or (known.expires if known else None)
+    lots.must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
+    if known is not None:
+        lots.must_fit(line, command.lot)
+    elif batch.regulated(line.name):
         raise Refusal(
             "no-lot",
             f"lot {command.lot} of {line.name} is not open",
             "open it with the strength on the bag; another strength voids the line",
             line.name,
         )
-    return additions.end_load(station, batch, line, pans, command.lot)
+    return additions.end_load(station, batch, line, pans, command.lot, expires)

@@ -44,7 +44,9 @@ def by_hand(
             f"its division is {plain(scale.division_g)} g: read it again",
         )
     typed = ev.ByHand(command.reason, command.second)
-    _second(batch, found, command)
+    lines = [found] if isinstance(found, Line) else batch.lines.values()
+    if command.second is not None or any(key_first(batch, line) for line in lines):
+        second_person(batch, found.name, command.second, f"{found.name} by hand")
     if command.in_mix and isinstance(found, Line):
         return _in_mix(batch, found, scale, command, typed, pans)
     under_way = found.tare.scale if isinstance(found, Line) and found.tare else None
@@ -68,22 +70,18 @@ def _scale(batch: Batch, command: do.ByHand) -> Scale:
     raise Refusal("unknown-scale", f"no scale is named {command.scale}", f"one of {names}")
 
 
-def _second(batch: Batch, found: Line | MeatLine, command: do.ByHand) -> None:
-    """Raise unless the second person is there where one is wanted, and is another: for a cure, and
-    for the meat that a cure's limit hangs on."""
-    if command.second is None:
-        lines = [found] if isinstance(found, Line) else batch.lines.values()
-        if not any(key_first(batch, line) for line in lines):
-            return
-        what = f"{found.name} by hand wants a second person to read it"
-        raise Refusal("second-wanted", what, "say --second NAME", found.name)
-    if command.second not in batch.opened.people:
+def second_person(batch: Batch, line: str, second: str | None, what: str) -> None:
+    """Raise unless a second person, another than the one at the bench, has read it too: for a
+    cure, and for the meat that a cure's limit hangs on."""
+    if second is None:
+        sentence = f"{what} wants a second person to read it"
+        raise Refusal("second-wanted", sentence, "say --second NAME", line)
+    if second not in batch.opened.people:
         people = ", ".join(batch.opened.people)
-        what = f"{command.second} is not on the list"
-        raise Refusal("unknown-person", what, f"one of {people}", found.name)
-    if command.second == batch.who:
-        what = f"{batch.who} is at the bench: the second must be another"
-        raise Refusal("same-person", what, "say --second NAME", found.name)
+        raise Refusal("unknown-person", f"{second} is not on the list", f"one of {people}", line)
+    if second == batch.who:
+        sentence = f"{batch.who} is at the bench: the second must be another"
+        raise Refusal("same-person", sentence, "say --second NAME", line)
 
 
 def _meat(

@@ -62,6 +62,7 @@ class OpenLot(Command):
     expires: str | None
     today: str
     rescale: bool = False
+    second: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +117,8 @@ class End(Command):
 class NextBag(Command):
     line: str
     lot: str
+    expires: str | None = None
+    today: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,13 +37,13 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
         case ev.Parked():
             return _parked(station, event, at)
         case ev.TakenUp():
-            return _taken_up(station, event, batch_id or "")
+            return _taken_up(station, event, at, batch_id or "")
     if isinstance(event, ev.PersonCame):
         station = replace(station, last_who=event.who)
     found, evolver = station.find(batch_id), _EVOLVERS.get(type(event))
     if found is None or evolver is None:
         return station
-    batch = evolver(found, event, at)
+    batch = replace(evolver(found, event, at), day=at[:10])
     if batch.parked_at is not None:
         return replace(station, parked={**station.parked, batch.id: batch})
     return replace(station, batch=batch)
@@ -56,18 +56,18 @@ def _parked(station: Station, event: ev.Parked, at: str) -> Station:
     return replace(station, batch=None, parked={**station.parked, batch.id: batch})
 
 
-def _taken_up(station: Station, event: ev.TakenUp, batch_id: str) -> Station:
+def _taken_up(station: Station, event: ev.TakenUp, at: str, batch_id: str) -> Station:
     parked = dict(station.parked)
     batch = parked.pop(batch_id, None)
     if batch is None:
         return station
-    batch = replace(batch, parked_at=None, left={}, who=event.who)
+    batch = replace(batch, parked_at=None, left={}, who=event.who, day=at[:10])
     return replace(station, batch=batch, parked=parked)
 
 
 def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
     formula = event.formula
-    lines = {a.name: Line(a) for a in formula.additions if a.amount.on != "count"}
+    lines = {a.name: Line(a, a.contains) for a in formula.additions if a.amount.on != "count"}
     return Batch(
         id=batch_id,
         opened=event,
@@ -78,6 +78,7 @@ def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
         lines=lines,
         order=tuple(item.name for item in formula.sequence),
         who=event.who,
+        day=at[:10],
     )
 
 
@@ -92,21 +93,29 @@ def _with_meat(batch: Batch, name: str, **changes: Any) -> Batch:
 
 
 def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
+    """The bag last opened is the one in use until something is weighed; what went in from a bag
+    that nobody had named was of this one."""
     line = batch.lines[event.line]
-    lot = Lot(event.lot, event.contains)
-    return _with_line(batch, event.line, lot=line.lot or lot, lots={**line.lots, event.lot: lot})
+    lot = Lot(event.lot, event.contains, event.expires)
+    loads = tuple(replace(load, lot=load.lot or event.lot) for load in line.loads)
+    weighed = line.loads or line.tare
+    current = lot if not (weighed and line.lot) or line.lot.lot == lot.lot else line.lot
+    return _with_line(
+        batch, event.line, lot=current, lots={**line.lots, event.lot: lot}, loads=loads
+    )
 
 
 def _rescaled(batch: Batch, event: ev.Rescaled, at: str) -> Batch:
-    addition = batch.lines[event.line].addition
-    return _with_line(
-        batch, event.line, addition=msgspec.structs.replace(addition, amount=event.amount)
-    )
+    line = batch.lines[event.line]
+    addition = msgspec.structs.replace(line.addition, amount=event.amount)
+    lot = line.lots.get(event.lot)  # none for the salt, which is made up by another line's bag
+    stands_for = lot.contains if lot else line.stands_for
+    return _with_line(batch, event.line, addition=addition, stands_for=stands_for)
 
 
 def _bag_changed(batch: Batch, event: ev.BagChanged, at: str) -> Batch:
     line = batch.lines[event.line]
-    known = line.lots.get(event.lot) or Lot(event.lot, line.addition.contains)
+    known = line.lots.get(event.lot) or Lot(event.lot, line.stands_for, event.expires)
     return _with_line(batch, event.line, lot=known, lots={**line.lots, event.lot: known})
 
 

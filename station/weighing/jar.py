@@ -28,6 +28,11 @@ def weigh_jar(batch: Batch, line: Line, command: do.WeighJar, pans: Pans) -> Dec
     if any(other.tare and other.tare.scale == command.scale for other in batch.lines.values()):
         what = f"something is being weighed on {command.scale}"
         raise Refusal("under-way", what, "weigh the jar on another scale, or first", line.name)
+    if (tare := line.tare) is not None:
+        cup = pans.get(tare.scale)
+        if cup is None or cup.gross_g is None or cup.gross_g - tare.tare_g > cup.scale.near_g:
+            what = f"{line.name} is being weighed: what is in its cup is not counted yet"
+            raise Refusal("under-way", what, "finish it, then weigh the jar", line.name)
     if pan.settled is None or not pan.loaded:
         what = f"nothing settled on {command.scale}"
         raise Refusal("not-settled", what, "set the jar down, and wait", line.name)
@@ -38,6 +43,7 @@ def weigh_jar(batch: Batch, line: Line, command: do.WeighJar, pans: Pans) -> Dec
         pan.settled.gross_g,
         pan.settled.raw,
         batch.who,
+        gained_g=_gained_g(line),
     )
     answer = f"the jar of {line.name} weighs {plain(pan.settled.gross_g)} g"
     if not line.jars or len(line.jars) % 2 == 0:
@@ -52,10 +58,15 @@ def difference(line: Line, before: ev.JarWeighed, after: ev.JarWeighed) -> str |
     """A sentence where the jar lost more, or less, than the cups gained by more than both
     uncertainties and 2 %; None where it did not."""
     lost = before.gross_g - after.gross_g
-    gained = sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0))
+    gained = _gained_g(line) - before.gained_g
     uncertain = expanded([max(before.division_g, after.division_g)])
     uncertain += expanded([load.division_g for load in line.loads])
     apart = abs(lost - gained)
     if apart <= uncertain or apart <= TOLD_FROM * gained:
         return None
     return f"the jar lost {plain(lost)} g and the cup gained {plain(gained)} g"
+
+
+def _gained_g(line: Line) -> Decimal:
+    """All that the line's cups gained so far, grams."""
+    return sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0))

@@ -40,13 +40,30 @@ def allowed_g(batch: Batch, row: LimitRow) -> Fraction:
 
 
 def agent_g(line: Line, row: LimitRow) -> Fraction:
-    """Grams of agent in a line at most: the smaller of what was weighed in, and of that less what
-    clung to the vessels, each with the uncertainty of its own weighings."""
+    """Grams of agent in a line at most, each load by its own bag: the smaller of what was weighed
+    in, and of that less what clung to the vessels, each with the uncertainty of its own weighings
+    at the strongest bag."""
     if not line.loads:
         return Fraction(0)
-    weighed = [load.division_g for load in line.loads]
-    poured = sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0)) + expanded(weighed)
-    return Fraction(min(poured, line.actual_g + line.expanded_g)) * strength(line, row)
+    weighed = Fraction(expanded([load.division_g for load in line.loads]))
+    most = _strongest(line, row)
+    poured = sum(
+        (Fraction(load.net_g or 0) * row.counted(line.contents(load)) for load in line.loads),
+        Fraction(0),
+    )
+    return min(poured + weighed * most, _held_g(line, row) + Fraction(line.expanded_g) * most)
+
+
+def _held_g(line: Line, row: LimitRow) -> Fraction:
+    """Grams of agent in a line, each load by its own bag, less what clung to the vessels."""
+    return sum(
+        (Fraction(load.actual_g) * row.counted(line.contents(load)) for load in line.loads),
+        Fraction(0),
+    )
+
+
+def _strongest(line: Line, row: LimitRow) -> Fraction:
+    return max(row.counted(line.contents(load)) for load in line.loads)
 
 
 def breaches(batch: Batch) -> list[Breach]:
@@ -68,8 +85,9 @@ def worse(before: Batch, after: Batch) -> list[Breach]:
 def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | None:
     """H in grams for the whole line: what the rows leave it beside all other lines, less its U.
 
-    `divisions_g` has one division for each net weight the line will be the sum of. None where no
-    row limits the line.
+    `divisions_g` has one division for each net weight the line will be the sum of. Loads of another
+    strength than the bag in use count by how much of that bag they stand for. None where no row
+    limits the line.
     """
     line = batch.lines[name]
     uncertain = Fraction(expanded(divisions_g))
@@ -77,20 +95,27 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
     for row in batch.rows:
         if share := strength(line, row):
             others = (agent_g(other, row) for other in batch.lines.values() if other.name != name)
-            hard.append((allowed_g(batch, row) - sum(others)) / share - uncertain)
+            stronger = _held_g(line, row) / share - Fraction(line.actual_g)
+            factor = max(_strongest(line, row) / share, Fraction(1)) if line.loads else 1
+            left = (allowed_g(batch, row) - sum(others)) / share
+            hard.append(left - stronger - uncertain * factor)
     return min(hard) if hard else None
 
 
 def least_g(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | None:
     """The least of the whole line, in grams, that gives what the rules require beside all other
-    lines, more its U; None where no rule requires any. Linear like the maximum, on the safe side of
+    lines (those that still wait: at least what their bands let through), more its U; None where no rule requires any. Linear like the maximum, on the safe side of
     both uncertainties."""
     line = batch.lines[name]
     uncertain = Fraction(expanded(divisions_g))
     least: list[Fraction] = []
     for row in batch.required:
         if share := strength(line, row):
-            others = (_sure_g(other, row) for other in batch.lines.values() if other.name != name)
+            others = (
+                _sure_g(other, row) if other.judged else _meant_g(batch, other, row)
+                for other in batch.lines.values()
+                if other.name != name
+            )
             least.append((required_g(batch, row) - sum(others)) / share + uncertain)
     return max(least) if least else None
 
@@ -104,15 +129,33 @@ def _sure_g(line: Line, row: LimitRow) -> Fraction:
     """Grams of agent in a line at least, its uncertainty taken off."""
     if not line.loads or line.unknown:
         return Fraction(0)
-    return max(Fraction(line.actual_g - line.expanded_g), Fraction(0)) * strength(line, row)
+    uncertain = Fraction(line.expanded_g) * _strongest(line, row)
+    return max(_held_g(line, row) - uncertain, Fraction(0))
+
+
+def _meant_g(batch: Batch, line: Line, row: LimitRow) -> Fraction:
+    """Grams of agent that a line will bring at least, if it is weighed into its band."""
+    if not (share := strength(line, row)) or line.skipped or line.missing:
+        return Fraction(0)
+    return max(tolerance(batch.target(line.name), batch.band(line.name))[0], Fraction(0)) * share
+
+
+def required_lines(batch: Batch) -> list[Line]:
+    """The lines that bring what a rule requires."""
+    lines = batch.lines.values()
+    return [line for line in lines if any(strength(line, row) for row in batch.required)]
 
 
 def _shortages(batch: Batch) -> list[str]:
-    """What is in the mix and less than a rule requires, once every line of it is finished."""
+    """What is in the mix and less than a rule requires, once every line of it is finished or named
+    as missing."""
     found = []
     for row in batch.required:
         lines = [line for line in batch.lines.values() if strength(line, row)]
-        done = [line.judged and not line.standing and line.tare is None for line in lines]
+        done = [
+            (line.judged or line.missing) and not line.standing and line.tare is None
+            for line in lines
+        ]
         held = sum((_sure_g(line, row) for line in lines), Fraction(0))
         if lines and all(done) and held < Fraction(row.maximum) * Fraction(batch.meat_g):
             agents = " and ".join(row.agents)
@@ -129,6 +172,8 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             reasons.append(f"{line.name} is missing, and the batch must have it")
         if not batch.limited(line.name):
             continue
+        if line.nameless and any(load.tipped for load in line.loads):
+            reasons.append(f"nobody knows the strength of the {line.name} in the mix: open its lot")
         if line.unknown:
             reasons.append(f"nobody knows how much {line.name} is in the mix")
         elif (line.judged or line.missing) and line.tipped_g and (batch.hold or not line.standing):

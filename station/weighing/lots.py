@@ -1,4 +1,9 @@
-"""Lots of regulated goods: no strength, no weighing; another strength stops for the maker."""
+"""Lots of regulated goods: no strength, no weighing; another strength stops for the maker.
+
+A line is worked out for one strength, the formula's or that of the bag it was rescaled by; only
+bags of that strength may be weighed for it. Working out always begins from the formula as it was
+opened, so saying it twice changes nothing.
+"""
 
 from collections.abc import Mapping
 from decimal import Decimal
@@ -6,40 +11,82 @@ from fractions import Fraction
 
 from station.formula.limits import CARRIERS
 from station.formula.model import Amount
-from station.formula.rescale import filled_up, rescaled, salt_made_up
+from station.formula.rescale import Bag, filled_up, rescaled, salt_made_up
 from station.units import plain
 from station.weighing import commands as do
 from station.weighing import events as ev
+from station.weighing.by_hand import second_person
 from station.weighing.commands import Decision, Refusal
 from station.weighing.state import Batch, Line
+
+USUAL_FACTOR = 2
+"""A bag so many times stronger or weaker than the formula's is read by two people: a slipped
+decimal point looks like this (common practice: premixes in use differ more, one kitchen's do not).
+"""
 
 
 def open_lot(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
     """Open a lot with the strength on its bag; with `rescale`, work the line out by it."""
-    expected = line.addition.contains
-    if command.expires is not None and command.expires < command.today:
-        what = f"lot {command.lot} expired on {command.expires}"
-        raise Refusal("expired", what, "use another bag", line.name)
-    regulated = batch.regulated(line.name)
-    if regulated and not command.contains:
+    must_be_in_date(line, command.lot, command.expires, command.today)
+    if batch.regulated(line.name) and not command.contains:
         what = f"lot {command.lot} of {line.name} without its strength"
         raise Refusal("no-strength", what, "read what it contains from the bag", line.name)
-    carried = {name: share for name, share in expected.items() if name in CARRIERS}
-    contains = {**carried, **command.contains} if command.contains else expected
-    differs = _differing(expected, contains)
-    opened = ev.LotOpened(line.name, command.lot, dict(contains), command.expires, batch.who)
-    fixed = regulated or line.loads or (differs and differs not in CARRIERS)
-    if not (differs and fixed):  # an agent never differs; a carrier not once something is weighed
+    contains = dict(line.stands_for)
+    if command.contains:
+        try:
+            contains = filled_up(batch.formula.addition(line.name).contains, command.contains)
+        except ValueError as error:
+            raise Refusal("bad-params", str(error), "read the bag again", line.name) from None
+    opened = ev.LotOpened(line.name, command.lot, contains, command.expires, batch.who)
+    if _has_happened(line, command.lot, contains):
+        answer = f"lot {command.lot} of {line.name}: judged by what it says"
+        return Decision((opened,), happened=True, answer=answer)
+    known = line.lots.get(command.lot)
+    differs = _differing(line.stands_for, contains)
+    free = not batch.guarded(line.name) and not line.loads
+    if differs is None or (free and differs in CARRIERS):
+        if known and known.contains == contains and (line.lot == known or line.loads):
+            return Decision(answer=f"lot {command.lot} of {line.name} is open")
         return Decision((opened,), answer=f"lot {command.lot} of {line.name} open")
     if command.rescale:
-        return _rescale(batch, line, command)
-    bag, formula = (plain(c.get(differs, Decimal(0)) * 100) for c in (contains, expected))
+        return _rescale(batch, line, command, opened)
+    bag, meant = (plain(c.get(differs, Decimal(0)) * 100) for c in (contains, line.stands_for))
+    whose = "the formula" if line.stands_for == _formulas(batch, line) else "the line is made for"
     raise Refusal(
         "other-strength",
-        f"the bag {command.lot} says {bag} % {differs}, the formula {formula} %",
+        f"the bag {command.lot} says {bag} % {differs}, {whose} {meant} %",
         "send it back, or lot with --rescale",
         line.name,
     )
+
+
+def must_be_in_date(line: Line, lot: str, expires: str | None, today: str) -> None:
+    """Raise for a bag that has expired. Dates as YYYY-MM-DD."""
+    if expires is not None and expires < today:
+        what = f"lot {lot} expired on {expires}"
+        raise Refusal("expired", what, "use another bag", line.name)
+
+
+def must_fit(line: Line, lot: str) -> None:
+    """Raise unless a lot that is open may be weighed for the line as it is worked out now."""
+    differs = _differing(line.stands_for, line.lots[lot].contains)
+    if differs is not None:
+        what = f"lot {lot} has another share of {differs} than {line.name} is worked out for"
+        raise Refusal("other-strength", what, "void the line, then rescale by it", line.name)
+
+
+def _formulas(batch: Batch, line: Line) -> Mapping[str, Decimal]:
+    return batch.formula.addition(line.name).contains
+
+
+def _has_happened(line: Line, lot: str, contains: Mapping[str, Decimal]) -> bool:
+    """Whether it is told of what is in the mix already: its lot was never opened, or its bag was
+    read wrongly. Such is recorded, whatever it says."""
+    mine = [load for load in line.loads if load.lot in (None, lot)]
+    if not mine or not all(load.tipped for load in line.loads) or line.tare is not None:
+        return False
+    known = line.lots.get(lot)
+    return any(load.lot is None for load in mine) or bool(known and known.contains != contains)
 
 
 def _differing(expected: Mapping[str, Decimal], found: Mapping[str, Decimal]) -> str | None:
@@ -50,28 +97,36 @@ def _differing(expected: Mapping[str, Decimal], found: Mapping[str, Decimal]) ->
     return None
 
 
-def _rescale(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
+def _rescale(batch: Batch, line: Line, command: do.OpenLot, opened: ev.LotOpened) -> Decision:
     """The line and the salt by the strength on the bag, while nothing of either is weighed."""
     salt = next((ln for ln in batch.lines.values() if ln.addition.role == "salt"), None)
     begun = [ln.name for ln in (line, salt) if ln is not None and (ln.loads or ln.tare)]
     if begun:
         what = f"{begun[0]} is weighed already: it cannot be worked out anew"
         raise Refusal("weighed", what, "void it while it stands, or send the bag back", begun[0])
-    expected = line.addition.contains
-    contains = filled_up(expected, command.contains)
-    agents = [name for name in expected if name not in CARRIERS]
+    formulas, contains = batch.formula.addition(line.name), opened.contains
+    agents = [name for name in formulas.contains if name not in CARRIERS]
     strange = {name for name in contains if name not in CARRIERS} ^ set(agents)
     if strange or len(agents) != 1 or contains[agents[0]] <= 0:
         what = f"the bag {command.lot} is not the formula's cure at another strength"
         raise Refusal("other-agents", what, "send it back, or write a formula for it", line.name)
+    bags = {
+        other.name: Bag(batch.formula.addition(other.name), other.addition.amount, other.stands_for)
+        for other in batch.lines.values()
+        if salt is None or other.name != salt.name
+    }
     try:
-        amount = rescaled(line.addition, agents[0], contains)
+        amount = rescaled(formulas, agents[0], contains)
+        bags[line.name] = Bag(formulas, amount, contains)
         made_up = None
         if salt is not None and salt.name != line.name:
-            made_up = salt_made_up(salt.addition, line.addition, amount, contains)
+            made_up = salt_made_up(batch.formula.addition(salt.name), bags.values())
     except ValueError as error:
         raise Refusal("no-rescale", str(error), "send the bag back", line.name) from None
-    opened = ev.LotOpened(line.name, command.lot, contains, command.expires, batch.who)
+    expected, found = formulas.contains[agents[0]], contains[agents[0]]
+    if max(expected, found) > USUAL_FACTOR * min(expected, found):
+        what = f"the bag {command.lot} says {plain(found * 100)} %, the formula"
+        second_person(batch, line.name, command.second, f"{what} {plain(expected * 100)} %: that")
     events: list[ev.Event] = [opened, ev.Rescaled(line.name, amount, command.lot, batch.who)]
     told = f"{line.name} is {_per_kg(amount)} g a kg now"
     if salt is not None and made_up is not None:

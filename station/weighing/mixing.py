@@ -8,6 +8,7 @@ from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.blocked import swapped
 from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.lawful import required_lines
 from station.weighing.pan import Pan
 from station.weighing.plan import current, finished, phase, stands_before, verdict
 from station.weighing.state import Batch, Line, Station
@@ -289,11 +290,7 @@ def close(batch: Batch, command: do.Close) -> Decision:
             unnamed[0],
         )
     missing = [
-        line
-        for line in batch.lines.values()
-        if (line.addition.required or batch.limited(line.name))
-        and not line.judged
-        and (line.loads or line.addition.required)
+        line for line in batch.lines.values() if not line.judged and _must_be_in(batch, line)
     ]
     if missing:
         events = tuple(ev.RequiredMissing(line.name, batch.who) for line in missing)
@@ -301,6 +298,13 @@ def close(batch: Batch, command: do.Close) -> Decision:
             events, happened=True, answer=f"{_list(line.name for line in missing)} missing"
         )
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
+
+
+def _must_be_in(batch: Batch, line: Line) -> bool:
+    """Whether the batch cannot do without the line, as far as it is now."""
+    if line.addition.required or line.name in {ln.name for ln in required_lines(batch)}:
+        return True
+    return bool(line.loads) and batch.limited(line.name)
 
 
 def abandon(batch: Batch, command: do.Abandon) -> Decision:

@@ -23,8 +23,11 @@ class Vessel:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
+    """An opened bag; `expires` is YYYY-MM-DD, None where nothing was said."""
+
     lot: str
     contains: dict[str, Decimal]
+    expires: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,10 +70,12 @@ class Tare:
 @dataclass(frozen=True, slots=True)
 class Line:
     """One addition under way. `accepted` is the event that accepted the sum, while it holds;
-    `judged` says that the line was once accepted or tipped, so that what is in the mix counts.
+    `judged` says that the line was once accepted or tipped, so that what is in the mix counts;
+    `stands_for` is the strength that its amount was worked out for.
     """
 
     addition: Addition
+    stands_for: dict[str, Decimal] = field(default_factory=dict)
     loads: tuple[Load, ...] = ()
     tare: Tare | None = None
     lifted: ev.Lifted | None = None
@@ -94,6 +99,29 @@ class Line:
     def contains(self) -> dict[str, Decimal]:
         """What the line contains: the opened lot's strength, else the formula's."""
         return self.lot.contains if self.lot else self.addition.contains
+
+    def contents(self, load: Load) -> dict[str, Decimal]:
+        """What a load contains: what its own bag says, else what the line does."""
+        lot = self.lots.get(load.lot or "")
+        return lot.contains if lot else self.contains
+
+    @property
+    def blend(self) -> dict[str, Fraction]:
+        """What the line contains as it was weighed: its loads, each by its own bag."""
+        total = sum((Fraction(load.actual_g) for load in self.loads), Fraction(0))
+        if total <= 0:
+            return {agent: Fraction(share) for agent, share in self.contains.items()}
+        found: dict[str, Fraction] = {}
+        for load in self.loads:
+            for agent, share in self.contents(load).items():
+                part = Fraction(share) * Fraction(load.actual_g) / total
+                found[agent] = found.get(agent, Fraction(0)) + part
+        return found
+
+    @property
+    def nameless(self) -> bool:
+        """Whether some of it was weighed from a bag that nobody named."""
+        return any(load.lot is None for load in self.loads)
 
     @property
     def actual_g(self) -> Decimal:
@@ -154,7 +182,7 @@ class MeatLine:
 class Batch:
     """One batch. `rows` are the most that may go in, `required` the least that must. `end` is None
     while open, then "closed" or "abandoned". `parked_at` is None at the bench; `left` is what
-    stayed on the pans when it was parked, scale -> gross."""
+    stayed on the pans when it was parked, scale -> gross. `day` is that of the last event, UTC."""
 
     id: str
     opened: ev.BatchOpened
@@ -174,6 +202,7 @@ class Batch:
     named: tuple[str, ...] = ()
     parked_at: str | None = None
     left: dict[str, Decimal] = field(default_factory=dict)
+    day: str = ""
 
     @property
     def formula(self) -> Formula:

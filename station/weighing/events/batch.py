@@ -48,6 +48,7 @@ class BagChanged(Event, tag="bag-changed", frozen=True):
     line: str
     lot: str
     who: str
+    expires: str | None = None
 
 
 class Skipped(Event, tag="skipped", frozen=True):

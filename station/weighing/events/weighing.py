@@ -94,7 +94,8 @@ class Accepted(Event, tag="accepted", frozen=True):
 
 
 class JarWeighed(Event, tag="jar-weighed", frozen=True):
-    """The jar that a line is taken from, before or after; it corrects no weight."""
+    """The jar that a line is taken from, before or after; it corrects no weight. `gained_g`: what
+    the line's cups had gained by then, from this jar or another."""
 
     line: str
     scale: str
@@ -102,6 +103,7 @@ class JarWeighed(Event, tag="jar-weighed", frozen=True):
     gross_g: Decimal
     raw: str
     who: str
+    gained_g: Decimal = Decimal(0)
 
 
 class Lifted(Event, tag="lifted", frozen=True):
