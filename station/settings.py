@@ -7,12 +7,12 @@ from drivers.grammar import GrammarError, Line
 from drivers.kinds import Kind, load_kind
 from drivers.link import PortSettings
 from station import units
+from station.formula.limits import AUTHORITIES
 from station.resources import Config, ResourceError
 from station.tomlfile import Table, TomlFile
 from station.units import SCALE_UNITS
 from station.weighing.scale import Scale
 
-AUTHORITIES = ("us", "eu", "gb")
 """Whose limits there are."""
 
 

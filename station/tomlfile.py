@@ -25,8 +25,8 @@ class TomlFile:
         self.filename = filename
         self.mistakes: list[str] = []
         try:
-            data = tomllib.loads(text, parse_float=Decimal)
-        except tomllib.TOMLDecodeError as error:
+            data = tomllib.loads(text.removeprefix("\ufeff"), parse_float=Decimal)
+        except ValueError as error:  # not TOML, or a number of thousands of digits
             raise FileMistakes([f"{filename}: not TOML: {error}"]) from None
         self._lines = _key_lines(text)
         self.top = Table(self, data, "")
@@ -92,6 +92,8 @@ class Table:
         found = self.value(key, str, "a text in quotes", default)
         if key in self._data and not found.strip() and isinstance(self._data[key], str):
             self.mistake(key, "is empty")
+        elif not found.isprintable() and found:
+            self.mistake(key, f"found {found!r}, expected signs that can be shown")
         return found
 
     def flag(self, key: str, default: bool) -> bool:
@@ -127,6 +129,13 @@ class Table:
             self.mistake(key, f"found {found!r}, expected a list of texts")
             return ()
         return tuple(found)
+
+    def known(self, key: str, found: Iterable[str], allowed: Iterable[str]) -> None:
+        """Note every word that is none of the allowed: a misspelling must not pass in silence."""
+        allowed = list(allowed)
+        for word in found:
+            if word not in allowed:
+                self.mistake(key, f"found {word!r}{near(word, allowed)}")
 
     def tables(self, key: str) -> list["Table"]:
         """The tables of an array of tables (or an inline list of them)."""

@@ -5,8 +5,7 @@ our own: a full one knows traps such as `G` (gauss) and takes 130 ms to load.
 """
 
 import re
-import unicodedata
-from decimal import Decimal
+from decimal import Decimal, localcontext
 from fractions import Fraction
 from functools import cache
 from typing import Any, Final, cast
@@ -40,6 +39,9 @@ SCALE_UNITS: Final = {
 
 _QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([A-Za-z%][A-Za-z%/ ]*?)\s*")
 _PLACES: Final = 6
+_MOST_DIGITS: Final = 15
+_EXACT: Final = 60
+"""Digits enough for any number of people's times any factor above: no verdict hangs on rounding."""
 
 
 class UnitError(ValueError):
@@ -58,8 +60,9 @@ def _factor(unit: str, base: str) -> Decimal | None:
     """How many of `base` (gram, or the empty word for a plain number) one `unit` is, or None."""
     registry = _registry()
     try:
-        one = registry.Quantity(Decimal(1), registry.parse_units(unit.replace("%", "percent")))
-        return one.to(base).magnitude
+        with localcontext(prec=_EXACT):
+            one = registry.Quantity(Decimal(1), registry.parse_units(unit.replace("%", "percent")))
+            return one.to(base).magnitude
     except (pint.PintError, AttributeError, ValueError, TypeError, AssertionError):
         return None
 
@@ -92,7 +95,10 @@ def _in(text: str, base: str, expected: str) -> Decimal:
     factor = _factor(unit, base)
     if factor is None:
         raise UnitError(f"found {text!r}, expected {expected}")
-    return number * factor
+    if len(number.as_tuple().digits) > _MOST_DIGITS:
+        raise UnitError(f"found {text!r}, expected at most {_MOST_DIGITS} digits")
+    with localcontext(prec=_EXACT):
+        return number * factor
 
 
 def per_mass(text: str) -> tuple[Decimal, Decimal]:
@@ -107,17 +113,19 @@ def is_mass(text: str) -> bool:
     return match is not None and _factor(match[2], "gram") is not None
 
 
-def agent(name: str) -> str:
-    """The name of an agent as it is compared: case and spacing do not tell agents apart, and what
-    chemists call sodium chloride is salt."""
-    plain_name = " ".join(unicodedata.normalize("NFKC", name).casefold().split())
-    return {"sodium chloride": "salt", "nacl": "salt"}.get(plain_name, plain_name)
-
-
 def grams(value: Decimal, word: str) -> Decimal | None:
     """Grams from what a scale sent, or None for a unit word that no scale of ours may send."""
     factor = SCALE_UNITS.get(word.lower())
     return None if factor is None else value * factor
+
+
+def rounded(number: Decimal | Fraction, places: int, up: bool) -> Decimal:
+    """To so many decimals, up or down: what is shown beside a limit is rounded to the safe side."""
+    scaled = Fraction(number) * 10**places
+    whole = (
+        -(-scaled.numerator // scaled.denominator) if up else scaled.numerator // scaled.denominator
+    )
+    return Decimal(whole).scaleb(-places)
 
 
 def plain(number: Decimal | Fraction) -> str:

@@ -7,23 +7,33 @@ from typing import Any
 
 import click
 
-from station.cli.common import NO, config_option, files, json_option, print_json, read_text
+from station.cli.common import (
+    NO,
+    WRONG_USE,
+    config_option,
+    fail,
+    files,
+    json_option,
+    print_json,
+    read_text,
+)
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
 from station.formula import curing
-from station.formula.composition import judge, parse_rules
-from station.formula.limits import LimitRow, about
+from station.formula.law import findings
+from station.formula.limits import AUTHORITIES, LimitRow, about
 from station.formula.model import Formula
 from station.formula.scaling import ingoing_masses, mix_of, salt_g
 from station.formula.sheet import parse_formula
 from station.resources import Config
-from station.service.opening import read_rules, sealed
-from station.settings import AUTHORITIES, load_settings
+from station.service.opening import planned_meat, read_rules, sealed
+from station.settings import load_settings
 from station.units import plain
+from station.weighing.commands import Refusal
 from station.weighing.preview import preview
 
-_MEAT_G = Fraction(10_000)
-"""The meat a formula is checked with: figures per kilogram come out the same for any other."""
+_MEAT = "10 kg"
+"""The meat a formula is checked with unless told otherwise; what hangs on it is said."""
 
 
 @click.group(epilog="Example: station formula check garlic-ring.toml")
@@ -42,13 +52,17 @@ for verb in (sheet, scale, compare, list_formulas):
     type=click.Choice(AUTHORITIES),
     help="Whose limits; else those of station.toml.",
 )
+@click.option("--meat", default=_MEAT, show_default=True, help="The weight of the meat block.")
 @config_option
 @json_option
-def check(file: Path, authority: str | None, config: Path | None, as_json: bool) -> None:
+def check(file: Path, authority: str | None, meat: str, config: Path | None, as_json: bool) -> None:
     """Check FILE: exit status 0 if nothing is broken, 1 if a rule is, 2 if the file is wrong."""
     text = read_text(file)
-    with files():
-        found = _check(text, str(file), Config(config), authority)
+    try:
+        with files():
+            found = _check(text, str(file), Config(config), authority, meat)
+    except Refusal as refusal:
+        fail(refusal.sentence, refusal.next, WRONG_USE)
     if as_json:
         print_json(found)
     else:
@@ -56,52 +70,57 @@ def check(file: Path, authority: str | None, config: Path | None, as_json: bool)
     sys.exit(NO if any(f["severity"] == "broken" for f in found["findings"]) else 0)
 
 
-def _check(text: str, filename: str, config: Config, authority: str | None) -> dict[str, Any]:
+def _check(
+    text: str, filename: str, config: Config, authority: str | None, meat: str
+) -> dict[str, Any]:
     formula = parse_formula(text, filename)
+    meat_g, _ = planned_meat(formula, {"meat": meat})
     settings = load_settings(config)
     authority = authority or settings.authority
-    bands, rows = read_rules(config, authority, formula)
-    findings = [finding._asdict() for finding in curing.check_targets(formula, rows, _MEAT_G)]
-    rules = parse_rules(*config.read(f"limits/{authority}.toml"))
-    findings += [finding._asdict() for finding in judge(formula, rules)]
-    opened = sealed(formula, bands, rows, settings, False, _MEAT_G, "check", "")
+    bands, law = read_rules(config, authority, formula)
+    told = [finding._asdict() for finding in findings(formula, law, meat_g)]
+    opened = sealed(formula, bands, law.rows, settings, False, meat_g, "check", "")
     at_bench = preview(opened) if formula.method == "comminuted" else []
-    findings += [
+    told += [
         {
             "line": word.line,
-            "severity": "warning",
+            "severity": "warning" if word.warning == "aim" else "advice",
             "text": word.text,
-            "source": "station.toml, 10 kg of meat",
+            "source": f"station.toml, {plain(meat_g)} g of meat",
         }
         for word in at_bench
     ]
-    masses = ingoing_masses(formula, _MEAT_G)
+    masses = ingoing_masses(formula, meat_g)
     salt = salt_g(masses, curing.contents(formula))
     return {
         "formula": formula.name,
         "revision": formula.revision,
         "authority": authority,
         "product": " ".join(formula.product),
-        "salt_percent_of_meat": plain(salt / _MEAT_G * 100),
-        "salt_percent_of_mix": plain(salt / mix_of(formula, _MEAT_G) * 100),
+        "salt_percent_of_meat": plain(salt / meat_g * 100),
+        "salt_percent_of_mix": plain(salt / mix_of(formula, meat_g) * 100),
         "agents": [
-            _agent(formula, row, masses)
-            for row in about(formula, rows)
-            if any(set(row.agents) & set(line.contains) for line in formula.additions)
+            _agent(formula, row, masses, meat_g)
+            for row in about(formula, law.rows)
+            if row.kind == "required"
+            or any(set(row.agents) & set(line.contains) for line in formula.additions)
         ],
-        "findings": findings,
+        "findings": told,
     }
 
 
-def _agent(formula: Formula, row: LimitRow, masses: dict[str, Fraction]) -> dict[str, Any]:
+def _agent(
+    formula: Formula, row: LimitRow, masses: dict[str, Fraction], meat_g: Fraction
+) -> dict[str, Any]:
     grams = curing.counted_g(masses, curing.contents(formula), row)
+    basis = curing.basis_g(formula, row, meat_g)
     return {
         "agent": " or ".join(row.agents),
-        "ppm": plain(curing.ppm(grams, _MEAT_G)),
+        "ppm": curing.shown_ppm(row, grams, basis, 6),
         "basis": row.basis,
-        "limit": plain(Fraction(row.maximum) * 1_000_000),
+        "limit": None if row.kind == "as needed" else plain(Fraction(row.maximum) * 1_000_000),
         "unit": row.unit,
-        "verdict": curing.verdict(row, grams, _MEAT_G),
+        "verdict": curing.verdict(row, grams, basis),
         "source": row.source,
         "seen": row.seen,
     }
@@ -113,13 +132,14 @@ def _print(found: dict[str, Any]) -> None:
     click.echo(f"total salt {meat} % of the meat, {mix} % of the mix")
     for row in found["agents"]:
         memory = "" if row["seen"] else "; from memory, advice only"
+        limit = row["limit"] or "as needed"
         click.echo(
             f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
-            f" limit {row['limit']}: {row['verdict']} ({row['source']}{memory})"
+            f" limit {limit}: {row['verdict']} ({row['source']}{memory})"
         )
     for finding in found["findings"]:
         click.echo(
             f"{finding['severity']}: {finding['line']}: {finding['text']} ({finding['source']})"
         )
-    if not found["findings"]:
+    if not any(finding["severity"] == "broken" for finding in found["findings"]):
         click.echo("nothing is broken")

@@ -16,13 +16,15 @@ from station.cli.common import (
     print_json,
     read_text,
 )
-from station.formula.bands import parse_bands
-from station.formula.compare import compared
+from station.formula.compare import compared, differing
+from station.formula.curing import lawful_most
+from station.formula.law import findings
 from station.formula.model import Formula
 from station.formula.scaling import mix_of, planned_masses
 from station.formula.sheet import parse_formula
 from station.resources import Config
-from station.service.opening import planned_meat
+from station.service.opening import bounded, planned_meat, read_rules
+from station.settings import load_settings
 from station.units import UnitError, plain
 from station.weighing.band import tolerance
 from station.weighing.commands import Refusal
@@ -47,11 +49,16 @@ def scale(
     config: Path | None,
     as_json: bool,
 ) -> None:
-    """Every target of FILE for so much meat or mix, so many pieces, or for the meat there is."""
+    """Every target of FILE for so much meat or mix, so many pieces, or for the meat there is.
+
+    With --have, a meat that is not named is taken to be there. No upper end is over a limit; what
+    the law says of the targets themselves goes to standard error.
+    """
     text = read_text(file)
     with files():
         formula = parse_formula(text, str(file))
-        bands = parse_bands(*Config(config).read("bands.toml")).for_formula(formula)
+        folders = Config(config)
+        bands, law = read_rules(folders, load_settings(folders).authority, formula)
     given = {"meat": meat, "mix": mix, "pieces": pieces}
     plan = {kind: value for kind, value in given.items() if value is not None}
     try:
@@ -61,11 +68,16 @@ def scale(
     except Refusal as refusal:
         fail(refusal.sentence, refusal.next, WRONG_USE)
     masses = planned_masses(formula, meat_g)
+    for finding in findings(formula, law, meat_g):
+        if finding.severity == "broken":
+            click.echo(f"station: {finding.line}: {finding.text} ({finding.source})", err=True)
     rows = []
     for addition in formula.additions:
         if addition.name not in masses:
             continue
         lower, upper = tolerance(masses[addition.name], bands[addition.name])
+        most = lawful_most(formula, law.rows, addition.name, meat_g)
+        upper = upper if most is None else min(upper, max(most, lower))
         rows.append(
             {
                 "name": addition.name,
@@ -90,7 +102,8 @@ def scale(
 def _from_stock(formula: Formula, have: tuple[str, ...]) -> Fraction:
     """The largest meat block that what there is allows. Raises `Refusal`."""
     shares = {meat.name: Fraction(meat.share) for meat in formula.meats}
-    blocks = []
+    blocks: list[Fraction] = []
+    named: set[str] = set()
     for text in have:
         name, _, amount = text.partition("=")
         if name.strip() not in shares:
@@ -100,10 +113,13 @@ def _from_stock(formula: Formula, have: tuple[str, ...]) -> Fraction:
             mass = Fraction(units.mass(amount.strip()))
         except UnitError as error:
             raise Refusal("bad-plan", f"have: {error}", 'say --have "pork belly=3kg"') from None
+        if name.strip() in named:
+            raise Refusal("bad-plan", f"{name.strip()} is named twice", "add it up")
+        named.add(name.strip())
         blocks.append(mass / shares[name.strip()])
     if min(blocks) <= 0:
         raise Refusal("bad-plan", "there is no meat at all", 'say --have "pork belly=3kg"')
-    return min(blocks)
+    return bounded(min(blocks))
 
 
 @click.command(epilog="Example: station formula compare garlic-ring.toml garlic-ring-2.toml")
@@ -122,22 +138,27 @@ def compare(first: Path, second: Path, as_json: bool) -> None:
             "first_g_per_kg": None if row.first is None else plain(row.first),
             "second_g_per_kg": None if row.second is None else plain(row.second),
             "contains_differs": list(row.contains),
+            "differs": list(row.other),
         }
         for row in compared(one, two)
         if not row.same
     ]
+    whole = differing(one, two)
     if as_json:
-        print_json({"first": _named(one), "second": _named(two), "differences": rows})
+        told = {"first": _named(one), "second": _named(two)}
+        print_json({**told, "whole": whole, "differences": rows})
         return
     click.echo(f"{_named(one)} and {_named(two)}, g a kg of meat:")
+    for name, (first_is, second_is) in whole.items():
+        click.echo(f"  {name}: {first_is or '-'} | {second_is or '-'}")
     for row in rows:
-        strength = f"   strength of {', '.join(row['contains_differs'])}"
+        also = [f"strength of {agent}" for agent in row["contains_differs"]] + row["differs"]
         click.echo(
             f"  {row['name']:<24}{row['first_g_per_kg'] or '-':>12}"
-            f"{row['second_g_per_kg'] or '-':>12}{strength if row['contains_differs'] else ''}"
+            f"{row['second_g_per_kg'] or '-':>12}   {', '.join(also)}".rstrip()
         )
-    if not rows:
-        click.echo("  no line differs")
+    if not rows and not whole:
+        click.echo("  nothing differs")
 
 
 def _named(formula: Formula) -> str:

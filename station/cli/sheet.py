@@ -17,7 +17,7 @@ from station.cli.common import (
     print_json,
     read_text,
 )
-from station.formula.curing import check_targets
+from station.formula.law import findings
 from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.service.opening import planned_meat, read_rules, sealed
@@ -53,14 +53,14 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> dict[str, Any]:
     formula, settings = parse_formula(text, filename), load_settings(config)
-    bands, rows = read_rules(config, settings.authority, formula)
+    bands, law = read_rules(config, settings.authority, formula)
     if formula.method != "comminuted":
         raise Refusal("method", f"{formula.name} is {formula.method}", "comminuted ones only")
     meat_g, planned_by = planned_meat(formula, {"meat": meat})
-    for finding in check_targets(formula, rows, meat_g):
+    for finding in findings(formula, law, meat_g):
         if finding.severity == "broken":
             fail(f"{finding.line}: {finding.text} ({finding.source})", "correct the formula", NO)
-    opened = sealed(formula, bands, rows, settings, False, meat_g, planned_by, "")
+    opened = sealed(formula, bands, law.rows, settings, False, meat_g, planned_by, "")
     return target_sheet(opened)
 
 

@@ -10,14 +10,18 @@ import msgspec
 
 from station import units
 from station.formula.curing import Finding
-from station.formula.model import Formula
-from station.formula.scaling import mix_of, planned_masses
+from station.formula.model import BIRDS, MAMMALS, PRODUCT_WORDS, SPECIES, Addition, Formula
+from station.formula.scaling import binder_share, mix_of, planned_masses
 from station.tomlfile import Table, TomlFile
-from station.units import plain
+from station.units import plain, rounded
 
 What = Literal["fat", "added water", "fat and added water", "binders", "meat"]
 
-FAT_LIMIT = {"pork": Fraction(30, 100), "poultry": Fraction(15, 100), "rabbit": Fraction(15, 100)}
+FAT_LIMIT = {
+    "pork": Fraction(30, 100),
+    "rabbit": Fraction(15, 100),
+    **dict.fromkeys(BIRDS, Fraction(15, 100)),
+}
 """Fat that still counts as meat, by species; 25 % for every other mammal and for mixtures with one
 (Regulation (EU) No 1169/2011, Annex VII, part B, point 17; connective tissue is left out)."""
 OTHER_FAT_LIMIT = Fraction(25, 100)
@@ -26,26 +30,43 @@ OTHER_FAT_LIMIT = Fraction(25, 100)
 class Rule(msgspec.Struct, frozen=True):
     """One rule: `what`, of all ingredients, at most `most` or at least `least` as a fraction.
 
-    It holds when all its product words are among the formula's, and one of its species is among the
-    meat's where it names any.
+    It holds when all its product words are among the formula's and none of `not_words` is; one of
+    its species must be among the meat's where it names any, none of `not_species`, and where it
+    names `only` no other than those. In a file "birds" and "mammals" stand for all of them.
     """
 
     words: tuple[str, ...]
+    not_words: tuple[str, ...]
     species: tuple[str, ...]
+    not_species: tuple[str, ...]
+    only: tuple[str, ...]
     what: What
     most: Fraction | None
     least: Fraction | None
     source: str
     seen: bool
 
+    def holds(self, formula: Formula) -> bool:
+        """Whether it is about this formula."""
+        words, species = set(formula.product), {meat.species for meat in formula.meats}
+        return (
+            set(self.words) <= words
+            and not words & set(self.not_words)
+            and (not self.species or bool(species & set(self.species)))
+            and not species & set(self.not_species)
+            and (not self.only or species <= set(self.only))
+        )
+
 
 class Composition(NamedTuple):
-    """Shares of all ingredients; None where the meat lines do not say enough."""
+    """Shares of all ingredients; None where the meat lines do not say enough. `meat_most` is what
+    counts as meat at most, whatever the fat."""
 
     fat: Fraction | None
     added_water: Fraction
     binders: Fraction
     meat: Fraction | None
+    meat_most: Fraction
 
 
 def parse_rules(text: str, filename: str) -> tuple[Rule, ...]:
@@ -65,15 +86,26 @@ def _rule(table: Table) -> Rule:
         table.mistake("most", "missing, expected most or least")
     rule = Rule(
         words=table.texts("words"),
-        species=table.texts("species"),
+        not_words=table.texts("not_words"),
+        species=_all_of(table.texts("species")),
+        not_species=_all_of(table.texts("not_species")),
+        only=_all_of(table.texts("only")),
         what=table.choice("what", What.__args__),  # type: ignore[arg-type,attr-defined]
         most=limits["most"],
         least=limits["least"],
         source=table.text("source"),
         seen=table.flag("seen", False),
     )
+    table.known("words", (*rule.words, *rule.not_words), PRODUCT_WORDS)
+    table.known("species", (*rule.species, *rule.not_species, *rule.only), SPECIES)
     table.finish()
     return rule
+
+
+def _all_of(names: tuple[str, ...]) -> tuple[str, ...]:
+    """Species by name, "birds" and "mammals" taken apart."""
+    groups = {"birds": BIRDS, "mammals": MAMMALS}
+    return tuple(species for name in names for species in groups.get(name, (name,)))
 
 
 def meat_counted(fat: Fraction, limit: Fraction) -> Fraction:
@@ -85,13 +117,9 @@ def meat_counted(fat: Fraction, limit: Fraction) -> Fraction:
     return Fraction(1) if fat <= limit else (1 - fat) / (1 - limit)
 
 
-def composition(formula: Formula) -> Composition:
-    """The shares of all ingredients of a formula, from its planned masses."""
-    meat_g = Fraction(1000)
-    masses, mix = planned_masses(formula, meat_g), mix_of(formula, meat_g)
-    roles = {addition.name: addition.role for addition in formula.additions}
-    water = sum((g for name, g in masses.items() if roles[name] == "water"), Fraction(0))
-    binders = sum((g for name, g in masses.items() if roles[name] == "binder"), Fraction(0))
+def composition(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Composition:
+    """The shares of all ingredients of a formula, from its masses planned for `meat_g` of meat."""
+    mix = mix_of(formula, meat_g)
     fat = counted = None
     if all(meat.fat is not None for meat in formula.meats):
         shares = [(Fraction(meat.share), Fraction(meat.fat or 0)) for meat in formula.meats]
@@ -99,7 +127,36 @@ def composition(formula: Formula) -> Composition:
         fat = in_meat * meat_g / mix
         if all(meat.species for meat in formula.meats):
             counted = meat_counted(in_meat, _fat_limit(formula)) * meat_g / mix
-    return Composition(fat, water / mix, binders / mix, counted)
+    water = _water_g(formula, meat_g) / mix
+    return Composition(fat, water, binder_share(formula, meat_g), counted, meat_g / mix)
+
+
+def _water_g(formula: Formula, meat_g: Fraction) -> Fraction:
+    """Grams of added water: the lines of water, what other lines contain of it, and what is pumped
+    in or picked up."""
+    masses, water, pickle, wet = (
+        planned_masses(formula, meat_g),
+        Fraction(0),
+        Fraction(0),
+        Fraction(0),
+    )
+    for name, mass in masses.items():
+        addition = formula.addition(name)
+        share = _water_share(addition)
+        if addition.in_pickle:
+            pickle, wet = pickle + mass, wet + mass * share
+        else:
+            water += mass * share
+    if formula.pickle_water_g is not None and formula.pump is not None:
+        own = Fraction(formula.pickle_water_g)
+        water += Fraction(formula.pump) * meat_g * (own + wet) / (own + pickle)
+    return water
+
+
+def _water_share(addition: Addition) -> Fraction:
+    if addition.role == "water":
+        return Fraction(1)
+    return Fraction(addition.contains.get("water", 0))
 
 
 def _fat_limit(formula: Formula) -> Fraction:
@@ -109,11 +166,11 @@ def _fat_limit(formula: Formula) -> Fraction:
     return limits.pop() if len(limits) == 1 else OTHER_FAT_LIMIT
 
 
-def judge(formula: Formula, rules: tuple[Rule, ...]) -> list[Finding]:
-    """What the rules say of a formula; a share that nobody knows is left out."""
-    words = set(formula.product)
-    species = {meat.species for meat in formula.meats}
-    found = composition(formula)
+def judge(
+    formula: Formula, rules: tuple[Rule, ...], meat_g: Fraction = Fraction(10_000)
+) -> list[Finding]:
+    """What the rules say of a formula; a share that nobody knows is left out, and said so."""
+    found = composition(formula, meat_g)
     both = None if found.fat is None else found.fat + found.added_water
     shares: dict[str, Fraction | None] = {
         "fat": found.fat,
@@ -122,23 +179,34 @@ def judge(formula: Formula, rules: tuple[Rule, ...]) -> list[Finding]:
         "binders": found.binders,
         "meat": found.meat,
     }
-    findings = []
+    findings = [finding for line in formula.additions for finding in _by_its_name(line)]
     for rule in rules:
-        share = shares[rule.what]
-        if not set(rule.words) <= words or (rule.species and not species & set(rule.species)):
+        if not rule.holds(formula):
             continue
+        share = shares[rule.what]
+        if share is None and rule.what == "meat" and found.meat_most < (rule.least or 0):
+            share = found.meat_most  # even if none of it were too fat
         if share is None:
+            text = f"{rule.what} is not judged: the meat lines do not say their fat and species"
+            findings.append(Finding(formula.name, "advice", text, rule.source))
             continue
         over = rule.most is not None and share > rule.most
         under = rule.least is not None and share < rule.least
         if over or under:
-            edge = rule.most if over else rule.least
-            side = f"{'over' if over else 'under'} {_percent(edge)} %"
-            text = f"{rule.what} {_percent(share)} % of all ingredients is {side}"
+            edge = (rule.most if over else rule.least) or Fraction(0)
+            side = f"{'over' if over else 'under'} {plain(edge * 100)} %"
+            shown = plain(rounded(share * 100, 2, up=over))
+            text = f"{rule.what} {shown} % of all ingredients is {side}"
             severity: Literal["broken", "advice"] = "broken" if rule.seen else "advice"
             findings.append(Finding(formula.name, severity, text, rule.source))
     return findings
 
 
-def _percent(share: Fraction | None) -> str:
-    return plain(round((share or Fraction(0)) * 100, 2))
+_WATERY = ("water", "ice")
+
+
+def _by_its_name(addition: Addition) -> list[Finding]:
+    if _water_share(addition) or not set(addition.name.casefold().split()) & set(_WATERY):
+        return []
+    text = 'its name says water and it is not counted as such: role = "water"'
+    return [Finding(addition.name, "advice", text, "common practice")]

@@ -9,10 +9,11 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from station.formula.limits import LimitRow, about, agents_of, sounds_regulated
+from station.formula.limits import LimitRow, about, agents_of, rows_for, sounds_regulated
+from station.formula.masses import AGENTS, OTHER_AGENTS, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
-from station.formula.scaling import ingoing_masses
-from station.units import plain
+from station.formula.scaling import ingoing_masses, planned_masses, product_g
+from station.units import plain, rounded
 
 Severity = Literal["broken", "warning", "advice"]
 
@@ -44,31 +45,61 @@ def contents(formula: Formula) -> dict[str, dict[str, Decimal]]:
     return {addition.name: addition.contains for addition in formula.additions}
 
 
+def basis_g(formula: Formula, row: LimitRow, meat_g: Fraction) -> Fraction:
+    """What a row counts on, grams: the meat block; for a row on the product the meat block too,
+    which is stricter, unless even less becomes product."""
+    if row.basis == "meat block":
+        return meat_g
+    return min(meat_g, product_g(formula, meat_g))
+
+
 def verdict(row: LimitRow, agent_g: Fraction, basis_g: Fraction) -> str:
     """ "within", "over", "under", or "not judged": compared by multiplying out, never rounded."""
     if row.kind in ("residual", "as needed"):
         return "not judged"
     edge = Fraction(row.maximum) * basis_g
     if row.kind == "required":
-        return "under" if 0 < agent_g < edge else "within"
+        return "under" if agent_g < edge else "within"
     return "over" if agent_g > edge else "within"
+
+
+def shown_ppm(row: LimitRow, agent_g: Fraction, basis_g: Fraction, places: int) -> str:
+    """mg/kg to so many decimals, rounded to the side on which it does harm."""
+    return plain(rounded(ppm(agent_g, basis_g), places, up=row.kind != "required"))
+
+
+def lawful_most(
+    formula: Formula, rows: Iterable[LimitRow], name: str, meat_g: Fraction
+) -> Fraction | None:
+    """The most of one line, grams, that the enforced rows leave beside the targets of all others;
+    None where none limits it or only a share of it counts."""
+    masses, contained = planned_masses(formula, meat_g), contents(formula)
+    if formula.addition(name).in_pickle:
+        return None
+    most = []
+    for row in rows_for(formula, rows):
+        if share := row.counted(contained[name]):
+            others = counted_g({n: g for n, g in masses.items() if n != name}, contained, row)
+            most.append((Fraction(row.maximum) * basis_g(formula, row, meat_g) - others) / share)
+    return min(most) if most else None
 
 
 def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> list[Finding]:
     """Every target against the law: what no row is about, and what is over or under one."""
     holding = about(formula, rows)
-    allowed = {agent for row in holding if row.kind != "residual" for agent in row.agents}
+    allowed = {a for row in holding if row.kind in ("ingoing", "as needed") for a in row.agents}
     findings = []
-    if not any(row.words for row in holding):
-        text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"
-        findings.append(Finding(formula.name, "advice", text, "positive list"))
     for addition in formula.additions:
         findings += _positive_list(formula, addition, allowed)
     masses, found = ingoing_masses(formula, meat_g), contents(formula)
-    present = {agent for line in found.values() for agent in line}
+    present = {agent for line in found.values() for agent, share in line.items() if share}
     for row in holding:
         findings += _judged(formula, row, masses, meat_g, present)
-    return findings + called_out(formula)
+    return (
+        list(dict.fromkeys(findings))
+        + _missing(formula, present)
+        + called_out(formula, masses, meat_g)
+    )
 
 
 def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> list[Finding]:
@@ -76,16 +107,23 @@ def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> l
     if addition.role in REGULATED_ROLES and not agents:
         return [Finding(addition.name, "broken", _no_agent(addition.role), "positive list")]
     findings = []
+    for name in dict.fromkeys((addition.name, addition.part_of or addition.name)):
+        if sounds_regulated(name) and not agents:
+            text = f"the name {name!r} says that it holds a regulated agent: say what it contains"
+            findings.append(Finding(addition.name, "broken", text, "positive list"))
     for agent in agents:
         if agent in allowed:
             continue
-        if addition.role in REGULATED_ROLES or sounds_regulated(agent):
+        if addition.role in REGULATED_ROLES or agent in _REGULATED or sounds_regulated(agent):
             text = f"no limits row allows {agent} in {' '.join(formula.product)}"
             findings.append(Finding(addition.name, "broken", text, "positive list"))
         else:
             text = f"no limits row is about {agent}: it is not judged"
-            findings.append(Finding(addition.name, "warning", text, "positive list"))
+            findings.append(Finding(addition.name, "advice", text, "positive list"))
     return findings
+
+
+_REGULATED = frozenset(AGENTS) - {"salt"} | OTHER_AGENTS
 
 
 def _judged(
@@ -98,13 +136,14 @@ def _judged(
     """What one row says of the targets."""
     agents = set(row.agents)
     lines = [name for name in masses if agents & set(formula.addition(name).contains)]
-    if not lines:
+    if not lines and row.kind != "required":
         return []
-    agent_g, names = counted_g(masses, contents(formula), row), " and ".join(row.agents)
+    agent_g, basis = counted_g(masses, contents(formula), row), basis_g(formula, row, meat_g)
+    names = " and ".join(row.agents)
     severity: Severity = "broken" if row.seen else "advice"
-    where, findings = ", ".join(lines), []
-    amount = f"{plain(round(ppm(agent_g, meat_g), 2))} {row.unit} of {names}"
-    found = verdict(row, agent_g, meat_g)
+    where, findings = ", ".join(lines) or formula.name, []
+    amount = f"{shown_ppm(row, agent_g, basis, 2)} {row.unit} of {names}"
+    found = verdict(row, agent_g, basis)
     if found in ("over", "under"):
         text = f"{amount} is {found} {row.text} of the {row.basis}"
         findings.append(Finding(where, severity, text, row.source))
@@ -114,52 +153,123 @@ def _judged(
     if row.only_with and not present & set(row.only_with):
         text = f"{names} only together with a curing agent"
         findings.append(Finding(where, severity, text, row.source))
+    if lines and hangs_on_meat(formula, lines):
+        text = f"judged for {plain(meat_g)} g of meat; with less it is more: check --meat"
+        findings.append(Finding(where, "advice", text, "arithmetic"))
     return findings
 
 
-_USUAL_NITRITE = (Fraction(40), Fraction(200))
-"""mg/kg that a cure usually brings (common practice): a tenth of it, or ten times, is a slip of the
-decimal point or a premix of another strength."""
+def hangs_on_meat(formula: Formula, lines: Iterable[str]) -> bool:
+    """Whether the mg/kg of these lines are others for another weight of meat: a fixed mass, or a
+    pickle that is immersed in without a known pick-up (method two)."""
+    fixed = any(
+        addition.amount.on == "fixed" and not addition.in_pickle
+        for addition in map(formula.addition, lines)
+    )
+    return fixed or (formula.method == "immersion" and formula.pump is None)
 
 
-def called_out(formula: Formula) -> list[Finding]:
-    """Slips that no limit catches, or that it would catch too late."""
+def _missing(formula: Formula, present: set[str]) -> list[Finding]:
+    """What the formula's own words promise and its lines do not bring."""
     findings = []
-    for addition in formula.additions:
-        share = Fraction(addition.contains.get("sodium nitrite", Decimal(0)))
-        if share and addition.amount.on == "meat":
-            brings = share * addition.amount.share * 1_000_000
-            if brings < _USUAL_NITRITE[0] or brings > _USUAL_NITRITE[1]:
-                text = (
-                    f"it would bring {plain(round(brings, 2))} mg/kg of sodium nitrite,"
-                    " which is far from what is usual: is the strength the one on the bag?"
-                )
-                findings.append(Finding(addition.name, "warning", text, "common practice"))
-    cup: dict[str, set[str]] = {}
-    for addition in formula.additions:
-        cup.setdefault(addition.part_of or addition.name, set()).add(addition.role)
-        if _cured(addition) and any(word in a for a in addition.contains for word in _REDUCING):
-            text = "nitrite and an accelerator stand in one vessel: they react"
-            findings.append(Finding(addition.name, "warning", text, "21 CFR 170.60"))
-    for name, roles in cup.items():
-        if {"cure", "accelerator"} <= roles:
-            text = "a cure and an accelerator in one vessel: they react"
-            findings.append(Finding(name, "warning", text, "21 CFR 170.60"))
-    roles_in_order = [addition.role for addition in formula.additions]
-    if "phosphate" in roles_in_order and "salt" in roles_in_order:
-        late = roles_in_order.index("phosphate") > roles_in_order.index("salt")
-        if late:
-            name = formula.additions[roles_in_order.index("phosphate")].name
-            text = "a phosphate after the salt dissolves badly: put it before"
-            findings.append(Finding(name, "warning", text, "common practice"))
+    if "cured" in formula.product and not any(_cures(agent) for agent in present):
+        text = "it is called cured, and no curing agent is in it"
+        findings.append(Finding(formula.name, "advice", text, "common practice"))
+    listed = {allergen.casefold() for line in formula.additions for allergen in line.allergens}
+    sulphited = [a.name for a in formula.additions if any(_sulphites(g) for g in a.contains)]
+    if sulphited and not listed & {"sulphites", "sulfites", "sulphur dioxide"}:
+        text = 'more than 10 mg/kg of sulphites is an allergen: list it, allergens = ["sulphites"]'
+        source = "Regulation (EU) No 1169/2011, Annex II"
+        findings.append(Finding(", ".join(sulphited), "advice", text, source))
     return findings
 
 
-_REDUCING = ("ascorb", "erythorb")
+_USUAL_NITRITE: Mapping[str, tuple[int, int]] = {"dry": (40, 625)}
+_USUAL_MG_KG = (40, 200)
+"""mg/kg of sodium nitrite that a formula usually brings (common practice), by its method: a tenth
+of it, or ten times, is a slip of the decimal point or a premix of another strength."""
 
 
-def _cured(addition: Addition) -> bool:
-    return any("nitrit" in agent for agent in addition.contains)
+def called_out(formula: Formula, masses: Mapping[str, Fraction], meat_g: Fraction) -> list[Finding]:
+    """Slips that no limit catches, or that it would catch too late; `masses` are the ingoing ones,
+    grams by line."""
+    return [
+        *_unusual(formula, masses, meat_g),
+        *_in_one_vessel(formula),
+        *_late_phosphate(formula),
+    ]
+
+
+def _unusual(formula: Formula, masses: Mapping[str, Fraction], meat_g: Fraction) -> list[Finding]:
+    """A cure that brings far more or less nitrite than is usual, all its lines together."""
+    brings: dict[str, Fraction] = {}
+    for name, mass in masses.items():
+        for agent, share in formula.addition(name).contains.items():
+            if agent in ("sodium nitrite", "potassium nitrite"):
+                as_sodium = mass * Fraction(share) * factor(agent, "sodium nitrite")
+                brings[name] = brings.get(name, Fraction(0)) + as_sodium
+    if not brings:
+        return []
+    found = ppm(sum(brings.values(), Fraction(0)), meat_g)
+    low, high = _USUAL_NITRITE.get(formula.method, _USUAL_MG_KG)
+    if low <= found <= high:
+        return []
+    text = (
+        f"it would bring {plain(round(found, 2))} mg/kg of sodium nitrite,"
+        " which is far from what is usual: is the strength the one on the bag?"
+    )
+    return [Finding(", ".join(brings), "advice", text, "common practice")]
+
+
+def _in_one_vessel(formula: Formula) -> list[Finding]:
+    """Nitrite beside what it reacts with, or beside spice, in one cup, one pickle or one bag."""
+    cups: dict[str, list[Addition]] = {}
+    for addition in formula.additions:
+        cup = addition.part_of or ("pickle" if addition.in_pickle else addition.name)
+        if addition.part_of is None and not addition.in_pickle and not addition.alone:
+            cup = "one cup" if addition.role in ("cure", "accelerator") else cup
+        cups.setdefault(cup, []).append(addition)
+    findings = []
+    for together in cups.values():
+        names = ", ".join(addition.name for addition in together)
+        agents = {agent for addition in together for agent in addition.contains}
+        roles = {addition.role for addition in together}
+        cured = any(_nitrite(agent) for agent in agents) or "cure" in roles
+        if cured and (any(_reduces(agent) for agent in agents) or "accelerator" in roles):
+            text = "a cure and an accelerator in one vessel: they react"
+            findings.append(Finding(names, "advice", text, "common practice"))
+        if any(_nitrite(agent) for agent in agents) and "seasoning" in roles:
+            text = "nitrite and spice held together: nitrite is never mixed with spice or soy"
+            findings.append(Finding(names, "advice", text, "21 CFR 170.60"))
+    return findings
+
+
+def _late_phosphate(formula: Formula) -> list[Finding]:
+    salted, findings = False, []
+    for addition in formula.additions:
+        phosphate = any("phosph" in agent for agent in addition.contains)
+        if salted and (phosphate or addition.role == "phosphate"):
+            text = "a phosphate after the salt dissolves badly: put it before"
+            findings.append(Finding(addition.name, "advice", text, "common practice"))
+        salty = addition.contains.get("salt", Decimal(0)) >= Decimal("0.5")
+        salted = salted or addition.role == "salt" or salty
+    return findings
+
+
+def _nitrite(agent: str) -> bool:
+    return "nitrit" in agent
+
+
+def _cures(agent: str) -> bool:
+    return "nitrit" in agent or "nitrat" in agent
+
+
+def _reduces(agent: str) -> bool:
+    return "ascorb" in agent or "erythorb" in agent
+
+
+def _sulphites(agent: str) -> bool:
+    return agent == "sulphur dioxide" or "sulphit" in agent
 
 
 def _no_agent(role: str) -> str:

@@ -1,6 +1,8 @@
 """The limits file of an authority: which agent, in which product, at most how much, says who."""
 
+import re
 from collections.abc import Iterable, Mapping
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
@@ -8,9 +10,12 @@ from typing import Any, Literal
 import msgspec
 
 from station import units
-from station.formula.masses import factor
-from station.formula.model import Formula
+from station.formula.masses import AGENTS, OTHER_AGENTS, factor
+from station.formula.model import METHODS, PRODUCT_WORDS, Formula
+from station.formula.scaling import binder_share
 from station.tomlfile import Table, TomlFile
+
+AUTHORITIES = ("us", "eu", "gb")
 
 CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 """What a premix may carry its agent in; not agents themselves."""
@@ -19,15 +24,21 @@ CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 _REGULATED_WORDS = (
     "nitrit",
     "nitrat",
+    "saltpet",
+    "pink salt",
     "ascorb",
     "erythorb",
     "phosph",
     "sulphit",
     "sulfit",
+    "sulphur diox",
+    "sulfur diox",
     "sorb",
     "benzo",
 )
-"""What the names of regulated agents have in common (common practice): no row, not allowed."""
+_E_NUMBER = re.compile(r"\be ?-?(2[0-9]{2}|30[0-9]|31[0-9]|33[89]|34[0-3]|45[0-2])\b")
+"""What the names of regulated agents have in common (common practice), and E numbers of
+preservatives, antioxidants and phosphates: no row, not allowed."""
 
 
 Kind = Literal["ingoing", "required", "as needed", "residual"]
@@ -42,8 +53,9 @@ class LimitRow(msgspec.Struct, frozen=True):
     `maximum` is the mass of agent per mass of the basis, a plain fraction (156.25 mg/kg is
     0.00015625); for a required amount it is the least. `text` is the figure as the file says it.
     `expressed_as`: what each agent is counted as, None for itself. `only_with`: agents of which one
-    must be in the formula too. A row on the product is judged on the meat block, which is stricter.
-    Only a row that was `seen` is enforced; the others advise.
+    must be in the formula too; `binder` is the least share of binders, of all ingredients, that it
+    asks for. A row on the product is judged on the meat block, or on what becomes product where
+    that is less. Only a row that was `seen` is enforced; the others advise.
     """
 
     authority: str
@@ -60,6 +72,7 @@ class LimitRow(msgspec.Struct, frozen=True):
     only_with: tuple[str, ...] = ()
     methods: tuple[str, ...] = ()
     not_words: tuple[str, ...] = ()
+    binder: Decimal | None = None
 
     @property
     def enforced(self) -> bool:
@@ -87,10 +100,14 @@ def parse_limits(text: str, filename: str) -> tuple[LimitRow, ...]:
     """Read a limits file. Raises `FileMistakes`."""
     file = TomlFile(text, filename)
     authority = file.top.text("authority")
+    named = filename.rpartition("/")[2].removesuffix(".toml")
+    if named in AUTHORITIES and authority != named:
+        file.top.mistake("authority", f"found {authority!r} in a file named {named}")
     rows = [_row(table, authority) for table in file.top.tables("row")]
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
     file.top.has("composition")  # formula/composition.py reads those
+    file.top.has("label_salt")  # formula/labelling.py reads that
     file.top.finish()
     file.finish()
     return tuple(rows)
@@ -106,17 +123,22 @@ def _row(table: Table, authority: str) -> LimitRow:
         words=table.texts("words"),
         agents=agents,
         basis=table.choice("basis", ("meat block", "product")),  # type: ignore[arg-type]
-        maximum=(table.parsed(key, units.fraction) if key else None) or Decimal(0),
+        maximum=(table.parsed(key, _amount) if key else None) or Decimal(0),
         text=table.text(key) if key else "as needed",
         source=table.text("source"),
         seen=table.flag("seen", False),
-        since=table.text("since"),
+        since=table.parsed("since", _date) or "",
         kind=kind,  # type: ignore[arg-type]
         expressed_as=expressed_as,
         only_with=table.texts("only_with"),
         methods=table.texts("methods"),
         not_words=table.texts("not_words"),
+        binder=table.parsed("binder", units.fraction, None),
     )
+    table.known("words", row.words, PRODUCT_WORDS)
+    table.known("not_words", row.not_words, PRODUCT_WORDS)
+    table.known("methods", row.methods, METHODS)
+    table.known("agents", (*row.agents, *row.only_with), {*AGENTS, *OTHER_AGENTS})
     if not row.agents:
         table.mistake("agents", "missing, expected the agents the row is about")
     for agent in agents if expressed_as else ():
@@ -128,6 +150,17 @@ def _row(table: Table, authority: str) -> LimitRow:
     return row
 
 
+def _amount(text: str) -> Decimal:
+    value = units.fraction(text)
+    if value <= 0:
+        raise ValueError(f"found {text!r}, expected more than nothing")
+    return value
+
+
+def _date(text: str) -> str:
+    return date.fromisoformat(text).isoformat()
+
+
 def agents_of(contains: Iterable[str]) -> list[str]:
     """The agents among what a line contains, carriers left out."""
     return [agent for agent in contains if agent not in CARRIERS]
@@ -135,18 +168,25 @@ def agents_of(contains: Iterable[str]) -> list[str]:
 
 def sounds_regulated(agent: str) -> bool:
     """Whether an agent is by its name one that additive law is about, whatever line it is in."""
-    return any(word in agent for word in _REGULATED_WORDS)
+    name = agent.casefold()
+    return any(word in name for word in _REGULATED_WORDS) or bool(_E_NUMBER.search(name))
+
+
+def in_force(rows: Iterable[LimitRow], day: str) -> tuple[LimitRow, ...]:
+    """The rows whose date of force has come, on a day as YYYY-MM-DD."""
+    return tuple(row for row in rows if row.since <= day)
 
 
 def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
     """The rows that hold for a formula, enforced or not."""
-    words = set(formula.product)
+    words, binder = set(formula.product), binder_share(formula)
     return tuple(
         row
         for row in rows
         if set(row.words) <= words
         and not words & set(row.not_words)
         and (not row.methods or formula.method in row.methods)
+        and (row.binder is None or binder >= Fraction(row.binder))
     )
 
 

@@ -3,6 +3,7 @@
 Standard atomic weights, IUPAC abridged values as molmass gives them; exact here, in `Fraction`.
 """
 
+import unicodedata
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
@@ -45,10 +46,75 @@ AGENTS: Mapping[str, Composition] = MappingProxyType(
         "sulphur dioxide": {"S": 1, "O": 2},
         "sodium metabisulphite": {"Na": 2, "S": 2, "O": 5},
         "sodium sulphite": {"Na": 2, "S": 1, "O": 3},
+        "sodium hydrogen sulphite": {"Na": 1, "H": 1, "S": 1, "O": 3},
+        "potassium metabisulphite": {"K": 2, "S": 2, "O": 5},
         "salt": {"Na": 1, "Cl": 1},
     }
 )
 """Agents by the name that formulas and limits use, and what a molecule of each is made of."""
+
+OTHER_AGENTS = frozenset(
+    {
+        "glucono delta lactone",
+        "citric acid",
+        "sodium citrate",
+        "potassium sorbate",
+        "sorbic acid",
+        "sodium benzoate",
+        "benzoic acid",
+        "sodium lactate",
+        "potassium lactate",
+        "sodium diacetate",
+        "natamycin",
+        "nisin",
+    }
+)
+"""Agents that limits may name and that are never expressed as another."""
+
+_SYNONYMS: Mapping[str, str] = MappingProxyType(
+    {
+        "sodium chloride": "salt",
+        "nacl": "salt",
+        "nano2": "sodium nitrite",
+        "e250": "sodium nitrite",
+        "kno2": "potassium nitrite",
+        "e249": "potassium nitrite",
+        "nano3": "sodium nitrate",
+        "e251": "sodium nitrate",
+        "kno3": "potassium nitrate",
+        "e252": "potassium nitrate",
+        "saltpetre": "potassium nitrate",
+        "saltpeter": "potassium nitrate",
+        "e300": "ascorbic acid",
+        "e301": "sodium ascorbate",
+        "e315": "erythorbic acid",
+        "e316": "sodium erythorbate",
+        "sodium isoascorbate": "sodium erythorbate",
+        "e220": "sulphur dioxide",
+        "sulfur dioxide": "sulphur dioxide",
+        "e221": "sodium sulphite",
+        "sodium sulfite": "sodium sulphite",
+        "e222": "sodium hydrogen sulphite",
+        "sodium bisulphite": "sodium hydrogen sulphite",
+        "sodium bisulfite": "sodium hydrogen sulphite",
+        "e223": "sodium metabisulphite",
+        "sodium metabisulfite": "sodium metabisulphite",
+        "e224": "potassium metabisulphite",
+        "potassium metabisulfite": "potassium metabisulphite",
+        "gdl": "glucono delta lactone",
+        "e575": "glucono delta lactone",
+    }
+)
+"""What else an agent is called: formulas of chemistry, E numbers, American spelling."""
+
+
+def agent_name(text: str) -> str:
+    """The one name of an agent: case, spacing and other names of it do not tell agents apart."""
+    name = " ".join(unicodedata.normalize("NFKC", text).casefold().split())
+    name = name.replace("\u0131", "i")  # a dotless i is no other letter here
+    bare = name.replace(" ", "").replace("-", "") if name.startswith("e") else name
+    return _SYNONYMS.get(bare, _SYNONYMS.get(name, name))
+
 
 _CARRIED = ("N", "P", "S", "C")
 """The atom by which an agent counts as another, the first that both have."""

@@ -6,6 +6,35 @@ from typing import Literal
 
 import msgspec
 
+PRODUCT_WORDS = (
+    "cooked",
+    "raw",
+    "cured",
+    "fresh",
+    "fermented",
+    "dried",
+    "comminuted",
+    "whole",
+    "bacon",
+    "sterilised",
+    "sausage",
+    "burger",
+)
+CONTRADICTING = (
+    ("cooked", "raw"),
+    ("cooked", "fresh"),
+    ("cured", "fresh"),
+    ("comminuted", "whole"),
+    ("comminuted", "bacon"),
+)
+"""Words that no product can both be: every word more could open a row of the law."""
+
+METHODS = ("comminuted", "pumped", "immersion", "dry")
+
+MAMMALS = ("pork", "beef", "veal", "lamb", "mutton", "goat", "horse", "venison", "wild boar")
+BIRDS = ("poultry", "chicken", "turkey", "duck", "goose", "game birds")
+SPECIES = (*MAMMALS, *BIRDS, "rabbit")
+
 Role = Literal[
     "salt",
     "cure",

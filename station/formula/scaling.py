@@ -51,6 +51,18 @@ def salt_g(masses: Mapping[str, Fraction], contains: Mapping[str, Mapping[str, A
     )
 
 
+def binder_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fraction:
+    """Binders as a share of all ingredients."""
+    masses = planned_masses(formula, meat_g)
+    binders = [a.name for a in weighed(formula) if a.role == "binder" and not a.in_pickle]
+    return sum((masses[name] for name in binders), Fraction(0)) / mix_of(formula, meat_g)
+
+
+def product_g(formula: Formula, meat_g: Fraction) -> Fraction:
+    """What becomes product of `meat_g`: the mix less its loss."""
+    return mix_of(formula, meat_g) * (1 - Fraction(formula.loss))
+
+
 def planned_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
     """Line -> target grams; what is counted in pieces has no mass here."""
     return {

@@ -6,10 +6,15 @@ from decimal import Decimal
 from typing import cast
 
 from station import units
+from station.formula.masses import agent_name
 from station.formula.model import (
     ALONE_ROLES,
     ALWAYS_ASIDE,
+    CONTRADICTING,
+    METHODS,
+    PRODUCT_WORDS,
     ROLES,
+    SPECIES,
     Addition,
     Amount,
     Band,
@@ -20,21 +25,8 @@ from station.formula.model import (
 )
 from station.tomlfile import Table, TomlFile, near
 
-PRODUCT_WORDS = (
-    "cooked",
-    "raw",
-    "cured",
-    "fresh",
-    "fermented",
-    "dried",
-    "comminuted",
-    "whole",
-    "bacon",
-    "sterilised",
-    "sausage",
-    "burger",
-)
 _BAND_PART = re.compile(r"([+-]\s*\d+(?:\.\d+)?)\s*(%|mg|g|kg)")
+_BOUND = re.compile(r"(<=|>=|<|>)?\s*-?\d+(\.\d+)?\s*(s|min|h|d|degC|degF)(\s*/\s*(s|min|h))?")
 _COUNT = re.compile(r"(\d+(?:\.\d+)?)\s+sachets?\s*/\s*(.+)")
 
 
@@ -52,15 +44,18 @@ def parse_formula(text: str, filename: str) -> Formula:
             hint = near(word, PRODUCT_WORDS)
             allowed = ", ".join(PRODUCT_WORDS)
             top.mistake("product", f"found {word!r}, allowed words {allowed}{hint}")
-    method = top.choice(
-        "method", ("comminuted", "pumped", "immersion", "dry"), default="comminuted"
-    )
+    for one, other in CONTRADICTING:
+        if one in product and other in product:
+            top.mistake("product", f"a product cannot be both {one} and {other}")
+    method = top.choice("method", METHODS, default="comminuted")
+    if "bacon" in product and method == "comminuted":
+        top.mistake("method", "bacon is pumped, immersion or dry")
     pump = top.parsed("pump", _below_one, None)
     pickle = top.table("pickle") if top.has("pickle") else None
-    pickle_water = pickle.parsed("water", units.mass) if pickle else None
+    pickle_water = pickle.parsed("water", _positive_mass) if pickle else None
     if pickle:
         pickle.finish()
-    piece = top.parsed("piece", units.mass, None)
+    piece = top.parsed("piece", _positive_mass, None)
     loss = top.parsed("loss", _below_one, Decimal(0))
     meats = [_meat(table) for table in top.tables("meat")]
     additions = [part for table in top.tables("addition") for part in _additions(table)]
@@ -119,6 +114,8 @@ def parse_band(text: str) -> Band:
             raise ValueError(f"found {text!r}: {side} side given twice")
         found[key] = units.fraction(f"{size} %") if unit == "%" else units.mass(f"{size} {unit}")
     sides = {key.removesuffix("_g") for key in found}
+    if found.get("lower", Decimal(0)) >= 1:
+        raise ValueError(f"found {text!r}: its lower side is nothing at all")
     if rest.strip() or sides != {"lower", "upper"}:
         raise ValueError(f'found {text!r}, expected both sides such as "-4 % +2 %" or "-1 g +1 g"')
     return Band(found.get("lower"), found.get("upper"), found.get("lower_g"), found.get("upper_g"))
@@ -131,11 +128,43 @@ def _below_one(text: str) -> Decimal:
     return value
 
 
+def _bound(text: str) -> str:
+    """A bound of a process check, kept as it is written."""
+    if not _BOUND.fullmatch(text.strip()):
+        raise ValueError(f'found {text!r}, expected such as "40 min" or "<= 10 degC"')
+    return text
+
+
 def _share(text: str) -> Decimal:
     value = units.fraction(text)
     if not 0 < value <= 1:
         raise ValueError(f"found {text!r}, expected more than 0 % and at most 100 %")
     return value
+
+
+def _positive_mass(text: str) -> Decimal:
+    value = units.mass(text)
+    if value <= 0:
+        raise ValueError(f"found {text!r}, expected more than nothing")
+    return value
+
+
+def _fat(text: str) -> Decimal:
+    value = units.fraction(text)
+    if not 0 <= value <= 1:
+        raise ValueError(f"found {text!r}, expected 0 % to 100 %")
+    return value
+
+
+def _species(text: str) -> str:
+    """A species of the list, by any of its everyday names."""
+    name = text.strip().casefold()
+    name = {"pig": "pork", "swine": "pork", "hog": "pork", "cow": "beef", "sheep": "mutton"}.get(
+        name, name
+    )
+    if name not in SPECIES:
+        raise ValueError(f"found {text!r}, allowed {', '.join(SPECIES)}{near(name, SPECIES)}")
+    return name
 
 
 def _positive(value: Decimal) -> Decimal:
@@ -148,8 +177,8 @@ def _meat(table: Table) -> Meat:
     meat = Meat(
         name=table.text("name"),
         share=table.parsed("share", _share) or Decimal(0),
-        species=table.text("species", "") or None,
-        fat=table.parsed("fat", _below_one, None),
+        species=table.parsed("species", _species, None),
+        fat=table.parsed("fat", _fat, None),
     )
     table.finish()
     return meat
@@ -208,9 +237,14 @@ def _contains(table: Table, role: Role) -> dict[str, Decimal]:
                 "contains", "a cure without its strength is refused: say what it contains"
             )
         return {"salt": Decimal(1)} if role == "salt" else {}
-    contains = {
-        agent.lower(): strengths.parsed(agent, _share) or Decimal(0) for agent in strengths.names
-    }
+    contains: dict[str, Decimal] = {}
+    for key in strengths.names:
+        agent = agent_name(key)
+        if agent in contains:
+            strengths.mistake(key, f"{agent} is there twice")
+        contains[agent] = strengths.parsed(key, _share) or Decimal(0)
+    if role == "salt" and "salt" not in contains:
+        table.mistake("contains", "salt must say how much salt it contains")
     if (total := sum(contains.values(), Decimal(0))) > 1:
         table.mistake("contains", f"adds up to {units.plain(total * 100)} %")
     return contains
@@ -221,8 +255,8 @@ def _step(table: Table) -> Step:
         name=table.text("name"),
         after=table.text("after", "") or None,
         before=table.text("before", "") or None,
-        time=table.text("time", "") or None,
-        temperature=table.text("temperature", "") or None,
+        time=table.parsed("time", _bound, None),
+        temperature=table.parsed("temperature", _bound, None),
     )
     if (step.after is None) == (step.before is None):
         table.mistake("name", "a step has one of after and before, which names a line or a step")
@@ -236,8 +270,8 @@ def _stand(table: Table) -> Step:
     step = Step(
         name=f"{name} stands",
         after=name,
-        time=stand.text("time", "") or None,
-        temperature=stand.text("temperature", "") or None,
+        time=stand.parsed("time", _bound, None),
+        temperature=stand.parsed("temperature", _bound, None),
     )
     stand.finish()
     return step

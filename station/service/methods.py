@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from station import gs1, units
+from station.formula.masses import agent_name
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.desk import Desk
@@ -103,7 +104,7 @@ def _lot(bench: Bench, params: Params) -> Command:
     contains: dict[str, Decimal] = {}
     for text in params["contains"]:
         agent, mark, share = text.partition("=")
-        name = units.agent(agent)
+        name = agent_name(agent)
         try:
             strength = units.fraction(share)
             if not mark or not 0 < strength <= 1:

@@ -1,18 +1,20 @@
 """From a formula's name and a plan to the event that opens a batch; files are read here only."""
 
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
 from station import __version__, units
 from station.formula.bands import parse_bands
-from station.formula.curing import check_targets
-from station.formula.limits import LimitRow, parse_limits
+from station.formula.composition import parse_rules
+from station.formula.law import Law, findings
+from station.formula.limits import LimitRow, in_force, parse_limits
 from station.formula.model import Band, Formula
 from station.formula.scaling import meat_for_mix, meat_for_pieces
 from station.formula.sheet import parse_formula
 from station.resources import Config, ResourceError
 from station.settings import Settings
-from station.tomlfile import FileMistakes
+from station.tomlfile import FileMistakes, TomlFile
 from station.weighing.commands import Refusal
 from station.weighing.events import BatchOpened
 
@@ -32,7 +34,7 @@ def opening(
     """
     try:
         formula = parse_formula(*_formula_file(config, formula_name))
-        bands, limits = read_rules(config, settings.authority, formula)
+        bands, law = read_rules(config, settings.authority, formula)
     except ResourceError as error:
         raise Refusal(
             "no-file", str(error), "check the name and the configuration folder"
@@ -47,8 +49,8 @@ def opening(
         what = f"{formula.name} is {formula.method}: the bench weighs comminuted products only"
         raise Refusal("method", what, "station formula check judges it all the same")
     meat_g, planned_by = planned_meat(formula, plan)
-    findings = check_targets(formula, limits, meat_g)
-    broken = [finding for finding in findings if finding.severity == "broken"]
+    found = findings(formula, law, meat_g)
+    broken = [finding for finding in found if finding.severity == "broken"]
     if broken:
         first = broken[0]
         raise Refusal(
@@ -56,16 +58,18 @@ def opening(
         )
     if not settings.scales:
         raise Refusal("no-scale", "station.toml names no scale", "add a [[scale]]")
-    words = tuple((finding.line, finding.text) for finding in findings)
-    return sealed(formula, bands, limits, settings, simulated, meat_g, planned_by, who), words
+    words = tuple((finding.line, finding.text) for finding in found)
+    return sealed(formula, bands, law.rows, settings, simulated, meat_g, planned_by, who), words
 
 
-def read_rules(
-    config: Config, authority: str, formula: Formula
-) -> tuple[dict[str, Band], tuple[LimitRow, ...]]:
-    """(band by line, limit rows of the authority). Raises `ResourceError`, `FileMistakes`."""
+def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[str, Band], Law]:
+    """(band by line, the authority's law as it is in force today). Raises `ResourceError`,
+    `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
-    return bands, parse_limits(*config.read(f"limits/{authority}.toml"))
+    text, filename = config.read(f"limits/{authority}.toml")
+    rows = in_force(parse_limits(text, filename), date.today().isoformat())
+    label = TomlFile(text, filename).top.flag("label_salt", False)
+    return bands, Law(rows, parse_rules(text, filename), label)
 
 
 def sealed(
@@ -116,6 +120,11 @@ def planned_meat(formula: Formula, plan: dict[str, str]) -> tuple[Fraction, str]
             meat = meat_for_mix(formula, mass) if kind == "mix" else mass
     except ValueError as error:
         raise Refusal("bad-plan", f"{kind}: {error}", 'say --meat "12 kg"') from None
-    if not 0 < meat <= 1_000_000:
-        raise Refusal("bad-plan", f"{units.plain(meat)} g of meat is no batch", "up to 1000 kg")
-    return meat, f"{kind} {text}"
+    return bounded(meat), f"{kind} {text}"
+
+
+def bounded(meat_g: Fraction) -> Fraction:
+    """The meat block, if it is one that a kitchen can mince. Raises `Refusal`."""
+    if not 0 < meat_g <= 1_000_000:
+        raise Refusal("bad-plan", f"{units.plain(meat_g)} g of meat is no batch", "up to 1000 kg")
+    return meat_g

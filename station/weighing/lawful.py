@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from station.formula.curing import basis_g
 from station.formula.limits import LimitRow
 from station.units import plain
 from station.weighing.band import tolerance
@@ -35,8 +36,10 @@ def strength(line: Line, row: LimitRow) -> Fraction:
 
 
 def allowed_g(batch: Batch, row: LimitRow) -> Fraction:
-    """Grams of agent the weighed meat allows at least: L (M - U_M)."""
-    return Fraction(row.maximum) * (Fraction(batch.meat_g) - Fraction(batch.meat_expanded_g))
+    """Grams of agent the weighed meat allows at least: L (M - U_M), for a row on the product by
+    what becomes product of it where that is less."""
+    meat = Fraction(batch.meat_g) - Fraction(batch.meat_expanded_g)
+    return Fraction(row.maximum) * (basis_g(batch.formula, row, meat) if meat > 0 else meat)
 
 
 def agent_g(line: Line, row: LimitRow) -> Fraction:
@@ -104,8 +107,8 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
 
 def least_g(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | None:
     """The least of the whole line, in grams, that gives what the rules require beside all other
-    lines (those that still wait: at least what their bands let through), more its U; None where no rule requires any. Linear like the maximum, on the safe side of
-    both uncertainties."""
+    lines (those that still wait: at least what their bands let through), more its U; None where no
+    rule requires any. Linear like the maximum, on the safe side of both uncertainties."""
     line = batch.lines[name]
     uncertain = Fraction(expanded(divisions_g))
     least: list[Fraction] = []

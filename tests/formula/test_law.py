@@ -2,12 +2,15 @@
 
 from fractions import Fraction
 
+import msgspec
 import pytest
 
 from station.formula.curing import check_targets
+from station.formula.law import Law, findings
 from station.formula.limits import parse_limits, rows_for
 from station.formula.sheet import parse_formula
 from station.resources import Config
+from station.tomlfile import FileMistakes
 from tests.formula.test_sheet import GOOD
 
 US = parse_limits(*Config().read("limits/us.toml"))
@@ -15,8 +18,8 @@ US = parse_limits(*Config().read("limits/us.toml"))
 
 def broken(extra: str, product: str = "cooked cured comminuted") -> list[str]:
     text = GOOD.replace("cooked cured comminuted", product) + extra
-    findings = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
-    return [finding.text for finding in findings if finding.severity == "broken"]
+    found = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
+    return [finding.text for finding in found if finding.severity == "broken"]
 
 
 def line(role: str, contains: str) -> str:
@@ -58,10 +61,11 @@ def test_a_seasoning_needs_no_row() -> None:
 def test_a_row_from_memory_advises_and_never_becomes_a_limit() -> None:
     """The policy minimum of 120 mg/kg is known second-hand: it advises."""
     weak = parse_formula(GOOD.replace('amount = "0.20 %"', 'amount = "0.15 %"'), "t.toml")
-    findings = check_targets(weak, US, Fraction(10_000))
-    advice = [finding for finding in findings if "under 120 mg/kg" in finding.text]
+    found = check_targets(weak, US, Fraction(10_000))
+    advice = [finding for finding in found if "under 120 mg/kg" in finding.text]
     assert [finding.severity for finding in advice] == ["advice"]
-    assert all(row.seen and row.kind == "ingoing" for row in rows_for(weak, US))
+    enforced = rows_for(weak, US)
+    assert enforced and all(row.seen and row.kind == "ingoing" for row in enforced)
 
 
 @pytest.mark.parametrize(
@@ -83,15 +87,16 @@ def test_an_accelerator_without_a_cure_is_refused() -> None:
         '"sodium nitrite" = "6.25 %", ', ""
     )
     text += line("accelerator", 'contains = { "ascorbic acid" = "100 %" }').replace("0.05", "0.04")
-    findings = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
-    assert any("only together with a curing agent" in finding.text for finding in findings)
+    found = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
+    told = [finding for finding in found if "only together with a curing agent" in finding.text]
+    assert [finding.severity for finding in told] == ["broken"]
 
 
 @pytest.mark.parametrize("amount", ["0.02 %", "2 %"])
 def test_a_tenth_or_ten_times_the_usual_cure_is_called_out(amount: str) -> None:
     text = GOOD.replace('amount = "0.20 %"', f'amount = "{amount}"')
-    findings = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
-    assert any("far from what is usual" in finding.text for finding in findings)
+    found = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
+    assert any("far from what is usual" in finding.text for finding in found)
 
 
 def test_a_cure_and_an_accelerator_in_one_cup_are_called_out() -> None:
@@ -103,28 +108,149 @@ def test_a_cure_and_an_accelerator_in_one_cup_are_called_out() -> None:
         '{ name = "b", amount = "0.05 %", role = "accelerator",'
         ' contains = { "sodium ascorbate" = "100 %" } } ]\n'
     )
-    findings = check_targets(parse_formula(GOOD + parts, "t.toml"), US, Fraction(10_000))
-    assert any("one vessel" in finding.text for finding in findings)
+    found = check_targets(parse_formula(GOOD + parts, "t.toml"), US, Fraction(10_000))
+    assert any("one vessel" in finding.text for finding in found)
 
 
 def test_a_phosphate_after_the_salt_is_called_out() -> None:
     salt = '\n[[addition]]\nname = "salt itself"\namount = "1 %"\nrole = "salt"\n'
     late = line("phosphate", 'contains = { "sodium tripolyphosphate" = "100 %" }')
-    findings = check_targets(parse_formula(GOOD + salt + late, "t.toml"), US, Fraction(10_000))
-    assert any("after the salt" in finding.text for finding in findings)
+    found = check_targets(parse_formula(GOOD + salt + late, "t.toml"), US, Fraction(10_000))
+    assert any("after the salt" in finding.text for finding in found)
 
 
 def test_what_is_left_after_processing_is_never_compared_with_what_goes_in() -> None:
     eu = parse_limits(*Config().read("limits/eu.toml"))
     lean = parse_formula(GOOD.replace('amount = "0.20 %"', 'amount = "0.19 %"'), "t.toml")
-    findings = check_targets(lean, eu, Fraction(10_000))
-    assert [f.severity for f in findings if "no scale can judge" in f.text] == ["advice"]
-    assert not [f for f in findings if f.severity == "broken"]
+    found = check_targets(lean, eu, Fraction(10_000))
+    assert [f.severity for f in found if "no scale can judge" in f.text] == ["advice"]
+    assert not [f for f in found if f.severity == "broken"]
 
 
 def test_a_product_that_no_row_covers_is_told_so() -> None:
     text = 'name = "x"\nrevision = 1\nproduct = "fresh burger"\n[[meat]]\nname = "beef"\n'
     burger = parse_formula(text + 'share = "100 %"\n', "x.toml")
-    (finding,) = check_targets(burger, US, Fraction(10_000))
+    (finding,) = findings(burger, Law(US, (), False), Fraction(10_000))
     assert finding.severity == "advice"
     assert "no limits row is about fresh burger" in finding.text
+
+
+def said(text: str, authority: str = "us", meat_g: int = 10_000) -> list[tuple[str, str]]:
+    rows = parse_limits(*Config().read(f"limits/{authority}.toml"))
+    found = check_targets(parse_formula(text, "t.toml"), rows, Fraction(meat_g))
+    return [(finding.severity, finding.text) for finding in found]
+
+
+NO_CURE = GOOD[: GOOD.index("[[addition]]")]
+
+
+def test_a_required_amount_that_is_not_there_at_all_is_under() -> None:
+    rows = tuple(msgspec.structs.replace(r, seen=True) for r in US if r.kind == "required")
+    found = check_targets(parse_formula(NO_CURE, "t.toml"), rows, Fraction(1000))
+    assert [f.severity for f in found if "0 mg/kg" in f.text and "under 120" in f.text] == [
+        "broken"
+    ]
+    at = GOOD.replace('amount = "0.20 %"', 'amount = "1.92 g/kg"')  # 120 mg/kg exactly
+    found = check_targets(parse_formula(at, "t.toml"), rows, Fraction(1000))
+    assert not [f for f in found if "under" in f.text]
+    less = GOOD.replace('amount = "0.20 %"', 'amount = "1.9199 g/kg"')
+    found = check_targets(parse_formula(less, "t.toml"), rows, Fraction(1000))
+    assert [f.severity for f in found if "119.99 mg/kg" in f.text] == ["broken"]
+
+
+def test_a_product_called_cured_without_a_cure_is_told_so() -> None:
+    assert any("no curing agent is in it" in text for _, text in said(NO_CURE))
+
+
+@pytest.mark.parametrize("name", ["sodium nitrite", "nitrited salt", "pink salt", "E250 mix"])
+@pytest.mark.parametrize("role", ["other", "seasoning", "salt"])
+def test_a_name_that_says_nitrite_must_say_what_it_contains(name: str, role: str) -> None:
+    more = f'\n[[addition]]\nname = "{name}"\namount = "1 %"\nrole = "{role}"\n'
+    assert ("broken", f"the name {name!r} says that it holds a regulated agent:"
+            " say what it contains") in said(GOOD + more)  # fmt: skip
+
+
+@pytest.mark.parametrize("agent", ["NaNO2", "E250", "e 250", "Sodium  Nitrite", "sodium nıtrite"])
+def test_an_agent_is_the_same_by_any_of_its_names(agent: str) -> None:
+    text = GOOD.replace('"sodium nitrite"', f'"{agent}"').replace("0.20 %", "0.26 %")
+    assert any("162.5 mg/kg" in told and severity == "broken" for severity, told in said(text))
+
+
+def test_the_same_agent_twice_is_a_mistake() -> None:
+    twice = GOOD.replace('"sodium nitrite" =', '"Sodium Nitrite" = "0.6 %", "sodium nitrite" =')
+    with pytest.raises(FileMistakes, match="sodium nitrite is there twice"):
+        parse_formula(twice, "t.toml")
+
+
+def test_sulphite_wants_its_cereal_and_is_an_allergen() -> None:
+    """Regulation (EC) 1333/2008, Annex II: breakfast sausage with 6 % cereal or more; more than
+    10 mg/kg is an allergen (Regulation (EU) No 1169/2011, Annex II)."""
+    fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted sausage")
+    sulphite = line("preservative", 'contains = { "E223" = "100 %" }').replace("0.05", "0.06")
+    rusk = '\n[[addition]]\nname = "rusk"\namount = "8 %"\nrole = "binder"\n'
+    told = said(fresh + sulphite, "gb")
+    assert any("no limits row allows sodium metabisulphite" in text for _, text in told)
+    told = said(fresh + rusk + sulphite, "gb")
+    assert not [text for severity, text in told if severity == "broken"]
+    assert any("is an allergen" in text for _, text in told)
+    listed = sulphite + 'allergens = ["sulphites"]\n'
+    assert not any("is an allergen" in text for _, text in said(fresh + rusk + listed, "gb"))
+    much = rusk + sulphite.replace("0.06", "0.07")  # 472 mg/kg as SO2
+    assert any("over 450 mg/kg" in text for _, text in said(fresh + much, "gb"))
+
+
+def test_what_hangs_on_the_meat_is_said_and_judged_for_the_meat_given() -> None:
+    """Fixed 25 g of a 6.25 % premix are 156.25 mg/kg of 10 kg, and more of less."""
+    fixed = GOOD.replace('amount = "0.20 %"', 'amount = "25 g"')
+    assert not [text for severity, text in said(fixed) if severity == "broken"]
+    assert any("with less it is more" in text for _, text in said(fixed))
+    assert any("156.27 mg/kg" in text for _, text in said(fixed, meat_g=9_999))
+
+
+def test_a_figure_beside_its_limit_is_rounded_away_from_it() -> None:
+    text = GOOD.replace('amount = "0.20 %"', 'amount = "2.50000001 g/kg"')
+    assert any("156.26 mg/kg" in told and "over 156.25" in told for _, told in said(text))
+
+
+def test_what_dries_away_counts_on_what_is_left() -> None:
+    """0.49 % of phosphate on meat is over 0.5 % of a product that is 0.6 of its mix."""
+    poly = line("phosphate", 'contains = { "sodium tripolyphosphate" = "100 %" }')
+    poly = poly.replace("0.05 %", "0.49 %")
+    whole = NO_CURE.replace("cooked cured", "raw")
+    assert not [text for severity, text in said(whole + poly) if severity == "broken"]
+    dried = whole.replace("raw comminuted", "raw dried comminuted")
+    dried = dried.replace("revision = 1\n", 'revision = 1\nloss = "40 %"\n')
+    assert any("over 5000 mg/kg" in text for _, text in said(dried + poly))
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ('role = "cure"', 'role = "accelerator"'),
+        ('role = "seasoning"', 'role = "seasoning"'),
+    ],
+)
+def test_nitrite_beside_ascorbate_in_one_cup_is_called_out_by_what_they_contain(
+    first: str, second: str
+) -> None:
+    parts = (
+        '\n[[addition]]\nname = "cup"\nrole = "other"\nparts = ['
+        f'{{ name = "a", amount = "0.1 %", {first},'
+        ' contains = { "sodium nitrite" = "6.25 %" } },'
+        f'{{ name = "b", amount = "0.01 %", {second},'
+        ' contains = { "sodium ascorbate" = "100 %" } } ]\n'
+    )
+    assert any("they react" in text for _, text in said(NO_CURE + parts))
+
+
+@pytest.mark.parametrize("amount", ["0.02 % of mix", "2 g", "0.012 %"])
+def test_a_tenth_of_the_usual_is_called_out_however_the_amount_is_given(amount: str) -> None:
+    text = GOOD.replace('amount = "0.20 %"', f'amount = "{amount}"')
+    assert any("far from what is usual" in told for _, told in said(text))
+
+
+def test_two_cures_that_are_usual_together_are_not_called_out() -> None:
+    half = GOOD.replace('amount = "0.20 %"', 'amount = "0.10 %"')
+    second = half[half.index("[[addition]]") : half.index("[[step]]")]
+    second = second.replace("premix", "premix of the second bag")
+    assert not any("usual" in told for _, told in said(half + "\n" + second))

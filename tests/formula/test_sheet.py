@@ -58,6 +58,16 @@ def mistakes(text: str) -> list[str]:
         ('contains = {', 'contents = {', ":16", "did you mean 'contains'?"),
         ('[[meat]]', '[[meta]]', "", "did you mean 'meat'?"),
         ('= 1', '= ', ":2", "not TOML"),
+        ("= 1", f"= {'9' * 5000}", "", "not TOML"),
+        ("cooked cured", "cooked raw cured", ":3", "both cooked and raw"),
+        ("cooked cured comminuted", "cured bacon", ":3", "bacon is pumped, immersion or dry"),
+        ('name = "belly"', 'name = "belly"\nspecies = "porc"', ":11", "did you mean 'pork'?"),
+        ('name = "belly"', 'name = "belly"\nfat = "101 %"', ":11", "0 % to 100 %"),
+        ('revision = 1', 'revision = 1\npiece = "-60 g"', ":3", "more than nothing"),
+        ('after = "premix"', 'after = "premix"\ntime = "banana"', ":21", "40 min"),
+        ('role = "cure"', 'role = "cure"\nband = "-200 % +9 %"', ":16", "nothing at all"),
+        ('name = "belly"', 'name = "be\\u001blly"', ":9", "signs that can be shown"),
+        ('"0.20 %"', '"0.2000000000000001 %"', ":14", "at most 15 digits"),
     ],
 )  # fmt: skip
 def test_a_mistake_is_named_with_its_place(old: str, new: str, where: str, says: str) -> None:
@@ -137,3 +147,30 @@ def test_steps_and_parts_stand_in_their_place() -> None:
     assert [item.name for item in ring.sequence][1:3] == ["curing premix", "knead until tacky"]
     before = GOOD.replace('after = "premix"', 'before = "premix"')
     assert [item.name for item in parse_formula(before, "r").sequence] == ["knead", "premix"]
+
+
+@pytest.mark.parametrize(
+    ("water", "says"), [("-50 kg", "more than nothing"), ("0 kg", "more than nothing")]
+)
+def test_a_pickle_has_water(water: str, says: str) -> None:
+    pickle = GOOD.replace("comminuted", "whole").replace(
+        "revision = 1\n",
+        f'revision = 1\nmethod = "immersion"\n[pickle]\nwater = "{water}"\n',
+    )
+    assert any(says in text for text in mistakes(pickle))
+
+
+def test_salt_says_how_much_salt_it_is() -> None:
+    salt = (
+        '[[addition]]\nname = "s"\namount = "1 %"\nrole = "salt"\ncontains = { "iodine" = "1 %" }\n'
+    )
+    assert any("how much salt" in text for text in mistakes(GOOD + salt))
+
+
+def test_species_go_by_their_everyday_names() -> None:
+    found = parse_formula(GOOD.replace('name = "belly"', 'name = "belly"\nspecies = "Pig"'), "r")
+    assert found.meats[1].species == "pork"
+
+
+def test_a_byte_order_mark_is_no_mistake() -> None:
+    assert parse_formula("\ufeff" + GOOD, "r").name == "ring"

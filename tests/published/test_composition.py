@@ -1,10 +1,12 @@
 """What a mix is made of, against published rules; the source stands beside each check."""
 
+from decimal import Decimal
 from fractions import Fraction
 
+import msgspec
 import pytest
 
-from station.formula.composition import composition, judge, meat_counted, parse_rules
+from station.formula.composition import Rule, composition, judge, meat_counted, parse_rules
 from station.formula.model import Formula
 from station.formula.sheet import parse_formula
 from station.resources import Config
@@ -70,9 +72,9 @@ def test_a_sausage_with_pork_is_a_third_meat() -> None:
     """SI 2014/3001, Sch. 1: 32 % raw meat, fat above 30 % not counted."""
     lean = formula(("crumb", "100 %", "binder"), ("water", "100 %", "water"), fat="28 %")
     assert composition(lean).meat == Fraction(1, 3)
-    assert judge(lean, GB) == []
+    assert [finding for finding in judge(lean, GB) if finding.severity == "broken"] == []
     fat = formula(("crumb", "100 %", "binder"), ("water", "100 %", "water"), fat="40 %")
-    (finding,) = judge(fat, GB)
+    (finding,) = [finding for finding in judge(fat, GB) if finding.severity == "broken"]
     assert "meat 28.57 % of all ingredients is under 32 %" in finding.text
 
 
@@ -83,3 +85,84 @@ def test_what_the_meat_lines_do_not_say_is_not_judged() -> None:
     )
     found = composition(parse_formula(text, "x.toml"))
     assert (found.fat, found.meat) == (None, None)
+
+
+def broken(batch: Formula, rules: tuple[Rule, ...]) -> list[str]:
+    return [finding.text for finding in judge(batch, rules) if finding.severity == "broken"]
+
+
+@pytest.mark.parametrize(
+    ("species", "least"), [("pork", "32"), ("chicken", "26"), ("rabbit", "26"), ("beef", "30")]
+)
+def test_each_species_has_its_own_least_meat_in_a_sausage(species: str, least: str) -> None:
+    """SI 2014/3001, Sch. 1: with pork 32, poultry or rabbit 26, other meat 30 %."""
+    at = Fraction(least) / 100
+    for grams, passes in ((1 / at - 1, True), (1 / at - 1 + Fraction(1, 100), False)):
+        crumb = formula(
+            ("crumb", f"{float(grams):.9f} kg / 1 kg", "binder"), fat="5 %", species=species
+        )
+        close = composition(crumb).meat or Fraction(0)
+        assert abs(close - at) < Fraction("0.002")
+        if not passes:
+            assert any(f"under {least} %" in text for text in broken(crumb, GB))
+
+
+@pytest.mark.parametrize(("species", "least"), [("pork", "67"), ("turkey", "55"), ("beef", "62")])
+def test_each_species_has_its_own_least_meat_in_a_burger(species: str, least: str) -> None:
+    """SI 2014/3001, Sch. 1: burger 67, poultry or rabbit 55, other 62 %."""
+    little = formula(("crumb", "100 %", "binder"), product="fresh comminuted burger",
+                     fat="5 %", species=species)  # fmt: skip
+    assert any(f"50 % of all ingredients is under {least} %" in t for t in broken(little, GB))
+    enough = formula(("crumb", "40 %", "binder"), product="fresh comminuted burger",
+                     fat="5 %", species=species)  # fmt: skip
+    assert broken(enough, GB) == []
+
+
+@pytest.mark.parametrize(
+    ("species", "fat", "meat"),
+    [("pork", "40 %", "0.8571"), ("chicken", "40 %", "0.7059"), ("beef", "40 %", "0.8"),
+     ("rabbit", "15 %", "1"), ("pork", "28 %", "1")],
+)  # fmt: skip
+def test_what_counts_as_meat_goes_by_the_species(species: str, fat: str, meat: str) -> None:
+    """Regulation (EU) No 1169/2011, Annex VII B 17: 30, 15 and 25 % of fat (computed)."""
+    found = composition(formula(fat=fat, species=species)).meat
+    assert found is not None and abs(found - Fraction(meat)) < Fraction("0.0001")
+
+
+def test_a_mixture_falls_under_the_smaller_limit_of_other_mammals() -> None:
+    """The same, for mixtures: 25 %; F = 40 % counts (100 - 40)/0.75 = 80 %."""
+    two = formula(fat="40 %")
+    beef = msgspec.structs.replace(two.meats[0], name="beef", species="beef", share=Decimal("0.5"))
+    pork = msgspec.structs.replace(two.meats[0], share=Decimal("0.5"))
+    assert composition(msgspec.structs.replace(two, meats=(pork, beef))).meat == Fraction(4, 5)
+
+
+def test_meat_is_short_even_where_nobody_knows_its_fat() -> None:
+    text = 'name = "x"\nrevision = 1\nproduct = "fresh comminuted sausage"\n[[meat]]\nname = "m"\n'
+    text += 'share = "100 %"\nspecies = "pork"\n[[addition]]\nname = "crumb"\nrole = "binder"\n'
+    short = parse_formula(text + 'amount = "300 %"\n', "x.toml")
+    assert any("meat 25 % of all ingredients is under 32 %" in told for told in broken(short, GB))
+    unknown = judge(parse_formula(text + 'amount = "100 %"\n', "x.toml"), GB)
+    assert any("is not judged" in finding.text for finding in unknown)
+
+
+def test_water_is_counted_wherever_it_is() -> None:
+    """9 CFR 319, 2015 edition: 3 % of all ingredients in fresh sausage; in stock as in ice."""
+    stock = formula(("stock", "20 %", "other"))
+    wet = msgspec.structs.replace(stock.additions[0], contains={"water": Decimal("0.95")})
+    stock = msgspec.structs.replace(stock, additions=(wet,))
+    assert any("added water 15.84 %" in text for text in broken(stock, US))
+    named = judge(formula(("cold water", "2 %", "other")), US)
+    assert any("its name says water" in finding.text for finding in named)
+
+
+def test_a_raw_sausage_takes_no_more_water_than_a_fresh_one() -> None:
+    wet = formula(("ice", "20 %", "water"), product="raw comminuted sausage")
+    assert any("added water" in text for text in broken(wet, US))
+
+
+def test_a_fixed_mass_is_judged_for_the_meat_given() -> None:
+    """300 g of ice are 2.91 % of 10.3 kg and 23.08 % of 1.3 kg."""
+    ice = formula(("ice", "300 g", "water"))
+    assert judge(ice, US, Fraction(10_000)) == []
+    assert "23.08 %" in judge(ice, US, Fraction(1000))[0].text

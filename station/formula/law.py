@@ -1,0 +1,38 @@
+"""A formula before the law of one authority: everything that is to be said of it."""
+
+from fractions import Fraction
+from typing import NamedTuple
+
+from station.formula.composition import Rule, judge
+from station.formula.curing import Finding, check_targets, contents
+from station.formula.labelling import label_salt, sodium_g
+from station.formula.limits import LimitRow, about
+from station.formula.model import Formula
+from station.formula.scaling import mix_of, planned_masses
+
+
+class Law(NamedTuple):
+    """What one authority says: limits rows in force, composition rules, and whether its labels
+    count all sodium as salt."""
+
+    rows: tuple[LimitRow, ...]
+    rules: tuple[Rule, ...]
+    label_salt: bool
+
+
+def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
+    """All that the law says of the targets for `meat_g` grams of meat."""
+    found = check_targets(formula, law.rows, meat_g) + judge(formula, law.rules, meat_g)
+    rows = [row for row in about(formula, law.rows) if row.words]
+    if not rows and not any(rule.words and rule.holds(formula) for rule in law.rules):
+        text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"
+        found.append(Finding(formula.name, "advice", text, "positive list"))
+    if law.label_salt:
+        masses = planned_masses(formula, meat_g)
+        sodium = sodium_g(masses, contents(formula)) * 100 / mix_of(formula, meat_g)
+        text = (
+            f"on the label: {label_salt(sodium)} g of salt in 100 g of mix (sodium x 2.5) from what"
+            " is added; the meat's own and what drying takes away come on top"
+        )
+        found.append(Finding(formula.name, "advice", text, "Regulation (EU) No 1169/2011, Annex I"))
+    return found
