@@ -1,10 +1,12 @@
 """What people and programs may write for a parameter."""
 
+from datetime import UTC, datetime
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
-from station.service.methods import check
+from station.service.methods import BUILD, check
 from station.service.vocabulary import METHODS
 from station.weighing.commands import Refusal
 
@@ -44,3 +46,42 @@ def test_anything_else_is_refused_with_an_example(params: dict[str, Any]) -> Non
         check(METHODS["accept"], params)
     assert caught.value.code == "bad-params"
     assert caught.value.next
+
+
+class _Clock:
+    def utc(self) -> datetime:
+        return datetime(2026, 11, 30, 12, tzinfo=UTC)
+
+
+def command(name: str, **params: Any) -> Any:
+    """The command of a method, on the last day of November 2026."""
+    desk = SimpleNamespace(clock=_Clock())
+    bench: Any = SimpleNamespace(desk=desk)
+    return BUILD[name](bench, check(METHODS[name], {"line": "premix", **params}))
+
+
+@pytest.mark.parametrize("name", ["lot", "next-bag"])
+@pytest.mark.parametrize(
+    "label", ["]C110P-9\x1d17270630", "\x1d1727063010P-9", "(10)P-9(17)270630", "1727063010P-9"]
+)
+def test_a_label_is_read_wherever_a_bag_is_named(name: str, label: str) -> None:
+    made = command(name, lot=label)
+    assert (made.lot, made.expires, made.today) == ("P-9", "2027-06-30", "2026-11-30")
+
+
+@pytest.mark.parametrize(
+    ("params", "says"),
+    [
+        ({"lot": "(10)P(17)270630", "expires": "2030-01-01"}, "the label expires on 2027-06-30"),
+        ({"lot": "P", "expires": "next year"}, "expected a date"),
+        ({"lot": "P", "contains": ["sodium nitrite=6 %", "E250=10 %"]}, "nitrite twice"),
+    ],
+)
+def test_what_contradicts_itself_opens_no_lot(params: dict[str, Any], says: str) -> None:
+    with pytest.raises(Refusal, match=says):
+        command("lot", **params)
+
+
+def test_a_date_by_week_is_kept_as_a_plain_one() -> None:
+    """As text 2026-W01-1 would never come before a date of that year."""
+    assert command("lot", lot="P", expires="2026-W01-1").expires == "2025-12-29"
