@@ -16,9 +16,11 @@ _FIXED = {
     "36": 8, "41": 14,
 }  # fmt: skip
 """Digits behind the first two of an identifier that says its length itself."""
-_PREFIX = re.compile(r"\](C1|e0|d2|Q3|J1)")
-_ITEM = re.compile(r"01(\d{13})(\d)")
-_DATED = re.compile(r"17(\d{6})10.")
+_PREFIX = re.compile(r"\](C1|e0|d2|Q3|J1)", re.IGNORECASE)
+_CHANGED = re.compile(r"\^\]|\{GS\}|<GS>|\|", re.IGNORECASE)
+"""What scanners that cannot type a separator put in its place."""
+_DATES = ("17", "7003", "15")
+"""Expiry, expiry with its time, best before: the first that is there counts as the expiry."""
 _BRACKETED = re.compile(r"\((\d{2,4})\)((?:[^(]|\((?!\d{2,4}\)))*)")
 _SIGNS = re.compile(r"[A-Za-z0-9!\"%&'()*+,\-./:;<=>?_]*")
 """The signs that elements may hold (the specifications' set 82)."""
@@ -39,27 +41,35 @@ class Label:
 
 
 def looks_like(text: str) -> bool:
-    """Whether a text is meant as an element string: it says so, holds a separator, or begins as one
-    (an item number with its right check digit, or an expiry before a lot)."""
-    if _PREFIX.match(text) or text.startswith("(") or SEPARATOR in text:
+    """Whether a text is meant as an element string: it says so, holds a separator or what stands in
+    for one, begins or ends with an expiry, or reads as one that has more than a lot."""
+    if _PREFIX.match(text) or text.startswith("(") or SEPARATOR in text or _CHANGED.search(text):
         return True
-    item = _ITEM.match(text)
-    if item:
-        return _check_digit(item[1]) == int(item[2])
-    dated = _DATED.match(text)
-    return bool(dated and _is_day(dated[1]))
+    if (head := re.match(r"17(\d{6})(?:10|\D|$)", text)) and _is_day(head[1]):
+        return True
+    if (tail := re.search(r"17(\d{6})$", text)) and len(text) > 10 and _is_day(tail[1]):
+        return True
+    try:
+        found = _plain(text)
+    except NotGs1:
+        return False
+    if "01" in found and _check_digit(found["01"][:13]) != int(found["01"][13]):
+        return False
+    return bool({"00", "01", "02", *_DATES, "11", "13"} & set(found)) and len(text) >= 10
 
 
 def read_label(text: str, today: date) -> Label:
     """Lot and expiry of a label. Raises `NotGs1`; a year of two digits is the one nearest to today
     by the rule of the specifications (50 back, 49 on)."""
+    if _CHANGED.search(text):
+        raise NotGs1("the scanner put signs in place of the separator")
     elements = _bracketed(text) if text.startswith("(") else _plain(text)
     lot = elements.get("10", "")
     if not lot or len(lot) > 20:
         raise NotGs1("it has no lot (10) of up to 20 signs")
     if (tail := re.search(r"17(\d{6})$", lot)) and _is_day(tail[1]):
         raise NotGs1(f"lot {lot!r} ends like an expiry: the separator is missing")
-    expiry = elements.get("17") or elements.get("7003", "")[:6]
+    expiry = next((elements[code][:6] for code in _DATES if code in elements), "")
     return Label(lot, _day(expiry, today) if expiry else None)
 
 

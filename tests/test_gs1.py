@@ -24,6 +24,9 @@ TODAY = date(2026, 11, 30)
         ("\x1d1720010110OLD-1", "OLD-1", date(2020, 1, 1)),
         ("]C110P-41\x1d70032001011200", "P-41", date(2020, 1, 1)),
         ("(10)A(12)B", "A", None),
+        ("112601011725063010P-41", "P-41", date(2025, 6, 30)),
+        ("1525063010P-41", "P-41", date(2025, 6, 30)),  # best before counts as expiry
+        ("]c11725063010P-41", "P-41", date(2025, 6, 30)),
     ],
 )
 def test_lot_and_expiry_are_read(text: str, lot: str, expires: date | None) -> None:
@@ -51,12 +54,17 @@ def test_a_year_of_two_digits_is_the_nearest(digits: str, year: int) -> None:
         ("(10A", "bracket"),
         ("(10)" + "x" * 21, "no lot"),
         ("]C110P-4117200101", "separator is missing"),
-        ("]C110P-41^]17200101", "the scanner changed it"),
+        ("]C110P-41^]17200101", "in place of the separator"),
+        ("10P-41|17250630", "in place of the separator"),
+        ("17250630 10P-41", "no identifier"),
+        ("17250630", "no lot"),
+        ("10P-4117250630", "separator is missing"),
         ("(10)A(17)270630(17)300630", "twice and differs"),
         ("(10)A(17)\u00b2\u00b20101", "the scanner changed it"),
     ],
 )
 def test_what_is_no_label_says_where(text: str, says: str) -> None:
+    assert looks_like(text)
     with pytest.raises(NotGs1, match=says):
         read_label(text, TODAY)
 

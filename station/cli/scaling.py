@@ -77,7 +77,7 @@ def scale(
             continue
         lower, upper = tolerance(masses[addition.name], bands[addition.name])
         most = lawful_most(formula, law.rows, addition.name, meat_g)
-        upper = upper if most is None else min(upper, max(most, lower))
+        upper = upper if most is None else min(upper, most)
         rows.append(
             {
                 "name": addition.name,

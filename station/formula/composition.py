@@ -46,6 +46,11 @@ class Rule(msgspec.Struct, frozen=True):
     source: str
     seen: bool
 
+    @property
+    def by_species(self) -> bool:
+        """Whether it hangs on what the meat is of."""
+        return bool(self.species or self.not_species or self.only)
+
     def holds(self, formula: Formula) -> bool:
         """Whether it is about this formula."""
         words, species = set(formula.product), {meat.species for meat in formula.meats}
@@ -180,6 +185,9 @@ def judge(
         "meat": found.meat,
     }
     findings = [finding for line in formula.additions for finding in _by_its_name(line)]
+    if not all(meat.species for meat in formula.meats):
+        findings += _by_species(formula, rules)
+        rules = tuple(rule for rule in rules if not rule.by_species)
     for rule in rules:
         if not rule.holds(formula):
             continue
@@ -200,6 +208,22 @@ def judge(
             severity: Literal["broken", "advice"] = "broken" if rule.seen else "advice"
             findings.append(Finding(formula.name, severity, text, rule.source))
     return findings
+
+
+def _by_species(formula: Formula, rules: tuple[Rule, ...]) -> list[Finding]:
+    """What is not judged because a meat line does not say its species."""
+    words = set(formula.product)
+    unknown = {
+        rule.what: Finding(
+            formula.name,
+            "advice",
+            f"{rule.what} is not judged: a meat line does not say its species",
+            rule.source,
+        )
+        for rule in rules
+        if rule.by_species and set(rule.words) <= words and not words & set(rule.not_words)
+    }
+    return list(unknown.values())
 
 
 _WATERY = ("water", "ice")

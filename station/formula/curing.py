@@ -10,9 +10,9 @@ from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from station.formula.limits import LimitRow, about, agents_of, rows_for, sounds_regulated
-from station.formula.masses import AGENTS, OTHER_AGENTS, factor
+from station.formula.masses import factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
-from station.formula.scaling import ingoing_masses, planned_masses, product_g
+from station.formula.scaling import ingoing_masses, product_g
 from station.units import plain, rounded
 
 Severity = Literal["broken", "warning", "advice"]
@@ -73,7 +73,7 @@ def lawful_most(
 ) -> Fraction | None:
     """The most of one line, grams, that the enforced rows leave beside the targets of all others;
     None where none limits it or only a share of it counts."""
-    masses, contained = planned_masses(formula, meat_g), contents(formula)
+    masses, contained = ingoing_masses(formula, meat_g), contents(formula)
     if formula.addition(name).in_pickle:
         return None
     most = []
@@ -114,16 +114,13 @@ def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> l
     for agent in agents:
         if agent in allowed:
             continue
-        if addition.role in REGULATED_ROLES or agent in _REGULATED or sounds_regulated(agent):
+        if addition.role in REGULATED_ROLES or sounds_regulated(agent):
             text = f"no limits row allows {agent} in {' '.join(formula.product)}"
             findings.append(Finding(addition.name, "broken", text, "positive list"))
         else:
             text = f"no limits row is about {agent}: it is not judged"
             findings.append(Finding(addition.name, "advice", text, "positive list"))
     return findings
-
-
-_REGULATED = frozenset(AGENTS) - {"salt"} | OTHER_AGENTS
 
 
 def _judged(

@@ -8,7 +8,7 @@ from station.formula.curing import Finding, check_targets, contents
 from station.formula.labelling import label_salt, sodium_g
 from station.formula.limits import LimitRow, about
 from station.formula.model import Formula
-from station.formula.scaling import mix_of, planned_masses
+from station.formula.scaling import ingoing_masses, mix_of
 
 
 class Law(NamedTuple):
@@ -20,6 +20,9 @@ class Law(NamedTuple):
     label_salt: bool
 
 
+_STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})
+
+
 def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     """All that the law says of the targets for `meat_g` grams of meat."""
     found = check_targets(formula, law.rows, meat_g) + judge(formula, law.rules, meat_g)
@@ -27,8 +30,11 @@ def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     if not rows and not any(rule.words and rule.holds(formula) for rule in law.rules):
         text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"
         found.append(Finding(formula.name, "advice", text, "positive list"))
+    if "sausage" in formula.product and not set(formula.product) & _STATES:
+        text = f"what a sausage may hold hangs on its state: say {' or '.join(sorted(_STATES))}"
+        found.append(Finding(formula.name, "advice", text, "common practice"))
     if law.label_salt:
-        masses = planned_masses(formula, meat_g)
+        masses = ingoing_masses(formula, meat_g)
         sodium = sodium_g(masses, contents(formula)) * 100 / mix_of(formula, meat_g)
         text = (
             f"on the label: {label_salt(sodium)} g of salt in 100 g of mix (sodium x 2.5) from what"

@@ -10,7 +10,7 @@ from typing import Any, Literal
 import msgspec
 
 from station import units
-from station.formula.masses import AGENTS, OTHER_AGENTS, factor
+from station.formula.masses import AGENTS, OTHER_AGENTS, agent_name, factor
 from station.formula.model import METHODS, PRODUCT_WORDS, Formula
 from station.formula.scaling import binder_share
 from station.tomlfile import Table, TomlFile
@@ -25,7 +25,9 @@ _REGULATED_WORDS = (
     "nitrit",
     "nitrat",
     "saltpet",
-    "pink salt",
+    "curing",
+    "celery powder",
+    "celery juice",
     "ascorb",
     "erythorb",
     "phosph",
@@ -33,9 +35,12 @@ _REGULATED_WORDS = (
     "sulfit",
     "sulphur diox",
     "sulfur diox",
-    "sorb",
-    "benzo",
+    "sorbate",
+    "sorbic",
+    "benzoa",
+    "benzoic",
 )
+_WITHOUT = re.compile(r"\b(free|without|no)\b")
 _E_NUMBER = re.compile(r"\be ?-?(2[0-9]{2}|30[0-9]|31[0-9]|33[89]|34[0-3]|45[0-2])\b")
 """What the names of regulated agents have in common (common practice), and E numbers of
 preservatives, antioxidants and phosphates: no row, not allowed."""
@@ -166,9 +171,13 @@ def agents_of(contains: Iterable[str]) -> list[str]:
     return [agent for agent in contains if agent not in CARRIERS]
 
 
-def sounds_regulated(agent: str) -> bool:
-    """Whether an agent is by its name one that additive law is about, whatever line it is in."""
-    name = agent.casefold()
+def sounds_regulated(text: str) -> bool:
+    """Whether an agent, or a line, is by its name one that additive law is about."""
+    name = agent_name(text)
+    if name in AGENTS or name in OTHER_AGENTS:
+        return name != "salt"
+    if _WITHOUT.search(name):
+        return False
     return any(word in name for word in _REGULATED_WORDS) or bool(_E_NUMBER.search(name))
 
 

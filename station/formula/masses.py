@@ -101,6 +101,13 @@ _SYNONYMS: Mapping[str, str] = MappingProxyType(
         "sodium metabisulfite": "sodium metabisulphite",
         "e224": "potassium metabisulphite",
         "potassium metabisulfite": "potassium metabisulphite",
+        "sodium triphosphate": "sodium tripolyphosphate",
+        "pentasodium triphosphate": "sodium tripolyphosphate",
+        "stpp": "sodium tripolyphosphate",
+        "tetrasodium diphosphate": "tetrasodium pyrophosphate",
+        "disodium diphosphate": "sodium acid pyrophosphate",
+        "sapp": "sodium acid pyrophosphate",
+        "disodium hydrogen phosphate": "disodium phosphate",
         "gdl": "glucono delta lactone",
         "e575": "glucono delta lactone",
     }
@@ -110,7 +117,8 @@ _SYNONYMS: Mapping[str, str] = MappingProxyType(
 
 def agent_name(text: str) -> str:
     """The one name of an agent: case, spacing and other names of it do not tell agents apart."""
-    name = " ".join(unicodedata.normalize("NFKC", text).casefold().split())
+    seen = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")  # soft hyphens
+    name = " ".join(unicodedata.normalize("NFKC", seen).casefold().split())
     name = name.replace("\u0131", "i")  # a dotless i is no other letter here
     bare = name.replace(" ", "").replace("-", "") if name.startswith("e") else name
     return _SYNONYMS.get(bare, _SYNONYMS.get(name, name))

@@ -5,6 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
+from station.formula.limits import CARRIERS
 from station.formula.model import Addition, Amount
 
 
@@ -66,7 +67,7 @@ def filled_up(expected: Mapping[str, Decimal], told: Mapping[str, Decimal]) -> d
 
     Raises `ValueError` where that is more than all of it.
     """
-    carriers = [name for name in expected if name not in told]
+    carriers = [name for name in expected if name in CARRIERS and name not in told]
     found = dict(told)
     if len(carriers) == 1 and sum(expected.values()) == 1:
         found[carriers[0]] = Decimal(1) - sum(told.values(), Decimal(0))

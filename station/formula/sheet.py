@@ -240,6 +240,8 @@ def _contains(table: Table, role: Role) -> dict[str, Decimal]:
     contains: dict[str, Decimal] = {}
     for key in strengths.names:
         agent = agent_name(key)
+        if not agent.isprintable():
+            strengths.mistake(key, f"found {key!r}, expected signs that can be shown")
         if agent in contains:
             strengths.mistake(key, f"{agent} is there twice")
         contains[agent] = strengths.parsed(key, _share) or Decimal(0)

@@ -165,7 +165,13 @@ def _by_hand(bench: Bench, params: Params) -> Command:
     except units.UnitError as error:
         raise Refusal("bad-params", f"net: {error}", "as the scale shows it") from None
     return do.ByHand(
-        params["line"], net, params["scale"], params["reason"], params["second"], params["in_mix"]
+        params["line"],
+        net,
+        params["scale"],
+        params["reason"],
+        params["second"],
+        params["in_mix"],
+        params["lot"],
     )
 
 
@@ -184,7 +190,7 @@ BUILD: dict[str, Build] = {
     "end": lambda bench, p: do.End(p["line"], p["sure"]),
     "next-bag": _next_bag,
     "meat-out": lambda bench, p: do.TakeMeatOut(p["line"]),
-    "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"], p["more"]),
+    "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"], p["more"], p["lot"]),
     "void": lambda bench, p: do.Void(p["line"], p["reason"]),
     "skip": lambda bench, p: do.Skip(p["line"], p["reason"]),
     "by-hand": _by_hand,

@@ -68,7 +68,9 @@ def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[s
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     text, filename = config.read(f"limits/{authority}.toml")
     rows = in_force(parse_limits(text, filename), date.today().isoformat())
-    label = TomlFile(text, filename).top.flag("label_salt", False)
+    file = TomlFile(text, filename)
+    label = file.top.flag("label_salt", False)
+    file.finish()
     return bands, Law(rows, parse_rules(text, filename), label)
 
 

@@ -132,6 +132,7 @@ _ALL = (
             _LINE,
             _flag("unaccepted", "it went in before it was accepted"),
             _flag("more", "more went in than is recorded, nobody knows how much"),
+            Param("lot", "the bag it came from, if not the one in use", required=False),
         ),
     ),
     Method(
@@ -154,6 +155,7 @@ _ALL = (
             _REASON,
             Param("second", "who else read it; a cure wants one", required=False),
             _flag("in_mix", "it is in the mix already"),
+            Param("lot", "with in_mix: the bag it came from, if another", required=False),
         ),
     ),
     Method("park", "Put the batch aside for another one.", "station park", ()),

@@ -18,6 +18,7 @@ from station.weighing.pan import Pan, Settled
 from station.weighing.plan import current, lacking, limits_on, mix_g, onto, phase
 from station.weighing.scale import Scale
 from station.weighing.state import Batch, Line, Station
+from station.weighing.strength import must_fit
 from station.weighing.vessels import EmptyVessel, SeenTipped, held_in, identify
 
 
@@ -33,7 +34,8 @@ def _old(batch: Batch, line: Line) -> bool:
     if line.lot is None:
         return True
     expired = line.lot.expires is not None and line.lot.expires < batch.day
-    return expired and not line.judged
+    done = line.accepted is not None or line.unaccepted
+    return expired and not (done and not lacking(batch, line))
 
 
 def use(station: Station, batch: Batch, line: Line, command: do.Use) -> Decision:
@@ -116,6 +118,8 @@ def must_be_open_to(batch: Batch, line: Line) -> None:
             "open it with the strength on the bag",
             lots[0],
         )
+    if line.lot is not None and batch.regulated(line.name):
+        must_fit(line, line.lot.lot)
 
 
 def _under_way(

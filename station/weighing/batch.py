@@ -16,6 +16,7 @@ from station.weighing.evolve import evolve
 from station.weighing.jar import weigh_jar
 from station.weighing.lawful import hold_reasons, worse
 from station.weighing.state import Batch, Line, MeatLine, Station
+from station.weighing.strength import must_fit
 from station.weighing.vessels import held_in, like_record
 
 
@@ -292,7 +293,7 @@ def _next_bag(station: Station, batch: Batch, command: do.NextBag, pans: Pans) -
     expires = command.expires or (known.expires if known else None)
     lots.must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
     if known is not None:
-        lots.must_fit(line, command.lot)
+        must_fit(line, command.lot)
     elif batch.regulated(line.name):
         raise Refusal(
             "no-lot",

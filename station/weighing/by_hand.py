@@ -139,7 +139,7 @@ def _in_mix(
         scale=scale.name,
         division_g=scale.division_g,
         vessel=line.tare.vessel if line.tare else line.used,
-        lot=line.lot.lot if line.lot else None,
+        lot=command.lot or (line.lot.lot if line.lot else None),
         who=batch.who,
         by_hand=typed,
     )

@@ -128,11 +128,13 @@ class TakeMeatOut(Command):
 
 @dataclass(frozen=True, slots=True)
 class Tip(Command):
-    """`more`: on top of what is recorded, an amount that nobody knows."""
+    """`more`: on top of what is recorded, an amount that nobody knows. `lot`: the bag it came from,
+    None for the one in use."""
 
     line: str
     unaccepted: bool = False
     more: bool = False
+    lot: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +157,8 @@ class EndStep(Command):
 
 @dataclass(frozen=True, slots=True)
 class ByHand(Command):
-    """A figure read and typed. `in_mix`: it tells what is in the mix already."""
+    """A figure read and typed. `in_mix`: it tells what is in the mix already, `lot` from which bag,
+    None for the one in use."""
 
     line: str
     net_g: Decimal
@@ -163,6 +166,7 @@ class ByHand(Command):
     reason: str
     second: str | None = None
     in_mix: bool = False
+    lot: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ import msgspec
 from station.formula.limits import required_for, rows_for
 from station.weighing import events as ev
 from station.weighing.state import Batch, Line, Load, Lot, MeatLine, Station, Tare, Vessel
+from station.weighing.strength import differing
 
 
 def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
@@ -93,13 +94,13 @@ def _with_meat(batch: Batch, name: str, **changes: Any) -> Batch:
 
 
 def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
-    """The bag last opened is the one in use until something is weighed; what went in from a bag
-    that nobody had named was of this one."""
+    """The bag last opened is the one in use, unless it is of another strength or a cup is being
+    filled; what went in from a bag that nobody had named was of this one."""
     line = batch.lines[event.line]
     lot = Lot(event.lot, event.contains, event.expires)
     loads = tuple(replace(load, lot=load.lot or event.lot) for load in line.loads)
-    weighed = line.loads or line.tare
-    current = lot if not (weighed and line.lot) or line.lot.lot == lot.lot else line.lot
+    fits = not differing(line.stands_for, lot.contains) and line.tare is None
+    current = lot if fits or line.lot is None or line.lot.lot == lot.lot else line.lot
     return _with_line(
         batch, event.line, lot=current, lots={**line.lots, event.lot: lot}, loads=loads
     )
@@ -109,8 +110,9 @@ def _rescaled(batch: Batch, event: ev.Rescaled, at: str) -> Batch:
     line = batch.lines[event.line]
     addition = msgspec.structs.replace(line.addition, amount=event.amount)
     lot = line.lots.get(event.lot)  # none for the salt, which is made up by another line's bag
-    stands_for = lot.contains if lot else line.stands_for
-    return _with_line(batch, event.line, addition=addition, stands_for=stands_for)
+    if lot is None:
+        return _with_line(batch, event.line, addition=addition)
+    return _with_line(batch, event.line, addition=addition, stands_for=lot.contains, lot=lot)
 
 
 def _bag_changed(batch: Batch, event: ev.BagChanged, at: str) -> Batch:
@@ -252,6 +254,7 @@ def _voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
         loads=kept,
         accepted=line.accepted if same else None,
         used=None,
+        judged=line.judged and any(load.tipped for load in kept),
         voiding=line.voiding if left else None,
     )
     return _with_line(batch, event.line, tare=None, lifted=None) if here else batch

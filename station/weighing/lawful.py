@@ -179,9 +179,11 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             reasons.append(f"nobody knows the strength of the {line.name} in the mix: open its lot")
         if line.unknown:
             reasons.append(f"nobody knows how much {line.name} is in the mix")
+        elif line.strange and any(load.tipped for load in line.loads):
+            reasons.append(f"what is in the mix of {line.name} is another cure than the formula's")
         elif (line.judged or line.missing) and line.tipped_g and (batch.hold or not line.standing):
             lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
-            actual = Fraction(line.tipped_g)
+            actual = line.meant_g(tipped_only=True)
             if not lower <= actual <= upper:
                 side = "over" if actual > upper else "under"
                 reasons.append(

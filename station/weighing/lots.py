@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 
-from station.formula.limits import CARRIERS
+from station.formula.limits import CARRIERS, agents_of
 from station.formula.model import Amount
 from station.formula.rescale import Bag, filled_up, rescaled, salt_made_up
 from station.units import plain
@@ -18,6 +18,7 @@ from station.weighing import events as ev
 from station.weighing.by_hand import second_person
 from station.weighing.commands import Decision, Refusal
 from station.weighing.state import Batch, Line
+from station.weighing.strength import differing
 
 USUAL_FACTOR = 2
 """A bag so many times stronger or weaker than the formula's is read by two people: a slipped
@@ -27,27 +28,26 @@ decimal point looks like this (common practice: premixes in use differ more, one
 
 def open_lot(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
     """Open a lot with the strength on its bag; with `rescale`, work the line out by it."""
-    must_be_in_date(line, command.lot, command.expires, command.today)
-    if batch.regulated(line.name) and not command.contains:
-        what = f"lot {command.lot} of {line.name} without its strength"
-        raise Refusal("no-strength", what, "read what it contains from the bag", line.name)
-    contains = dict(line.stands_for)
-    if command.contains:
-        try:
-            contains = filled_up(batch.formula.addition(line.name).contains, command.contains)
-        except ValueError as error:
-            raise Refusal("bad-params", str(error), "read the bag again", line.name) from None
-    opened = ev.LotOpened(line.name, command.lot, contains, command.expires, batch.who)
+    known = line.lots.get(command.lot)
+    expires = command.expires or (known.expires if known else None)
+    must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
+    contains = _contains(batch, line, command)
+    opened = ev.LotOpened(
+        line.name, command.lot, contains, expires, batch.who, second=command.second
+    )
     if _has_happened(line, command.lot, contains):
+        _must_be_read_twice(batch, line, opened, line.stands_for)
         answer = f"lot {command.lot} of {line.name}: judged by what it says"
         return Decision((opened,), happened=True, answer=answer)
-    known = line.lots.get(command.lot)
-    differs = _differing(line.stands_for, contains)
+    differs = differing(line.stands_for, contains)
     free = not batch.guarded(line.name) and not line.loads
     if differs is None or (free and differs in CARRIERS):
-        if known and known.contains == contains and (line.lot == known or line.loads):
-            return Decision(answer=f"lot {command.lot} of {line.name} is open")
-        return Decision((opened,), answer=f"lot {command.lot} of {line.name} open")
+        answer = f"lot {command.lot} of {line.name} is open"
+        if known and (known.contains, known.expires) == (contains, expires) and line.lot == known:
+            return Decision(answer=answer)
+        if line.tare is not None and line.lot is not None:
+            answer += f"; {line.lot.lot} is in use until next-bag, or void"
+        return Decision((opened,), answer=answer)
     if command.rescale:
         return _rescale(batch, line, command, opened)
     bag, meant = (plain(c.get(differs, Decimal(0)) * 100) for c in (contains, line.stands_for))
@@ -60,19 +60,39 @@ def open_lot(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
     )
 
 
+def _contains(batch: Batch, line: Line, command: do.OpenLot) -> dict[str, Decimal]:
+    """What the bag contains, its carrier filled up as in the formula. Raises `Refusal`."""
+    formulas = batch.formula.addition(line.name).contains
+    agents = set(agents_of(formulas))
+    if batch.regulated(line.name) and not (agents_of(command.contains) and command.contains):
+        what = f"lot {command.lot} of {line.name} without its strength"
+        step = f"read from the bag how much {' and '.join(sorted(agents))} it contains"
+        raise Refusal("no-strength", what, step, line.name)
+    if not command.contains:
+        return dict(line.stands_for)
+    try:
+        return filled_up(formulas, command.contains)
+    except ValueError as error:
+        raise Refusal("bad-params", str(error), "read the bag again", line.name) from None
+
+
+def _must_be_read_twice(
+    batch: Batch, line: Line, opened: ev.LotOpened, expected: Mapping[str, Decimal]
+) -> None:
+    """Raise unless a strength that is far off was read by a second person too."""
+    for agent in agents_of(expected):
+        meant, found = expected[agent], opened.contains.get(agent, Decimal(0))
+        if max(meant, found) > USUAL_FACTOR * min(meant, found):
+            what = f"the bag {opened.lot} says {plain(found * 100)} % {agent},"
+            what += f" {plain(meant * 100)} % was meant: that"
+            second_person(batch, line.name, opened.second, what)
+
+
 def must_be_in_date(line: Line, lot: str, expires: str | None, today: str) -> None:
     """Raise for a bag that has expired. Dates as YYYY-MM-DD."""
     if expires is not None and expires < today:
         what = f"lot {lot} expired on {expires}"
         raise Refusal("expired", what, "use another bag", line.name)
-
-
-def must_fit(line: Line, lot: str) -> None:
-    """Raise unless a lot that is open may be weighed for the line as it is worked out now."""
-    differs = _differing(line.stands_for, line.lots[lot].contains)
-    if differs is not None:
-        what = f"lot {lot} has another share of {differs} than {line.name} is worked out for"
-        raise Refusal("other-strength", what, "void the line, then rescale by it", line.name)
 
 
 def _formulas(batch: Batch, line: Line) -> Mapping[str, Decimal]:
@@ -83,18 +103,10 @@ def _has_happened(line: Line, lot: str, contains: Mapping[str, Decimal]) -> bool
     """Whether it is told of what is in the mix already: its lot was never opened, or its bag was
     read wrongly. Such is recorded, whatever it says."""
     mine = [load for load in line.loads if load.lot in (None, lot)]
-    if not mine or not all(load.tipped for load in line.loads) or line.tare is not None:
+    if not mine or line.standing or line.tare is not None:
         return False
     known = line.lots.get(lot)
-    return any(load.lot is None for load in mine) or bool(known and known.contains != contains)
-
-
-def _differing(expected: Mapping[str, Decimal], found: Mapping[str, Decimal]) -> str | None:
-    """The first agent whose strength differs; an agent the bag does not name is not in it."""
-    for agent in sorted({*expected, *found}, key=lambda name: (name in CARRIERS, name)):
-        if expected.get(agent, 0) != found.get(agent, 0):
-            return agent
-    return None
+    return known is None or known.contains != contains or any(load.lot is None for load in mine)
 
 
 def _rescale(batch: Batch, line: Line, command: do.OpenLot, opened: ev.LotOpened) -> Decision:
@@ -123,15 +135,14 @@ def _rescale(batch: Batch, line: Line, command: do.OpenLot, opened: ev.LotOpened
             made_up = salt_made_up(batch.formula.addition(salt.name), bags.values())
     except ValueError as error:
         raise Refusal("no-rescale", str(error), "send the bag back", line.name) from None
-    expected, found = formulas.contains[agents[0]], contains[agents[0]]
-    if max(expected, found) > USUAL_FACTOR * min(expected, found):
-        what = f"the bag {command.lot} says {plain(found * 100)} %, the formula"
-        second_person(batch, line.name, command.second, f"{what} {plain(expected * 100)} %: that")
+    _must_be_read_twice(batch, line, opened, formulas.contains)
     events: list[ev.Event] = [opened, ev.Rescaled(line.name, amount, command.lot, batch.who)]
     told = f"{line.name} is {_per_kg(amount)} g a kg now"
     if salt is not None and made_up is not None:
         events.append(ev.Rescaled(salt.name, made_up, command.lot, batch.who))
         told += f", {salt.name} {_per_kg(made_up)}"
+    elif salt is None and formulas.contains.get("salt") != contains.get("salt"):
+        told += "; no salt line is there to make up for it: the total salt is another"
     return Decision(tuple(events), answer=f"lot {command.lot} of {line.name} open: {told}")
 
 

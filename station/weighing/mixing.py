@@ -19,12 +19,12 @@ def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
     """A person says that a line is in the mix."""
     if command.more:
         return Decision(
-            (_unaccepted(batch, line, None, None),),
+            (_unaccepted(batch, line, None, None, command.lot),),
             happened=True,
             answer=f"more {line.name} is in the mix, nobody knows how much",
         )
     if command.unaccepted:
-        return _tip_unaccepted(batch, line, pans)
+        return _tip_unaccepted(batch, line, pans, command.lot)
     if line.tare is not None and line.tare.vessel in {load.vessel for load in line.standing}:
         raise Refusal(
             "under-way",
@@ -67,7 +67,7 @@ def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | No
     return max(on - tare_g, Decimal(0))
 
 
-def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
+def _tip_unaccepted(batch: Batch, line: Line, pans: Pans, lot: str | None) -> Decision:
     tare = line.tare
     if tare is None and line.loads and not line.standing:
         raise Refusal(
@@ -99,14 +99,18 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans) -> Decision:
         bags = [ev.Tipped(line.name, tare.vessel, None, None, batch.who)]
     amount = "an unknown amount" if net is None else f"{plain(net)} g"
     return Decision(
-        (*bags, _unaccepted(batch, line, net, residue)),
+        (*bags, _unaccepted(batch, line, net, residue, lot)),
         happened=True,
         answer=f"{amount} of {line.name} is in the mix, unaccepted",
     )
 
 
 def _unaccepted(
-    batch: Batch, line: Line, net_g: Decimal | None, residue_g: Decimal | None
+    batch: Batch,
+    line: Line,
+    net_g: Decimal | None,
+    residue_g: Decimal | None,
+    lot: str | None = None,
 ) -> ev.TippedUnaccepted:
     tare = line.tare
     return ev.TippedUnaccepted(
@@ -116,7 +120,7 @@ def _unaccepted(
         scale=tare.scale if tare else None,
         division_g=tare.division_g if tare else None,
         vessel=tare.vessel if tare else None,
-        lot=line.lot.lot if line.lot else None,
+        lot=lot or (line.lot.lot if line.lot else None),
         who=batch.who,
     )
 
@@ -290,7 +294,9 @@ def close(batch: Batch, command: do.Close) -> Decision:
             unnamed[0],
         )
     missing = [
-        line for line in batch.lines.values() if not line.judged and _must_be_in(batch, line)
+        line
+        for line in batch.lines.values()
+        if not (line.judged and line.loads) and _must_be_in(batch, line)
     ]
     if missing:
         events = tuple(ev.RequiredMissing(line.name, batch.who) for line in missing)

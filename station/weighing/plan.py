@@ -72,7 +72,7 @@ def lacking(batch: Batch, line: Line) -> bool:
         return False
     if not line.loads:
         return line.missing
-    return Fraction(line.actual_g) < tolerance(batch.target(line.name), batch.band(line.name))[0]
+    return line.meant_g() < tolerance(batch.target(line.name), batch.band(line.name))[0]
 
 
 def verdict(batch: Batch, line: Line) -> str | None:
@@ -87,7 +87,7 @@ def verdict(batch: Batch, line: Line) -> str | None:
     if line.accepted.as_weighed:
         return "out"
     lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
-    return "in" if lower <= Fraction(line.actual_g) <= upper else "out"
+    return "in" if lower <= line.meant_g() <= upper else "out"
 
 
 def free_vessels(station: Station) -> list[Vessel]:
@@ -105,8 +105,9 @@ def limits_on(batch: Batch, name: str, scale: Scale, loads: int) -> Limits:
     """The line's limits if `loads` more loads of it are weighed on `scale`."""
     line = batch.lines[name]
     divisions = line.divisions_g + [scale.division_g] * loads
+    stronger = line.meant_g() - Fraction(line.actual_g)  # what bags of another strength stand for
     return limits(
-        batch.target(name),
+        batch.target(name) - stronger,
         batch.band(name),
         expanded(divisions),
         scale.division_g,
@@ -120,7 +121,7 @@ def choice_for(station: Station, name: str, without: Collection[str] = ()) -> Ch
     batch = station.open
     assert batch is not None
     line = batch.lines[name]
-    left = max(batch.target(name) - Fraction(line.actual_g), Fraction(0))
+    left = max(batch.target(name) - line.meant_g(), Fraction(0))
     scales = [scale for scale in batch.opened.scales if scale.name not in without]
     vessel_g = _vessel_g(station, line)
     if line.tare is not None:

@@ -120,8 +120,30 @@ class Line:
 
     @property
     def nameless(self) -> bool:
-        """Whether some of it was weighed from a bag that nobody named."""
-        return any(load.lot is None for load in self.loads)
+        """Whether some of it came from a bag whose strength nobody told."""
+        return any(load.lot not in self.lots for load in self.loads)
+
+    def meant_g(self, tipped_only: bool = False) -> Fraction:
+        """Grams of the loads in the strength the line is worked out for: what came from a bag of
+        twice the strength counts twice."""
+        loads = [load for load in self.loads if load.tipped or not tipped_only]
+        return sum((Fraction(load.actual_g) * self._worth(load)[0] for load in loads), Fraction(0))
+
+    @property
+    def strange(self) -> bool:
+        """Whether a bag held other agents than the line is worked out for, or another mixture."""
+        return any(len(set(self._worth(load))) > 1 for load in self.loads)
+
+    def _worth(self, load: Load) -> list[Fraction]:
+        """How many grams of the line one gram of a load stands for, by each agent of either."""
+        found = self.contents(load)
+        agents = sorted({*agents_of(self.stands_for), *agents_of(found)})
+        return [
+            Fraction(found.get(agent, 0)) / Fraction(self.stands_for[agent])
+            if self.stands_for.get(agent)
+            else Fraction(-1)  # there, and not meant to be
+            for agent in sorted(agents, key=lambda agent: agent not in self.stands_for)
+        ] or [Fraction(1)]
 
     @property
     def actual_g(self) -> Decimal:

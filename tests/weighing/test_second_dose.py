@@ -178,7 +178,7 @@ def test_nitrite_in_a_line_of_another_role_has_a_lot_of_fixed_strength() -> None
     bench.weigh_meat("12000")
     assert "salt: open its lot" in bench.told.sentence
     weak = do.OpenLot("salt", "L", {"salt": Decimal(1)}, None, "2026-11-30")
-    assert bench.refused(weak).code == "other-strength"
+    assert bench.refused(weak).code == "no-strength"
     bench.say(do.OpenLot("salt", "L", {"sodium nitrite": Decimal("0.006")}, None, "2026-11-30"))
     bench.say(do.OpenLot("premix", "P", NITRITE, None, "2026-11-30"))
     bench.pour("cup 3", "100")

@@ -31,6 +31,7 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     contains: dict[str, Decimal]
     expires: str | None
     who: str
+    second: str | None = None
 
 
 class Rescaled(Event, tag="rescaled", frozen=True):
