@@ -1,7 +1,8 @@
 """A bench scale with physics behind a real pty, for the demo and the tests.
 
-What is on the pan passes through an averaging filter, noise, zero tracking and the rounding to a
-division, and is printed at a fixed rate as SMA SCP-0499 frames. The same seed and the same hands
+What is on the pan presses on a cell that rings, passes through an averaging filter, noise, zero
+tracking and the rounding to a division, and is printed at a fixed rate as SMA SCP-0499 frames. What
+is poured is an unsteady stream that falls (`drivers/physics.py`). The same seed and the same hands
 give the same run. The scale knows its speed: a port set to another speed gets garbage.
 """
 
@@ -16,15 +17,19 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from drivers.link import Clock
+from drivers.physics import STEP_S as CELL_STEP_S
+from drivers.physics import Manner, Plate, PlateKind, Stream
 
 STEP_S = 0.02
+FALL_M = 0.1
 ZERO_TRACKING_D_PER_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
 class ScaleKind:
     """What the simulated scale is: grams and seconds, `decimals` as printed;
-    `noise_d` is the standard deviation of what is shown before rounding, in divisions."""
+    `noise_d` is the standard deviation of what is shown before rounding, in divisions; `f0_hz` and
+    `damping` are the cell's, `manner` is how its hand pours."""
 
     max_g: float
     division_g: float
@@ -32,7 +37,19 @@ class ScaleKind:
     window_s: float = 0.5
     print_hz: float = 10.0
     noise_d: float = 0.1
+    f0_hz: float = 12.0
+    damping: float = 0.25
+    manner: Manner = "stream"
     baud: int = termios.B9600
+
+
+@dataclass(slots=True)
+class _Pour:
+    """A pour under way: grams wanted in all (negative: taken out), the mean flow, the stream."""
+
+    wanted_g: float
+    flow_g_s: float
+    stream: Stream
 
 
 class BenchScale:
@@ -41,11 +58,13 @@ class BenchScale:
     def __init__(self, kind: ScaleKind, seed: int) -> None:
         self.kind = kind
         self._random = random.Random(seed)
-        samples = max(1, round(kind.window_s / STEP_S))
-        self._window: deque[float] = deque([0.0] * samples, maxlen=samples)
+        plate = PlateKind(
+            kind.f0_hz, kind.damping, kind.window_s, noise_g=kind.noise_d * kind.division_g
+        )
+        self._plate = Plate(plate, random.Random(self._random.getrandbits(64)))
         self._recent: deque[float] = deque([0.0], maxlen=round(0.5 / STEP_S))
         self._on_pan: dict[str, float] = {}
-        self._flow: dict[str, tuple[float, float]] = {}  # thing -> (g/s, grams left to pour)
+        self._pours: dict[str, _Pour] = {}
         self._touch_s = 0.0
         self._zero = 0.0
         self._tare = 0.0
@@ -57,21 +76,23 @@ class BenchScale:
 
     def lift(self, thing: str) -> float:
         """Take a thing off; returns what it weighed with what was poured into it."""
-        self._flow.pop(thing, None)
+        self._pours.pop(thing, None)
         self._touch_s = 0.0
         return self._on_pan.pop(thing)
 
     def pour(self, thing: str, grams: float, flow_g_s: float) -> None:
         """Begin pouring `grams` into a thing on the pan (negative: a spoon takes it out)."""
-        self._flow[thing] = (flow_g_s, grams)
+        stream = Stream(self.kind.manner, FALL_M, random.Random(self._random.getrandbits(64)))
+        self._pours[thing] = _Pour(grams, flow_g_s, stream)
 
     def stop(self, thing: str) -> None:
-        """The hand stops pouring."""
-        self._flow.pop(thing, None)
+        """The hand stops pouring; what is in the air still falls."""
+        if (pour := self._pours.get(thing)) is not None:
+            pour.wanted_g = min(pour.wanted_g, pour.stream.left_g)
 
     def pouring(self, thing: str) -> bool:
         """Whether the pour into a thing is still going on."""
-        return thing in self._flow
+        return thing in self._pours
 
     def holds(self, thing: str) -> bool:
         """Whether a thing is on the pan."""
@@ -79,7 +100,7 @@ class BenchScale:
 
     def press_zero(self) -> None:
         """The zero key of a scale that zeroes any load (many do, whatever the standard says)."""
-        self._zero = self._average()
+        self._zero = self._plate.average_g
 
     def press_tare(self) -> None:
         """The tare key of the scale: the frame turns to net until it is cleared."""
@@ -90,36 +111,44 @@ class BenchScale:
 
     def step(self) -> None:
         """Let `STEP_S` pass."""
-        for thing, (flow, left) in list(self._flow.items()):
-            part = min(abs(left), flow * STEP_S) * (1 if left > 0 else -1)
-            self._on_pan[thing] += part
-            if abs(left - part) < 1e-9:
-                del self._flow[thing]
-            else:
-                self._flow[thing] = (flow, left - part)
-        load = sum(self._on_pan.values())
+        leans = 0.0
         if self._touch_s > 0:  # the hand still leans on what it set down
-            load += self._random.uniform(0, 0.1) * max(load, 10 * self.kind.division_g)
+            load = sum(self._on_pan.values())
+            leans = self._random.uniform(0, 0.1) * max(load, 10 * self.kind.division_g)
             self._touch_s -= STEP_S
-        # each sample is louder than their average by the root of their number
-        noise = self.kind.noise_d * self.kind.division_g * len(self._window) ** 0.5
-        self._window.append(load + self._random.gauss(0, noise))
-        self._recent.append(self._average())
+        for _ in range(round(STEP_S / CELL_STEP_S)):
+            pressing = sum(self._pour_on(thing, pour) for thing, pour in [*self._pours.items()])
+            self._plate.step(sum(self._on_pan.values()) + leans + pressing)
+        self._recent.append(self._plate.average_g)
         self._track_zero()
 
+    def _pour_on(self, thing: str, pour: "_Pour") -> float:
+        """One short step of a pour; what its stream presses beyond what has landed, grams."""
+        if pour.wanted_g < 0:
+            part = min(pour.flow_g_s * CELL_STEP_S, -pour.wanted_g)
+            pour.wanted_g += part
+            self._on_pan[thing] -= part
+            if pour.wanted_g > -1e-9:
+                del self._pours[thing]
+            return 0.0
+        before = pour.stream.landed_g
+        left = pour.wanted_g - pour.stream.left_g
+        pour.stream.step(pour.flow_g_s, left)
+        self._on_pan[thing] += pour.stream.landed_g - before
+        if left <= 1e-9 and pour.stream.landed_g >= pour.stream.left_g - 1e-9:
+            del self._pours[thing]
+        return pour.stream.presses_g - pour.stream.landed_g
+
     def _track_zero(self) -> None:
-        off = self._average() - self._zero
+        off = self._plate.average_g - self._zero
         division = self.kind.division_g
         if abs(off) <= 0.5 * division and self.stable:
             most = ZERO_TRACKING_D_PER_S * division * STEP_S
             self._zero += max(-most, min(most, off))
 
-    def _average(self) -> float:
-        return sum(self._window) / len(self._window)
-
     def _shown(self) -> float:
         division = self.kind.division_g
-        return round((self._average() - self._zero) / division) * division
+        return round((self._plate.average_g - self._zero) / division) * division
 
     @property
     def stable(self) -> bool:

@@ -128,6 +128,11 @@ def rounded(number: Decimal | Fraction, places: int, up: bool) -> Decimal:
     return Decimal(whole).scaleb(-places)
 
 
+def tidy(number: float) -> Decimal:
+    """A float of the statistics as a decimal that can be kept: to a thousandth."""
+    return Decimal(f"{number:.3f}")
+
+
 def plain(number: Decimal | Fraction) -> str:
     """Plain text without exponent: exact up to a millionth, half to even beyond."""
     if isinstance(number, Fraction) or number.as_tuple().exponent < -_PLACES or not number:  # type: ignore[operator]

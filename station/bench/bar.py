@@ -25,15 +25,23 @@ def column(width: int, lower: Decimal, upper: Decimal, net: Decimal) -> int:
 
 
 def bar(
-    width: int, lower: Decimal, upper: Decimal, net: Decimal | None, ascii_only: bool
+    width: int,
+    lower: Decimal,
+    upper: Decimal,
+    net: Decimal | None,
+    ascii_only: bool,
+    final: Decimal | None = None,
 ) -> tuple[str, str]:
-    """(row of the pointer, row of the bar); an arrow at an end says that it is beyond it."""
-    line, post, point = ("-", "|", "V") if ascii_only else ("─", "┃", "▼")
+    """(row of the pointer, row of the bar); an arrow at an end says that it is beyond it. A hollow
+    pointer stands where the pour would end if it were stopped now."""
+    line, post, point, ghost = ("-", "|", "V", ":") if ascii_only else ("─", "┃", "▼", "▽")
     low, high = posts(width)
     cells = [line] * width
     cells[low] = cells[high] = post
     pointer = [" "] * width
     if net is not None:
+        if final is not None and final > net:
+            pointer[column(width, lower, upper, final)] = ghost
         at = column(width, lower, upper, net)
         beyond = {0: "<" if net < 0 else point, width - 1: ">"}
         pointer[at] = beyond.get(at, point)

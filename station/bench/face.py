@@ -154,7 +154,9 @@ def _bar(shown: Mapping[str, Any], width: int, ascii_only: bool) -> tuple[str, s
     if lower is None or upper is None or Decimal(upper) < Decimal(lower) or Decimal(upper) <= 0:
         return " " * width, " " * width
     net = None if shown["net_g"] is None else Decimal(shown["net_g"])
-    return bar(width, max(Decimal(lower), Decimal(0)), Decimal(upper), net, ascii_only)
+    pouring = shown["word"] in ("POUR", "SLOWER", "STOP") and shown.get("final_g")
+    final = Decimal(shown["final_g"]) if pouring else None
+    return bar(width, max(Decimal(lower), Decimal(0)), Decimal(upper), net, ascii_only, final)
 
 
 def _digits(shown: Mapping[str, Any]) -> str:

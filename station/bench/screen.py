@@ -26,6 +26,7 @@ from station.bench.outside import OutsideSignal
 from station.bench.presses import TWICE_S, Presses, Wanted
 from station.bench.settings import BenchSettings
 from station.bench.sound import Sounds
+from station.bench.steady import Steady
 from station.bench.terminal import Terminal, ascii_only, size
 from station.bench.wire import Wire
 from station.client import ClientError
@@ -65,7 +66,8 @@ class Screen:
         self._terminal = terminal
         self._ascii = ascii_only(settings.characters)
         self._wire = Wire(wire_to, self._change, self._lost)
-        self._shown = NOTHING
+        self._said = self._shown = NOTHING
+        self._steady = Steady()
         self._size = size()
         self._reader = KeyReader()
         self._presses = Presses()
@@ -109,14 +111,18 @@ class Screen:
     # from the station
 
     def _change(self, shown: dict[str, Any]) -> None:
-        shown = {**NOTHING, **shown}  # a station of another version may say less
+        self._said = {**NOTHING, **shown}  # a station of another version may say less
+        self._show(time.monotonic())
+
+    def _show(self, now: float) -> None:
+        """Show what the station said last, as far as its word is due."""
+        shown = self._steady.show(self._said, now)
         if any(shown[key] != self._shown[key] for key in ("word", "line", "blocked")):
             self._notice = ""  # it was about what is over
         self._shown = shown
-        now = time.monotonic()
         self._sounds.show(shown["word"], next(iter(shown["blocked"]), None), now)
         self._outside.show(shown["word"])
-        if any(event["kind"] in _ACCEPTED for event in shown.get("events", ())):
+        if any(event["kind"] in _ACCEPTED for event in self._said.pop("events", ())):
             self._sounds.told("accepted", now)
             self._outside.tell("accepted")
         self._paint()
@@ -227,6 +233,8 @@ class Screen:
                 ):  # else the turn has gone to another line meanwhile
                     self._act(call)
             self._beep(now)
+            if self._said["word"] != self._shown["word"] and self._steady.due(now):
+                self._show(now)
             if self._notice and now > self._notice_until:
                 self._notice = ""
                 self._paint()

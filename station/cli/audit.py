@@ -10,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 
 from station.audit.batch import NoSuchBatch, batch_sheet
+from station.audit.pours import pour_report
 from station.cli.common import CANNOT, NO, WRONG_USE, fail, json_option, ledger_option, print_json
 from station.ledger.book import LedgerError, read_events
 from station.ledger.reading import open_reader
@@ -47,6 +48,55 @@ def batch(batch: str, ledger: Path, as_json: bool) -> None:
     else:
         print_sheet(sheet)
     sys.exit(0 if verdict.ok else NO)
+
+
+@audit.command(epilog="Example: station audit pours --ledger station.ledger")
+@ledger_option
+@json_option
+def pours(ledger: Path, as_json: bool) -> None:
+    """How far the weight ran beyond STOP, by ingredient and person, and how often it came in time.
+
+    The ledger is verified first; exit status 1 says that it is broken.
+    """
+    try:
+        with open_reader(ledger) as db:
+            verdict = verify(db)
+            rows = pour_report(read_events(db))
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    except msgspec.MsgspecError as error:
+        fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
+    if as_json:
+        print_json({"pours": rows, "broken": verdict.reason})
+    else:
+        _print_pours(rows, verdict.reason)
+    sys.exit(0 if verdict.ok else NO)
+
+
+def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
+    console = Console(highlight=False, soft_wrap=False)
+    if broken:
+        console.print(f"THE LEDGER IS BROKEN, do not trust this: {broken}")
+    if not rows:
+        console.print("no pour is on record yet")
+        return
+    table = Table(box=None, pad_edge=False)
+    table.add_column("addition", overflow="fold")
+    table.add_column("who", overflow="fold")
+    for title in ("pours", "slower", "stop", "in time", "beyond g", "most g"):
+        table.add_column(title, justify="right", no_wrap=True)
+    for row in rows:
+        in_time = f"{row['in_time']} of {row['stops']}" if row["stops"] else "-"
+        table.add_row(
+            row["addition"],
+            row["who"],
+            *(str(row[key]) for key in ("pours", "slower", "stops")),
+            in_time,
+            row["beyond_mean_g"] or "-",
+            row["beyond_most_g"] or "-",
+        )
+    console.print(table)
+    console.print("beyond: what ran in after STOP was first shown, the mean and the most of it")
 
 
 def print_sheet(sheet: dict[str, Any]) -> None:

@@ -32,6 +32,7 @@ from station.cli.common import (
 )
 from station.cli.heard import Printer, line_of, run_port, seconds
 from station.cli.identify import identify
+from station.cli.lag import lag
 from station.resources import Config, ResourceError
 from station.service.clock import Clock, stamp
 from station.settings import load_settings
@@ -49,6 +50,7 @@ def scale() -> None:
 
 
 scale.add_command(identify)
+scale.add_command(lag)
 
 
 @scale.command("list", epilog="Example: station scale list")

@@ -182,6 +182,7 @@ BUILD: dict[str, Build] = {
     "lot": _lot,
     "jar": lambda bench, p: do.WeighJar(p["line"], p["scale"]),
     "vessel": lambda bench, p: do.RecordVessel(p["name"], p["scale"]),
+    "lag": lambda bench, p: do.RecordLag(p["scale"]),
     "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
     "use": lambda bench, p: do.Use(p["vessel"], p["line"]),

@@ -1,6 +1,6 @@
 """From a formula's name and a plan to the event that opens a batch; files are read here only."""
 
-from datetime import date
+from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
 
@@ -67,7 +67,7 @@ def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[s
     `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     text, filename = config.read(f"limits/{authority}.toml")
-    rows = in_force(parse_limits(text, filename), date.today().isoformat())
+    rows = in_force(parse_limits(text, filename), datetime.now().astimezone().date().isoformat())
     file = TomlFile(text, filename)
     label = file.top.flag("label_salt", False)
     file.finish()

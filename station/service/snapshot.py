@@ -42,6 +42,7 @@ def snapshot(
         "accept_upper_g": _text(limits.accept_upper if limits else None),
         "aim_g": _text(limits.aim if limits else None),
         "division_g": _text(told.division_g),
+        "final_g": _text(told.final_g),
         "standing": _standing(station),
         "blocked": [trouble.reason for trouble in told.troubles],
         "hold": list(batch.hold) if batch else [],
@@ -55,7 +56,7 @@ def snapshot(
         "vessels": _vessels(station, told),
         "people": list(batch.opened.people) if batch else [],
         "parked": [_parked(other) for other in station.parked.values()],
-        "scales": {name: _pan(pan) for name, pan in pans.items()},
+        "scales": {name: {**_pan(pan), **_lag(station, name, pan)} for name, pan in pans.items()},
         "simulated": simulated,
         "ledger": {"seq": seq, "head": head_text(head)},
     }
@@ -120,6 +121,25 @@ def _pan(pan: Pan) -> dict[str, Any]:
         "silent_s": None if pan.gross_g is not None or pan.age_s is None else int(pan.age_s),
         "settled": pan.settled is not None,
         "troubles": [trouble.reason for trouble in pan.troubles],
+    }
+
+
+def _lag(station: Station, name: str, pan: Pan) -> dict[str, Any]:
+    """How late the scale is, and what the last steps on it told."""
+    lag = station.lags.get(name)
+    return {
+        "window_s": None if lag is None else plain(Decimal(str(lag.window_s))),
+        "lag_since": None if lag is None else lag.at,
+        "steps": [
+            {
+                "at_s": round(step.time_s, 3),
+                "grams": round(step.grams, 3),
+                "window_s": None if step.window_s is None else round(step.window_s, 4),
+                "shape": step.shape,
+                "why": step.why,
+            }
+            for step in pan.steps
+        ],
     }
 
 

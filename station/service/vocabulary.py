@@ -74,6 +74,12 @@ _ALL = (
         (Param("name", "the vessel's name"), Param("scale", "the scale it stands on")),
     ),
     Method(
+        "lag",
+        "Record how late a scale is, from a weight set down on it three times or more.",
+        "station scale lag fine",
+        (Param("scale", "the scale's name"),),
+    ),
+    Method(
         "zero",
         "Zero a scale whose pan is empty, where it can be told to.",
         "station zero fine",

@@ -3,7 +3,7 @@
 from decimal import Decimal
 from fractions import Fraction
 
-from station.units import plain, shown
+from station.units import plain, shown, tidy
 from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.acceptance import accept_sum, key_first, load_of
@@ -274,13 +274,33 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
         spilt = (ev.Spilt(line.name, lift.stayed_g),)
     if believed and keyed and fit and line.voiding is None:
         accepted = accept_sum(batch, line, pan.scale, lift.held, lift.stayed_g, keyed=lift.keyed)
-        return Decision((*accepted.events, *spilt))
+        return Decision((*accepted.events, *pour_ended(batch, line, pan), *spilt))
     if lighter:
         return Decision()  # still to be answered: what was lifted first counts
     lifted = ev.Lifted(line.name, pan.scale.name, lift.held.gross_g, lift.held.raw)
     if lift.last_g is not None:
         lifted = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
     return Decision((lifted, *spilt), happened=True)
+
+
+def pour_ended(batch: Batch, line: Line, pan: Pan) -> tuple[ev.Event, ...]:
+    """How the pour went that is accepted now; nothing where the pour watch did not see one."""
+    poured = pan.poured
+    if poured.ended_g is None:
+        return ()
+    upper = limits_on(batch, line.name, pan.scale, 1).accept_upper
+    return (
+        ev.PourEnded(
+            line.name,
+            pan.scale.name,
+            None if poured.said_g is None else tidy(poured.said_g),
+            tidy(poured.flow_g_s),
+            poured.slower,
+            poured.ended_g,
+            upper,
+            batch.who,
+        ),
+    )
 
 
 def see_gap(line: Line, pan: Pan) -> Decision:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from station.formula.model import Formula
 from station.tomlfile import near
 from station.units import plain
-from station.weighing import additions, lots, meat, mixing, parking
+from station.weighing import additions, lateness, lots, meat, mixing, parking
 from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
@@ -50,11 +50,14 @@ def decide(station: Station, command: Command, pans: Pans, at: str) -> Decision:
     return replace(decision, events=(*decision.events, held))
 
 
+_OF_THE_BENCH = do.RecordVessel | do.TellScale | do.RecordLag | do.SeeLag
+
+
 def batch_of(station: Station, command: Command) -> str | None:
     """The batch a command's events belong to; vessels belong to the bench and to no batch."""
     if isinstance(command, do.Open | do.TakeUp | do.SeeTubEmpty | do.SeeUndershot):
         return command.batch
-    if isinstance(command, do.RecordVessel | do.TellScale) or station.open is None:
+    if isinstance(command, _OF_THE_BENCH) or station.open is None:
         return None
     return station.open.id
 
@@ -96,6 +99,10 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
         case do.TellScale():
             told = ev.ScaleTold(command.scale, command.order, station.last_who)
             return Decision((told,), answer=f"{command.scale}: {command.order} is done")
+        case do.RecordLag():
+            return lateness.record_lag(station, command, pans)
+        case do.SeeLag():
+            return lateness.see_lag(station, command, pans)
         case do.Who():
             return _who(command)
         case do.Note():

@@ -12,6 +12,7 @@ AnyEvent = (
     | ev.LedgerRecovered
     | ev.VesselRecorded
     | ev.ScaleTold
+    | ev.LagMeasured
     | ev.BatchOpened
     | ev.LotOpened
     | ev.Rescaled
@@ -29,6 +30,7 @@ AnyEvent = (
     | ev.TakenBack
     | ev.SameVessel
     | ev.Overpoured
+    | ev.PourEnded
     | ev.Spilt
     | ev.JumpExplained
     | ev.Tipped

@@ -66,6 +66,20 @@ class OpenLot(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class RecordLag(Command):
+    """Take what the last steps on a scale tell of how late it is."""
+
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeLag(Command):
+    """Ordinary work tells that a scale is later, or less late, than was known."""
+
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
 class RecordVessel(Command):
     name: str
     scale: str

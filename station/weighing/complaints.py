@@ -44,3 +44,17 @@ def zeroed(scale: str, tared: bool) -> Trouble:
     what = "tared" if tared else "zeroed"
     step = "lift everything off, clear the tare, zero it"
     return Trouble("zeroed", f"{scale}: it was {what} while loaded", step)
+
+
+def backwards(scale: str) -> Trouble:
+    return Trouble("clock", f"{scale}: its readings run backwards in time", "restart the station")
+
+
+def other_unit(scale: str, sends: str, wanted: str) -> Trouble:
+    return Trouble("unit", f"{scale}: it sends {sends}, not {wanted}", "set its unit back")
+
+
+def wandered(scale: str, off: str) -> Trouble:
+    """Its empty pan shows so many grams."""
+    step = "wipe the pan, then zero it empty"
+    return Trouble("zero", f"{scale}: its empty pan shows {off} g", step)

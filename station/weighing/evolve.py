@@ -10,7 +10,7 @@ import msgspec
 
 from station.formula.limits import required_for, rows_for
 from station.weighing import events as ev
-from station.weighing.state import Batch, Line, Load, Lot, MeatLine, Station, Tare, Vessel
+from station.weighing.state import Batch, Lag, Line, Load, Lot, MeatLine, Station, Tare, Vessel
 from station.weighing.strength import differing
 
 
@@ -33,6 +33,9 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
                 last_who=event.who,
                 formulas=known,
             )
+        case ev.LagMeasured():
+            lag = Lag(float(event.window_s), event.shape, at, event.in_use)
+            return replace(station, lags={**station.lags, event.scale: lag})
         case ev.LedgerBorn() | ev.LedgerRecovered() | ev.ScaleTold():
             return station
         case ev.Parked():

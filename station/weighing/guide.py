@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Literal
 
 from station.formula.model import Step
-from station.units import shown
+from station.units import shown, tidy
 from station.weighing.acceptance import key_first
 from station.weighing.additions import unopened
 from station.weighing.band import Limits
@@ -16,6 +16,7 @@ from station.weighing.commands import Pans
 from station.weighing.fitness import Choice
 from station.weighing.pan import Pan, Trouble
 from station.weighing.plan import Phase, current, meat_plan, onto, phase, stands_before
+from station.weighing.pour import bearable_flow_g_s
 from station.weighing.state import Batch, Line, MeatLine, Station
 from station.weighing.vessels import StillStanding, identify
 
@@ -24,7 +25,8 @@ Word = Literal["POUR", "SLOWER", "STOP", "IN BAND", "TAKE OUT", "WAIT", "BLOCKED
 
 @dataclass(frozen=True, slots=True)
 class Guide:
-    """All that a screen needs. Masses in grams; `troubles` are all reasons, the first is shown."""
+    """All that a screen needs. Masses in grams; `final_g` is where a pour would end if it were
+    stopped now; `troubles` are all reasons, the first is shown."""
 
     phase: Phase | None
     word: Word
@@ -39,6 +41,7 @@ class Guide:
     upper_g: Fraction | None = None
     limits: Limits | None = None
     division_g: Decimal | None = None
+    final_g: Decimal | None = None
     troubles: tuple[Trouble, ...] = ()
 
 
@@ -276,9 +279,27 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
         else:
             step = "lift it off: that accepts"
         return replace(told, word="IN BAND", sentence=f"{line.name} {shown(net, d)} g", next=step)
-    if net >= limits.aim:
+    advice = pan.advice
+    if advice is not None and advice.flow_g_s > 0:
+        told = replace(told, final_g=max(tidy(advice.final_g), net))
+    if net >= limits.aim or (advice is not None and advice.word == "stop"):
         return replace(
             told, word="STOP", sentence=f"{line.name}: stop pouring", next="let it settle"
         )
     left = shown(Fraction(limits.aim) - Fraction(net), d)
-    return replace(told, word="POUR", sentence=f"{line.name}: {left} g to go", next="pour")
+    sentence = f"{line.name}: {left} g to go"
+    if advice is not None and advice.word == "slower":
+        return replace(told, word="SLOWER", sentence=sentence, next="pour slower")
+    step = "pour"
+    if advice is not None and line.tare is not None and net - line.actual_g <= pan.scale.near_g:
+        step = f"pour, at most {_flow(limits, pan)} g a second"
+    return replace(told, word="POUR", sentence=sentence, next=step)
+
+
+def _flow(limits: Limits, pan: Pan) -> str:
+    """The flow that the band bears, so that STOP alone still ends in it; two digits, or a pinch."""
+    band = float(limits.accept_upper - limits.accept_lower)
+    flow = bearable_flow_g_s(band, float(pan.scale.division_g), pan.window_s, pan.period_s)
+    if flow < 1:
+        return f"{max(flow, 0.1):.1f}"
+    return str(int(float(f"{flow:.2g}")))

@@ -9,6 +9,7 @@ from station.weighing import meat, mixing
 from station.weighing.additions import turn
 from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Command, Pans
+from station.weighing.lateness import lag_seen
 from station.weighing.pan import Pan
 from station.weighing.plan import current, limits_on, mix_g, onto
 from station.weighing.state import Batch, Line, Station
@@ -17,11 +18,8 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
 def notice(station: Station, pans: Pans) -> Command | None:
     """The next thing the pans show that wants a decision, or None."""
-    for name, pan in pans.items():
-        if whose := mixing.undershot_in(station, pan):
-            return do.SeeUndershot(name, whose[0], last=len(whose) == 1)
-    if (tub := meat.seen_tub(station, pans)) is not None:
-        return tub
+    if (seen := _on_any_bench(station, pans)) is not None:
+        return seen
     batch = station.open
     if batch is None:
         return None
@@ -33,10 +31,20 @@ def notice(station: Station, pans: Pans) -> Command | None:
             if there is not None and there.lift is not None and not line.tare.onto:
                 return do.SeeLift(line.name, there.scale.name)
         if line.tare is not None and line.voiding is None:
-            seen = _weighing(station, batch, line, pans)
-            if seen is not None:
-                return seen
+            weighing = _weighing(station, batch, line, pans)
+            if weighing is not None:
+                return weighing
     return _load(station, batch, pans)
+
+
+def _on_any_bench(station: Station, pans: Pans) -> Command | None:
+    """What the pans show whatever batch is at the bench."""
+    for name, pan in pans.items():
+        if whose := mixing.undershot_in(station, pan):
+            return do.SeeUndershot(name, whose[0], last=len(whose) == 1)
+    if (tub := meat.seen_tub(station, pans)) is not None:
+        return tub
+    return next((do.SeeLag(name) for name, pan in pans.items() if lag_seen(station, pan)), None)
 
 
 def _weighing(station: Station, batch: Batch, line: Line, pans: Pans) -> Command | None:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
+from station.weighing.lag import Step
+from station.weighing.pour import Advice, Poured
 from station.weighing.scale import Scale
 
 Reason = Literal[
@@ -82,9 +84,15 @@ class Task:
     tare_g: Decimal | None
     base_g: Decimal = Decimal(0)
     accept: tuple[Decimal, Decimal] | None = None
+    aim_g: Decimal | None = None
     jump_g: Decimal | None = None
     empty_below_g: Decimal | None = None
     guarded: bool = False
+
+    @property
+    def pour(self) -> tuple[str, Decimal | None, Decimal]:
+        """What makes it the same pour: line, vessel, and what was accepted of the line before."""
+        return self.line, self.tare_g, self.base_g
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +105,10 @@ class Pan:
     the gross before readings were missing; `gap_broken`: another one was seen since. `short_g`: how
     far under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted
     last has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
-    `foreign`: it was on the pan when another batch was at the bench.
+    `foreign`: it was on the pan when another batch was at the bench. `advice`: what the pour watch
+    says, None where nothing is poured; `poured`: how this pour went so far. `steps`: the last steps
+    seen, which tell how late the scale is. `period_s`: the time between its readings,
+    `window_s`: what it averages over.
     """
 
     scale: Scale
@@ -119,6 +130,11 @@ class Pan:
     gap_broken: bool
     short_g: Decimal | None
     foreign: bool
+    advice: Advice | None
+    poured: Poured
+    steps: tuple[Step, ...]
+    period_s: float
+    window_s: float
 
     @property
     def loaded(self) -> bool:

@@ -283,8 +283,19 @@ class Batch:
 
 
 @dataclass(frozen=True, slots=True)
+class Lag:
+    """How late a scale is: its averaging window in seconds, and since when that is known."""
+
+    window_s: float
+    shape: str
+    at: str
+    in_use: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Station:
-    """All that the ledger says now: vessels on record, the batch at the bench, those parked."""
+    """All that the ledger says now: vessels on record, how late the scales are, the batch at the
+    bench, those parked."""
 
     vessels: dict[str, Vessel] = field(default_factory=dict)
     batch: Batch | None = None
@@ -292,6 +303,7 @@ class Station:
     formulas: dict[tuple[str, int], Formula] = field(default_factory=dict)
     last_who: str | None = None
     parked: dict[str, Batch] = field(default_factory=dict)
+    lags: dict[str, Lag] = field(default_factory=dict)
 
     def find(self, batch_id: str | None) -> Batch | None:
         """The batch of that id, at the bench or parked; None for any other."""

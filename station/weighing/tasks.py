@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 
+from station.units import plain
 from station.weighing import commands as do
 from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
@@ -32,21 +33,23 @@ def task_for(station: Station, scale: str) -> Task | None:
 def _weighing(station: Station, batch: Batch, line: Line, lightest: Decimal | None) -> Task:
     assert line.tare is not None
     choice = bench_choice(station, line.name, {})
-    accept = None
-    jump = None
+    accept = aim = jump = None
     if choice is not None:
         accept = (choice.limits.accept_lower, choice.limits.accept_upper)
+        aim = Decimal(plain(choice.limits.aim))
         if not line.tare.onto and line.addition.role not in ("binder", "water"):
             share = _JUMP_SHARE[batch.guarded(line.name)]
             jump = Decimal(round(choice.limits.target * share * 1000)) / 1000
     guarded = batch.guarded(line.name)
-    return Task(line.name, line.tare.tare_g, line.actual_g, accept, jump, lightest, guarded)
+    return Task(line.name, line.tare.tare_g, line.actual_g, accept, aim, jump, lightest, guarded)
 
 
 def assign(watches: Mapping[str, PanWatch], station: Station) -> None:
     """Give every watch its task, after the state has changed."""
     for name, watch in watches.items():
         watch.task(task_for(station, name))
+        if (lag := station.lags.get(name)) is not None:
+            watch.lag(lag.window_s)
 
 
 def resume(watches: Mapping[str, PanWatch], station: Station) -> None:
@@ -92,6 +95,8 @@ def _tell_event(watches: Mapping[str, PanWatch], command: do.Command, event: ev.
             watches[command.scale].tipped(event.line)
         case ev.TippedUnaccepted() if event.scale:
             watches[event.scale].tipped(event.line)
+        case ev.LagMeasured():
+            watches[event.scale].lag_told()
         case ev.Parked():
             for watch in watches.values():
                 watch.parked()

@@ -5,10 +5,19 @@ from decimal import Decimal
 
 from drivers.reading import Kind, Reading
 from station.units import grams, shown
-from station.weighing.complaints import reported, silent, zeroed
+from station.weighing.complaints import (
+    backwards,
+    other_unit,
+    reported,
+    silent,
+    wandered,
+    zeroed,
+)
 from station.weighing.gap import GapWatch
 from station.weighing.jump import LEAST_DIVISIONS, JumpWatch
+from station.weighing.lag import StepWatch
 from station.weighing.pan import Lift, Pan, Settled, Task, Trouble
+from station.weighing.poured import PourFollower
 from station.weighing.scale import Scale
 from station.weighing.settle import Settling
 
@@ -51,6 +60,8 @@ class PanWatch:
         self._stayed_on = False
         self._tipped_line: str | None = None
         self._foreign = False
+        self._pour = PourFollower(scale)
+        self._stepping = StepWatch(float(scale.division_g))
 
     # what the world says
 
@@ -69,17 +80,9 @@ class PanWatch:
     def task(self, task: Task | None) -> None:
         """What the batch expects here from now on; another weighing forgets the last one's key,
         jump, lift and gap."""
+        self._pour.task(task)
         old, self._task = self._task, task
-        if (
-            old
-            and task
-            and (task.line, task.tare_g, task.base_g)
-            == (
-                old.line,
-                old.tare_g,
-                old.base_g,
-            )
-        ):
+        if old and task and task.pour == old.pour:
             return
         self._keyed = False
         self._lift = None
@@ -90,6 +93,14 @@ class PanWatch:
     def key(self) -> None:
         """The key of a line that wants one before the lift, pressed while settled in the limits."""
         self._keyed = True
+
+    def lag(self, window_s: float) -> None:
+        """How late the scale is, as the record says."""
+        self._pour.lag(window_s)
+
+    def lag_told(self) -> None:
+        """What the steps tell is recorded: others count from now on."""
+        self._stepping.steps.clear()
 
     def explain_jump(self) -> None:
         """A person says that what was set down belongs in; it must settle again."""
@@ -158,6 +169,8 @@ class PanWatch:
             self._gross = None
             return
         self._settling.take(reading, self._gross)
+        self._pour.take(reading.time_s, self._gross, self._period_s, self._settling.now)
+        self._stepping.take(reading.time_s, float(self._gross))
         self._follow(reading.time_s)
 
     # how it is seen
@@ -187,6 +200,11 @@ class PanWatch:
             stayed_on=self._stayed_on,
             tipped_line=self._tipped_line,
             foreign=self._foreign,
+            advice=None if stale or self._link else self._pour.advice,
+            poured=self._pour.poured,
+            steps=tuple(self._stepping.steps),
+            period_s=self._period_s,
+            window_s=self._pour.window_s,
         )
 
     # inside
@@ -203,6 +221,8 @@ class PanWatch:
         self._held = self._fell_s = None
         self._left = self._keyed = self._stayed_on = False
         self._settling.unsettle()
+        self._pour.forget()
+        self._stepping.forget()
 
     def _stale(self) -> bool:
         if self._last_s is None:
@@ -327,20 +347,16 @@ class PanWatch:
             return [silent(name, age, self._babble)]
         found: list[Trouble | None] = []
         if self._backwards:
-            sentence = f"{name}: its readings run backwards in time"
-            found.append(Trouble("clock", sentence, "wait; restart the station"))
+            found.append(backwards(name))
         found.append(reported(name, self._last.condition) if self._last else None)
         if self._tared or self._undershot:
             found.append(zeroed(name, self._tared))
         if self._settling.now is not None:
             found.append(self._gap.trouble(self._task, self._settling.now.gross_g))
         if self._unit is not None:
-            sentence = f"{name}: it sends {self._unit}, not {self.scale.unit}"
-            found.append(Trouble("unit", sentence, "set its unit back"))
+            found.append(other_unit(name, self._unit, self.scale.unit))
         if self._wandered():
-            off = shown(self._gross or Decimal(0), self.scale.division_g)
-            sentence = f"{name}: its empty pan shows {off} g"
-            found.append(Trouble("zero", sentence, "wipe the pan, then zero it empty"))
+            found.append(wandered(name, shown(self._gross or Decimal(0), self.scale.division_g)))
         told = [trouble for trouble in found if trouble is not None]
         if not told and self._settling.now is None and (moving := self._gap.moving()) is not None:
             return [moving]

@@ -270,7 +270,7 @@ def test_a_scanned_label_opens_a_lot_with_its_expiry(tmp_path: Path) -> None:
             daemon.call("lot", line="curing premix", lot=label, contains=strength)
         good = "]C1010950600013435217490101\x1d10P-41"
         answer = daemon.call("lot", line="curing premix", lot=good, contains=strength)["answer"]
-        assert answer == "lot P-41 of curing premix open"
+        assert answer == "lot P-41 of curing premix is open"
         with pytest.raises(ClientError, match="cut short"):
             daemon.call("lot", line="salt", lot="]C11749")
     finally:

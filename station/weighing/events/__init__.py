@@ -22,6 +22,7 @@ from station.weighing.events.batch import (
     Warned,
 )
 from station.weighing.events.bench import (
+    LagMeasured,
     LedgerBorn,
     LedgerRecovered,
     Noted,
@@ -38,6 +39,7 @@ from station.weighing.events.weighing import (
     MeatEnded,
     MeatWeighed,
     Overpoured,
+    PourEnded,
     Reopened,
     SameVessel,
     Spilt,
@@ -63,6 +65,7 @@ __all__ = [
     "HoldLifted",
     "JarWeighed",
     "JumpExplained",
+    "LagMeasured",
     "LedgerBorn",
     "LedgerRecovered",
     "Lifted",
@@ -74,6 +77,7 @@ __all__ = [
     "Overpoured",
     "Parked",
     "PersonCame",
+    "PourEnded",
     "PutOnHold",
     "Refused",
     "Reopened",

@@ -37,6 +37,20 @@ class ScaleTold(Event, tag="scale-told", frozen=True):
     who: str | None
 
 
+class LagMeasured(Event, tag="lag-measured", frozen=True):
+    """How late a scale is: the averaging window in seconds that its steps tell, the shape of its
+    filter ("boxcar" or "one-pole", for which the window is twice its time constant). `in_use`:
+    steps of ordinary work told it, not weights set down for it."""
+
+    scale: str
+    shape: str
+    window_s: Decimal
+    spread_s: Decimal
+    steps: int
+    in_use: bool
+    who: str | None
+
+
 class PersonCame(Event, tag="person-came", frozen=True):
     """Who is at the bench; a name as given, not verified."""
 

@@ -142,6 +142,21 @@ class Overpoured(Event, tag="overpoured", frozen=True):
     accept_upper_g: Decimal
 
 
+class PourEnded(Event, tag="pour-ended", frozen=True):
+    """How a pour that was accepted went, net grams of the line. `said_g`: what was in the vessel
+    when STOP was first shown, None where it never was; `flow_g_s`: the flow then; `ended_g`: where
+    it came to rest; `slower`: whether SLOWER was shown before."""
+
+    line: str
+    scale: str
+    said_g: Decimal | None
+    flow_g_s: Decimal
+    slower: bool
+    ended_g: Decimal
+    accept_upper_g: Decimal
+    who: str
+
+
 class Spilt(Event, tag="spilt", frozen=True):
     """What stayed on the pan when the vessel was lifted; taken off the net."""
 

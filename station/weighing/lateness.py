@@ -1,0 +1,57 @@
+"""Recording how late a scale is: asked for with weights set down, or told by ordinary work."""
+
+from decimal import Decimal
+
+from station.units import plain, rounded
+from station.weighing import commands as do
+from station.weighing import events as ev
+from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.lag import LEAST_STEPS, Told, refined, told_by
+from station.weighing.pan import Pan
+from station.weighing.state import Station
+
+
+def record_lag(station: Station, command: do.RecordLag, pans: Pans) -> Decision:
+    """What the last steps tell. Raises `Refusal` with what they lack."""
+    pan = pans.get(command.scale)
+    if pan is None:
+        raise Refusal("unknown-scale", f"no scale is named {command.scale}", ", ".join(pans))
+    if pan.scale.sends == "stable":
+        what = f"{command.scale} sends only what is stable: it has no pour watch"
+        raise Refusal("no-lag", what, "nothing is to be measured")
+    told = told_by(pan.steps)
+    if told is None:
+        clear = sum(step.window_s is not None for step in pan.steps)
+        why = next((step.why for step in reversed(pan.steps) if step.why), "")
+        what = f"{clear} clear steps were seen on {command.scale}"
+        step = f"set a weight down and lift it, until {LEAST_STEPS} are seen"
+        raise Refusal("no-steps", f"{what}; {why}" if why else what, step)
+    event = _measured(command.scale, told, False, station.last_who)
+    answer = (
+        f"{command.scale}: {told.shape}, a window of {plain(event.window_s)} s"
+        f" (spread {plain(event.spread_s)} s, {told.steps} steps)"
+    )
+    return Decision((event,), answer=answer)
+
+
+def see_lag(station: Station, command: do.SeeLag, pans: Pans) -> Decision:
+    """The same from ordinary work."""
+    told = _refined(station, pans[command.scale])
+    if told is None:
+        return Decision()
+    return Decision((_measured(command.scale, told, True, None),))
+
+
+def lag_seen(station: Station, pan: Pan) -> bool:
+    """Whether ordinary work tells something new of a scale."""
+    return _refined(station, pan) is not None
+
+
+def _refined(station: Station, pan: Pan) -> Told | None:
+    lag = station.lags.get(pan.scale.name)
+    return refined(None if lag is None else lag.window_s, pan.steps)
+
+
+def _measured(scale: str, told: Told, in_use: bool, who: str | None) -> ev.LagMeasured:
+    window, spread = (rounded(Decimal(s), 3, up=True) for s in (told.window_s, told.spread_s))
+    return ev.LagMeasured(scale, told.shape, window, spread, told.steps, in_use, who)
