@@ -85,6 +85,11 @@ class BenchScale:
         stream = Stream(self.kind.manner, FALL_M, random.Random(self._random.getrandbits(64)))
         self._pours[thing] = _Pour(grams, flow_g_s, stream)
 
+    def slow(self, thing: str, share: float) -> None:
+        """The hand pours on with a share of its flow."""
+        if (pour := self._pours.get(thing)) is not None:
+            pour.flow_g_s *= share
+
     def stop(self, thing: str) -> None:
         """The hand stops pouring; what is in the air still falls."""
         if (pour := self._pours.get(thing)) is not None:

@@ -8,6 +8,10 @@ from station.demo.stage import Stage
 FAST_SHARE = 0.9
 """How much of an addition the hand pours before it looks again."""
 
+REACTION_S, SLOWED = 0.3, 0.25
+"""A hand that is told to pour slower drops to a quarter, so long after the word."""
+LOOKS_S = 0.05
+
 
 class Hands:
     """One pair of hands; vessels are (name, empty weight in grams)."""
@@ -32,6 +36,23 @@ class Hands:
         physics.pour(thing, grams, flow_g_s)
         while physics.pouring(thing):
             await self.wait(0.2)
+        await self.settle(scale)
+
+    async def heed(self, scale: str, thing: str, flow_g_s: float) -> None:
+        """Pour as if without end, and obey SLOWER and STOP as they are shown; wait until it has
+        settled."""
+        physics, slowed = self._stage.scales[scale].scale, False
+        physics.pour(thing, physics.kind.max_g, flow_g_s)
+        while physics.pouring(thing):
+            word = self._stage.shown["word"]
+            if word == "SLOWER" and not slowed:
+                slowed = True
+                await self.wait(REACTION_S)
+                physics.slow(thing, SLOWED)
+            elif word not in ("POUR", "SLOWER"):
+                await self.wait(REACTION_S)
+                physics.stop(thing)
+            await self.wait(LOOKS_S)
         await self.settle(scale)
 
     async def settle(self, scale: str) -> None:

@@ -43,7 +43,7 @@ REACTION_S = 0.35
 """A hand obeys 0.25 to 0.4 s after the word (common practice for simple visual reactions)."""
 AHEAD_S = 3.0
 """Seconds of flow before the limit at which "slower" is said; the hand then drops to a quarter."""
-MARGIN = 4.5
+MARGIN = 5.0
 """Margins kept by the station: what tests/bench/pours.py finds for 99 % of pours that end at or
 under the limit, the largest of its cases rounded up."""
 
@@ -156,8 +156,9 @@ class PourWatch:
         # could have brought within the window
         late_g = flow * self._window_s + 2 * self._division_g
         mass = min(max(mass, reading_g - self._division_g), reading_g + late_g)
-        final = mass + flow * self._reaction_s
-        self.spare = (self._limit_g - final) / (self._division_g / 2 + 0.1 * flow)
+        soon = flow * self._heard(time_s)
+        final = mass + soon * self._reaction_s
+        self.spare = (self._limit_g - final) / (self._division_g / 2 + 0.1 * soon)
         left = self._limit_g - mass
         word: Advised = "pour"
         if self._slower_s is None and self._calm_g_s < flow and left <= AHEAD_S * flow:
@@ -173,6 +174,17 @@ class PourWatch:
         if self._stopped_at_g_s is not None:
             word = "stop"
         return Advice(word, mass, flow, final)
+
+    def _heard(self, time_s: float) -> float:
+        """The share of the flow that a hand lets go in the next moments, which may be about to pour
+        slower because it was told so."""
+        if self._slower_s is None or not self._two_cues:
+            return 1.0
+        left = self._slower_s + _HEARD_S - time_s
+        if left <= 0:  # the flow itself is taken to have changed
+            return 1.0
+        full = min(left / self._reaction_s, 1.0)
+        return full + (1 - full) * _HEARD_SHARE
 
     def _begin(self, reading_g: float) -> None:
         noise = self._division_g**2
