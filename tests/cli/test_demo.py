@@ -42,3 +42,11 @@ def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -
     assert "SIMULATED" in sheet.stdout
     assert CAUTION.split(". ")[0] in " ".join(sheet.stdout.split())
     assert shown["head"] in sheet.stdout
+    pours = json.loads(station("audit", "pours", "--json", "--ledger", shown["ledger"]).stdout)
+    rows = {(row["addition"], row["who"]): row for row in pours["pours"]}
+    heeded, careless = rows["salt", "Brida"], rows["salt", "Ansel"]
+    assert (heeded["stops"], heeded["in_time"], heeded["slower"]) == (1, 1, 1)
+    assert (careless["stops"], careless["in_time"]) == (1, 0)
+    assert Decimal(careless["beyond_most_g"]) > Decimal(heeded["beyond_most_g"])
+    table = station("audit", "pours", "--ledger", shown["ledger"]).stdout
+    assert "1 of 1" in table and "0 of 1" in table
