@@ -43,7 +43,7 @@ REACTION_S = 0.35
 """A hand obeys 0.25 to 0.4 s after the word (common practice for simple visual reactions)."""
 AHEAD_S = 3.0
 """Seconds of flow before the limit at which "slower" is said; the hand then drops to a quarter."""
-MARGIN = 5.0
+MARGIN = 4.0
 """Margins kept by the station: what tests/bench/pours.py finds for 99 % of pours that end at or
 under the limit, the largest of its cases rounded up."""
 
@@ -114,6 +114,7 @@ class PourWatch:
         self._restless_g = (limit_g / 20) ** 2  # variance of a flow that nothing is known of
         self._time_s: float | None = None
         self._slower_s: float | None = None
+        self._slower_left_g = 0.0
         self._stopped_at_g_s: float | None = None
         # flow, mass, then what was seen at each age, newest first
         self._state: list[float] = []
@@ -162,9 +163,9 @@ class PourWatch:
         left = self._limit_g - mass
         word: Advised = "pour"
         if self._slower_s is None and self._calm_g_s < flow and left <= AHEAD_S * flow:
-            self._slower_s = time_s
-        elif self._slower_s is not None and left > 2 * AHEAD_S * max(flow, self._calm_g_s):
-            self._slower_s = None  # taken out again, or another pour
+            self._slower_s, self._slower_left_g = time_s, left
+        elif self._slower_s is not None and left > 1.5 * self._slower_left_g:
+            self._slower_s = None  # taken out again
         if self._slower_s is not None and self._two_cues:
             word = "slower"
         if self.spare <= self._margin:
