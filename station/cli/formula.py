@@ -60,19 +60,20 @@ def check(file: Path, authority: str | None, meat: str, config: Path | None, as_
     text = read_text(file)
     try:
         with files():
-            found = _check(text, str(file), Config(config), authority, meat)
+            found, least = _check(text, str(file), Config(config), authority, meat)
     except Refusal as refusal:
         fail(refusal.sentence, refusal.next, WRONG_USE)
     if as_json:
         print_json(found)
     else:
-        _print(found)
+        _print(found, least)
     sys.exit(NO if any(f["severity"] == "broken" for f in found["findings"]) else 0)
 
 
 def _check(
     text: str, filename: str, config: Config, authority: str | None, meat: str
-) -> dict[str, Any]:
+) -> tuple[dict[str, Any], list[bool]]:
+    """What is printed, and which of its agents' figures are a least instead of a most."""
     formula = parse_formula(text, filename)
     meat_g, _ = planned_meat(formula, {"meat": meat})
     settings = load_settings(config)
@@ -92,21 +93,23 @@ def _check(
     ]
     masses = ingoing_masses(formula, meat_g)
     salt = salt_g(masses, curing.contents(formula))
-    return {
+    judged = [
+        row
+        for row in about(formula, law.rows)
+        if row.kind == "required"
+        or any(set(row.agents) & set(line.contains) for line in formula.additions)
+    ]
+    found = {
         "formula": formula.name,
         "revision": formula.revision,
         "authority": authority,
         "product": " ".join(formula.product),
         "salt_percent_of_meat": plain(salt / meat_g * 100),
         "salt_percent_of_mix": plain(salt / mix_of(formula, meat_g) * 100),
-        "agents": [
-            _agent(formula, row, masses, meat_g)
-            for row in about(formula, law.rows)
-            if row.kind == "required"
-            or any(set(row.agents) & set(line.contains) for line in formula.additions)
-        ],
+        "agents": [_agent(formula, row, masses, meat_g) for row in judged],
         "findings": told,
     }
+    return found, [row.kind == "required" for row in judged]
 
 
 def _agent(
@@ -126,16 +129,16 @@ def _agent(
     }
 
 
-def _print(found: dict[str, Any]) -> None:
+def _print(found: dict[str, Any], least: list[bool]) -> None:
     click.echo(f"{found['formula']} revision {found['revision']}: {found['product']}")
     meat, mix = found["salt_percent_of_meat"], found["salt_percent_of_mix"]
     click.echo(f"total salt {meat} % of the meat, {mix} % of the mix")
-    for row in found["agents"]:
+    for row, is_least in zip(found["agents"], least, strict=True):
         memory = "" if row["seen"] else "; from memory, advice only"
         limit = row["limit"] or "as needed"
         click.echo(
             f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
-            f" limit {limit}: {row['verdict']} ({row['source']}{memory})"
+            f" {'at least' if is_least else 'limit'} {limit}: {row['verdict']} ({row['source']}{memory})"
         )
     for finding in found["findings"]:
         click.echo(

@@ -196,7 +196,8 @@ def judge(
             share = found.meat_most  # even if none of it were too fat
         if share is None:
             text = f"{rule.what} is not judged: the meat lines do not say their fat and species"
-            findings.append(Finding(formula.name, "advice", text, rule.source))
+            if not any(finding.text == text for finding in findings):
+                findings.append(Finding(formula.name, "advice", text, rule.source))
             continue
         over = rule.most is not None and share > rule.most
         under = rule.least is not None and share < rule.least
