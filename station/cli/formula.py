@@ -135,10 +135,10 @@ def _print(found: dict[str, Any], least: list[bool]) -> None:
     click.echo(f"total salt {meat} % of the meat, {mix} % of the mix")
     for row, is_least in zip(found["agents"], least, strict=True):
         memory = "" if row["seen"] else "; from memory, advice only"
-        limit = row["limit"] or "as needed"
+        limit = f"{'at least' if is_least else 'limit'} {row['limit'] or 'as needed'}"
         click.echo(
             f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
-            f" {'at least' if is_least else 'limit'} {limit}: {row['verdict']} ({row['source']}{memory})"
+            f" {limit}: {row['verdict']} ({row['source']}{memory})"
         )
     for finding in found["findings"]:
         click.echo(
