@@ -18,7 +18,7 @@ from pathlib import Path
 
 from drivers.link import Clock
 from drivers.physics import STEP_S as CELL_STEP_S
-from drivers.physics import Manner, Plate, PlateKind, Stream
+from drivers.physics import Average, Manner, Plate, PlateKind, Stream
 
 STEP_S = 0.02
 FALL_M = 0.1
@@ -40,6 +40,7 @@ class ScaleKind:
     f0_hz: float = 12.0
     damping: float = 0.25
     manner: Manner = "stream"
+    average: Average = "boxcar"
     baud: int = termios.B9600
 
 
@@ -59,7 +60,11 @@ class BenchScale:
         self.kind = kind
         self._random = random.Random(seed)
         plate = PlateKind(
-            kind.f0_hz, kind.damping, kind.window_s, noise_g=kind.noise_d * kind.division_g
+            kind.f0_hz,
+            kind.damping,
+            kind.window_s,
+            kind.average,
+            kind.noise_d * kind.division_g,
         )
         self._plate = Plate(plate, random.Random(self._random.getrandbits(64)))
         self._recent: deque[float] = deque([0.0], maxlen=round(0.5 / STEP_S))

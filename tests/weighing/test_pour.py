@@ -103,10 +103,10 @@ def test_memory_is_constant_and_old_readings_are_refused() -> None:
     watch = PourWatch(408, 400, 1, 1.0, 0.02)
     for n in range(300):
         watch.advise(n / 50, n / 10)
-    nodes = len(watch._state)
+    nodes = watch._filter.size
     for n in range(300, 3000):
         last = watch.advise(n / 50, n / 10)
-    assert len(watch._state) <= nodes + 1 < 30
+    assert watch._filter.size <= nodes + 1 < 30
     assert watch.advise(1.0, 999.0) == last
     anew = watch.advise(100.0, 50.0)  # after a gap it begins again
     assert (anew.mass_g, anew.flow_g_s, anew.word) == (50.0, 0.0, "pour")
