@@ -49,8 +49,7 @@ class Sounds:
             return True
         if self._next_s is None or time_s < self._next_s:
             return False
-        if self._word == "STOP":
-            self._left = 0
+        if self._word == "STOP":  # what is to be told is told after it
             self._next_s = time_s + FAST_S
             return True
         self._left -= 1

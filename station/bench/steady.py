@@ -5,7 +5,7 @@ from typing import Any
 
 STAYS_S = 0.3
 _URGENCY = {"POUR": 1, "IN BAND": 1, "WAIT": 1, "SLOWER": 2, "STOP": 3, "TAKE OUT": 4, "BLOCKED": 5}
-_HELD = ("word", "sentence", "next")
+_HELD = ("word", "sentence", "next", "blocked")
 
 
 class Steady:

@@ -1,5 +1,6 @@
 """One addition: vessel, pour, key, lift, loads. Everything before it is in the mix."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -160,7 +161,8 @@ def accept(station: Station, batch: Batch, line: Line, command: do.Accept, pans:
     shown_net = f"{shown(net, pan.scale.division_g)} g"
     if limits.accepts(net):
         if onto(station, line.name):
-            return accept_sum(batch, line, pan.scale, settled, Decimal(0), keyed=True)
+            taken = accept_sum(batch, line, pan.scale, settled, Decimal(0), keyed=True)
+            return _with_pour(batch, line, pan, taken)
         if key_first(batch, line):
             return Decision(answer=f"{line.name} {shown_net}: now lift it off", key=scale_name)
     if command.as_weighed:
@@ -173,7 +175,8 @@ def accept(station: Station, batch: Batch, line: Line, command: do.Accept, pans:
             )
         if line.tare is None or settled.gross_g - line.tare.tare_g <= pan.scale.near_g:
             raise Refusal("nothing-in", f"no {line.name} is in the vessel", "pour first", line.name)
-        return accept_sum(batch, line, pan.scale, settled, Decimal(0), keyed=True, as_weighed=True)
+        taken = accept_sum(batch, line, pan.scale, settled, Decimal(0), keyed=True, as_weighed=True)
+        return _with_pour(batch, line, pan, taken)
     if limits.accepts(net):
         raise Refusal(
             "lift", f"{line.name} {shown_net} is in band", "lift it off: that accepts", line.name
@@ -238,6 +241,7 @@ def end_load(
         )
     stays = lot is not None
     events: tuple[ev.Event, ...] = (load_of(batch, line, pan.scale, settled, Decimal(0), stays),)
+    events += pour_ended(batch, line, pan)
     if lot is not None:
         events += (ev.BagChanged(line.name, lot, batch.who, expires),)
     return Decision(events, answer=f"load of {shown(load, pan.scale.division_g)} g ended")
@@ -281,6 +285,10 @@ def see_lift(station: Station, batch: Batch, line: Line, pan: Pan) -> Decision:
     if lift.last_g is not None:
         lifted = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
     return Decision((lifted, *spilt), happened=True)
+
+
+def _with_pour(batch: Batch, line: Line, pan: Pan, decision: Decision) -> Decision:
+    return replace(decision, events=(*decision.events, *pour_ended(batch, line, pan)))
 
 
 def pour_ended(batch: Batch, line: Line, pan: Pan) -> tuple[ev.Event, ...]:

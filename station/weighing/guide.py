@@ -264,7 +264,9 @@ def _vessel_wanted(
 
 def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: Decimal) -> Guide:
     d = pan.scale.division_g
-    if pan.falling and net < limits.accept_lower and line.tare and not line.tare.onto:
+    advice = pan.advice
+    flows = advice is not None and advice.flow_g_s > d
+    if pan.falling and not flows and net < limits.accept_lower and not _onto(line):
         return replace(told, word="WAIT", sentence=f"{line.name}: lifted", next="wait")
     if pan.settled is not None and net > limits.accept_upper:
         over = shown(Fraction(net) - Fraction(limits.aim), d)
@@ -279,7 +281,6 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
         else:
             step = "lift it off: that accepts"
         return replace(told, word="IN BAND", sentence=f"{line.name} {shown(net, d)} g", next=step)
-    advice = pan.advice
     if advice is not None and advice.flow_g_s > 0:
         told = replace(told, final_g=max(tidy(advice.final_g), net))
     if net >= limits.aim or (advice is not None and advice.word == "stop"):
@@ -294,6 +295,10 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
     if advice is not None and line.tare is not None and net - line.actual_g <= pan.scale.near_g:
         step = f"pour, at most {_flow(limits, pan)} g a second"
     return replace(told, word="POUR", sentence=sentence, next=step)
+
+
+def _onto(line: Line) -> bool:
+    return line.tare is None or line.tare.onto
 
 
 def _flow(limits: Limits, pan: Pan) -> str:

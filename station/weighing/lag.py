@@ -100,6 +100,9 @@ def fit_step(
         return step._replace(why="it came to rest too slowly: set it down and lift it at once")
     if abs(height) < LEAST_STEP_D * division_g:
         return step._replace(why=f"too light: at least {LEAST_STEP_D} divisions are needed")
+    over = max((g - after_g) * (1 if height > 0 else -1) for _, g in ramp)
+    if over > max(2 * division_g, 0.05 * abs(height)):
+        return step._replace(why="something pressed on it: set it down and let go at once")
     if len(inside) < LEAST_POINTS:
         return step._replace(why="the scale prints too seldom to tell its window")
     middle_s = next((t for t, f in points if f >= 0.5), end_s)
@@ -169,33 +172,43 @@ class Told(NamedTuple):
 
 
 def told_by(steps: Sequence[Step]) -> Told | None:
-    """The middle of what the steps tell; None where fewer than three tell anything."""
-    clear = [(step.shape, step.window_s) for step in steps if step.window_s is not None]
-    if len(clear) < LEAST_STEPS:
+    """The middle of what the newest steps tell, and of the older ones that agree with them; None
+    where fewer than three tell anything, or those three disagree."""
+    clear = [(step.shape, step.window_s) for step in reversed(steps) if step.window_s is not None]
+    newest = [window for _, window in clear[:LEAST_STEPS]]
+    if len(newest) < LEAST_STEPS or max(newest) > AGREE * min(newest):
         return None
-    shapes = [shape for shape, _ in clear]
+    agreeing = list(clear[:LEAST_STEPS])
+    for step in clear[LEAST_STEPS:]:
+        if not median(newest) / AGREE <= step[1] <= median(newest) * AGREE:
+            break
+        agreeing.append(step)
+    shapes = [shape for shape, _ in agreeing]
     shape: Shape = "boxcar" if shapes.count("boxcar") * 2 > len(shapes) else "one-pole"
-    windows = sorted(window for of, window in clear if of == shape)
+    windows = sorted(window for of, window in agreeing if of == shape)
     return Told(shape, median(windows), windows[-1] - windows[0], len(windows))
 
 
-def refined(known_s: float | None, steps: Sequence[Step]) -> Told | None:
+def refined(known_s: float | None, steps: Sequence[Step], may_shorten: bool = True) -> Told | None:
     """What the steps of ordinary work tell, where that differs from what is known by more than a
     tenth; None where it does not, or too few tell anything.
 
-    A hand that sets down slowly only makes a ramp longer: the shortest of them counts.
+    A hand that sets down slowly only makes a ramp longer: the shortest count, three that agree.
+    What a person measured is never shortened so.
     """
-    clear = [step for step in steps if step.window_s is not None]
-    if len(clear) < REFINED_BY:
+    clear = sorted((step.window_s, step.shape) for step in steps if step.window_s is not None)
+    if len(clear) < REFINED_BY or clear[LEAST_STEPS - 1][0] > AGREE * clear[0][0]:
         return None
-    shortest = min(clear, key=lambda step: step.window_s or 0.0)
-    window_s = shortest.window_s or 0.0
+    window_s, shape = clear[LEAST_STEPS - 1]
     if known_s is not None and abs(window_s - known_s) <= 0.1 * known_s:
         return None
-    longest_s = max(step.window_s or 0.0 for step in clear)
-    return Told(shortest.shape, window_s, longest_s - window_s, len(clear))
+    if known_s is not None and window_s < known_s and not may_shorten:
+        return None
+    return Told(shape, window_s, clear[-1][0] - clear[0][0], len(clear))
 
 
+AGREE = 1.2
+"""Steps agree where the longest window is at most so many times the shortest."""
 LEAST_STEPS = 3
 REFINED_BY = 8
 """So many steps of ordinary work say something about a scale."""

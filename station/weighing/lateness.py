@@ -24,7 +24,9 @@ def record_lag(station: Station, command: do.RecordLag, pans: Pans) -> Decision:
         clear = sum(step.window_s is not None for step in pan.steps)
         why = next((step.why for step in reversed(pan.steps) if step.why), "")
         what = f"{clear} clear steps were seen on {command.scale}"
-        step = f"set a weight down and lift it, until {LEAST_STEPS} are seen"
+        if clear >= LEAST_STEPS:
+            what = f"the last steps on {command.scale} disagree"
+        step = f"set a weight down and lift it, until {LEAST_STEPS} agree"
         raise Refusal("no-steps", f"{what}; {why}" if why else what, step)
     event = _measured(command.scale, told, False, station.last_who)
     answer = (
@@ -49,7 +51,9 @@ def lag_seen(station: Station, pan: Pan) -> bool:
 
 def _refined(station: Station, pan: Pan) -> Told | None:
     lag = station.lags.get(pan.scale.name)
-    return refined(None if lag is None else lag.window_s, pan.steps)
+    if lag is None:
+        return refined(None, pan.steps)
+    return refined(lag.window_s, pan.steps, may_shorten=lag.in_use)
 
 
 def _measured(scale: str, told: Told, in_use: bool, who: str | None) -> ev.LagMeasured:

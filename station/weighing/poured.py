@@ -18,22 +18,30 @@ class PourFollower:
         self._watch: PourWatch | None = None
         self.advice: Advice | None = None
         self.poured = Poured()
-        self._moved = self._over = False
+        self._moved = self._over = self._lifted = False
+        self._taken_s = DEFAULT_WINDOW_S
 
     def lag(self, window_s: float) -> None:
-        """The scale's averaging window, as it was measured last."""
-        if window_s != self.window_s:
-            self.window_s = window_s
-            self._watch = None
+        """The scale's averaging window, as it was measured last; a pour under way goes on with the
+        one it began with."""
+        self.window_s = window_s
 
     def task(self, task: Task | None) -> None:
-        """What is weighed from now on. Another line, vessel or load begins another pour."""
+        """What is weighed from now on. Another line, vessel or load begins another pour; limits
+        that moved do not."""
         old, self._task = self._task, task
         if task is None or old is None or task.pour != old.pour:
-            self.poured = Poured()
-            self._moved = self._over = False
-        if task != old:
-            self._watch = self.advice = None
+            self._anew()
+        elif self._watch is not None and (task.accept, task.aim_g) != (old.accept, old.aim_g):
+            if task.accept is None or task.aim_g is None:
+                self._anew()
+            else:
+                self._watch.aim(float(task.accept[1]), float(task.aim_g))
+
+    def _anew(self) -> None:
+        self._watch = self.advice = None
+        self.poured = Poured()
+        self._moved = self._over = self._lifted = False
 
     def forget(self) -> None:
         """Readings are missing: what was going on before them is over."""
@@ -51,8 +59,16 @@ class PourFollower:
         net = gross_g - task.tare_g + task.base_g
         if gross_g < task.tare_g - self._scale.near_g:  # lifted: nothing is poured here
             self.forget()
+            self._lifted = True
             return
+        if settled is not None and self._taken_s != self.window_s:
+            self._watch = None
         if self._watch is None:
+            if settled is None:  # it began, or is being set back, while nobody looked
+                return
+            if self._lifted:  # set back: what was poured before may still be accepted until here
+                self._anew()
+            self._taken_s = self.window_s
             self._watch = PourWatch(
                 float(task.accept[1]),
                 float(task.aim_g),
@@ -69,7 +85,8 @@ class PourFollower:
     def _note(self, net: Decimal, aim_g: Decimal, settled: Settled | None) -> None:
         advice, poured = self.advice, self.poured
         assert advice is not None
-        if poured.said_g is None and (advice.word == "stop" or net >= aim_g):
+        shown = advice.word == "stop" or net >= aim_g
+        if poured.said_g is None and settled is None and shown:
             poured = poured._replace(said_g=advice.mass_g, flow_g_s=advice.flow_g_s)
         if poured.said_g is None and advice.word == "slower":
             poured = poured._replace(slower=True)

@@ -14,6 +14,8 @@ LEAD_S = 12.0
 
 @dataclass(frozen=True)
 class Case:
+    """One scale and one ingredient; `window` is the scale's, `believed` what the station takes."""
+
     name: str
     target: float
     lower: float
@@ -21,6 +23,7 @@ class Case:
     division: float
     window: float
     interval: float
+    believed: float
     flow: tuple[float, float]
     grid: dict[str, Any] = field(hash=False)
 

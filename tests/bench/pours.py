@@ -75,7 +75,7 @@ def watch(case: Case, margin: float, two_cues: bool) -> Advise:
         case.limit,
         case.target,
         case.division,
-        case.window,
+        case.believed,
         case.interval,
         margin=margin,
         two_cues=two_cues,
@@ -287,6 +287,7 @@ def read_grid(path: Path) -> list[Case]:
                     division=division,
                     window=window,
                     interval=1 / table.get("print_hz", grid["print_hz"]),
+                    believed=window * table.get("believed", 1.0),
                     flow=tuple(table["flow"]),
                     grid={**grid, **table},
                 )

@@ -8,7 +8,14 @@ from station.bench.steady import STAYS_S, Steady
 
 
 def said(word: str, net: str = "1", line: str = "salt") -> dict[str, Any]:
-    return {"word": word, "sentence": f"about {word}", "next": "do", "net_g": net, "line": line}
+    return {
+        "blocked": [word],
+        "word": word,
+        "sentence": f"about {word}",
+        "next": "do",
+        "net_g": net,
+        "line": line,
+    }
 
 
 def test_a_calmer_word_waits_while_the_figures_go_on() -> None:

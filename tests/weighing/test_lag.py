@@ -60,9 +60,35 @@ def step(window_s: float) -> Step:
 def test_ordinary_work_tells_by_its_shortest_steps() -> None:
     """A hand that sets down slowly only makes a ramp longer."""
     assert refined(None, [step(0.5)] * 7) is None  # too few
-    told = refined(1.0, [step(w) for w in (0.9, 0.51, 0.8, 0.7, 0.55, 0.6, 0.9, 1.2)])
-    assert told is not None and told.window_s == 0.51
-    assert refined(0.5, [step(w) for w in (0.9, 0.51, 0.8, 0.7, 0.55, 0.6, 0.9, 1.2)]) is None
+    hands = [step(w) for w in (0.9, 0.51, 0.8, 0.7, 0.55, 0.6, 0.9, 1.2)]
+    told = refined(1.0, hands)
+    assert told is not None and told.window_s == 0.6
+    assert refined(0.58, hands) is None
+    assert refined(1.0, hands, may_shorten=False) is None  # a person measured it
+    assert refined(0.3, hands, may_shorten=False) is not None  # too short is dangerous
+
+
+def test_one_step_alone_never_shortens_what_is_known() -> None:
+    assert refined(0.5, [*([step(0.5)] * 7), step(0.12)]) is None
+
+
+def test_a_hand_that_presses_tells_nothing() -> None:
+    """200 g, and 60 % more for a quarter of a second, as the scale shows it."""
+    plate, watch = Plate(PlateKind(14.0, 0.2, 0.5), random.Random(1)), StepWatch(0.05)
+    for n in range(round(9 / STEP_S)):
+        now = n * STEP_S
+        pressing = 120.0 if 4 < now < 4.25 else 0.0
+        plate.step(200.0 + pressing if now > 4 else 0.0)
+        if n % 10 == 0:
+            watch.take(now, round(plate.average_g / 0.05) * 0.05)
+    (pressed,) = watch.steps
+    assert pressed.window_s is None and "pressed" in pressed.why
+
+
+def test_the_newest_steps_count_where_the_filter_was_changed() -> None:
+    told = told_by([step(0.5)] * 4 + [step(1.5)] * 3)
+    assert told is not None and (told.window_s, told.steps) == (1.5, 3)
+    assert told_by([step(0.5), step(0.5), step(1.5)]) is None  # they disagree
 
 
 def weight(bench: Bench, window: int = 5) -> None:

@@ -110,3 +110,60 @@ def test_memory_is_constant_and_old_readings_are_refused() -> None:
     assert watch.advise(1.0, 999.0) == last
     anew = watch.advise(100.0, 50.0)  # after a gap it begins again
     assert (anew.mass_g, anew.flow_g_s, anew.word) == (50.0, 0.0, "pour")
+
+
+def test_a_flow_that_is_not_yet_known_is_not_shouted_about() -> None:
+    """A watch that begins in the middle of a pour says nothing before its window was seen."""
+    watch = PourWatch(408, 400, 1, 0.5, 0.1)
+    told = [watch.advise(n / 10, 100 + 3.0 * n) for n in range(40)]
+    assert {advice.word for advice in told[:5]} == {"pour"}
+    assert all(advice.word != "stop" for advice in told)
+
+
+@pytest.mark.parametrize("halt_s", [1.0, 3.0])
+def test_a_hand_that_halts_is_seen_to_halt(halt_s: float) -> None:
+    watch, mass = PourWatch(408, 400, 1, 0.5, 0.1), 0.0
+    shown, last = [0.0] * 5, None
+    for n in range(round((12 + halt_s) * 10)):
+        mass += 2.0 if 20 < n <= 120 else 0.0
+        shown = [*shown[1:], mass]
+        last = watch.advise(n / 10, round(sum(shown) / 5))
+    assert last is not None and last.final_g < mass + (8 if halt_s < 2 else 2)
+
+
+def test_a_hand_that_begins_is_seen_to_begin() -> None:
+    watch, mass = PourWatch(408, 400, 1, 0.5, 0.1), 0.0
+    shown = [0.0] * 5
+    for n in range(320):
+        mass += 1.5 if n >= 300 else 0.0
+        shown = [*shown[1:], mass]
+        last = watch.advise(n / 10, round(sum(shown) / 5))
+    assert last.flow_g_s == pytest.approx(15.0, rel=0.3)
+
+
+@pytest.mark.parametrize("begins_s", [3.0, 3.2, 3.4, 3.6, 3.8])
+def test_a_scale_that_prints_once_a_second_is_stopped_in_time(begins_s: float) -> None:
+    """12 g/s: nothing can be said between two readings, and the hand needs 0.4 s."""
+    watch = PourWatch(408, 400, 1, 0.1, 1.0, two_cues=False)
+    told = (
+        now
+        for now in range(60)
+        if watch.advise(now, round(max(now - begins_s, 0) * 12.0)).word == "stop"
+    )
+    assert 370 < (next(told) - begins_s + 0.4) * 12.0 <= 408
+
+
+def test_what_is_no_number_is_refused() -> None:
+    watch = PourWatch(408, 400, 1, 0.5, 0.1)
+    with pytest.raises(ValueError, match="no reading"):
+        watch.advise(0.0, float("nan"))
+    with pytest.raises(ValueError, match="division"):
+        PourWatch(408, 400, 0, 0.5, 0.1)
+
+
+def test_a_narrow_band_is_not_stopped_below_its_aim_by_a_grain() -> None:
+    watch = PourWatch(5.075, 5.0, 0.05, 0.5, 0.1)
+    words = [
+        watch.advise(n / 10, round(0.002 * max(n - 20, 0) * 20) / 20).word for n in range(2480)
+    ]
+    assert "stop" not in words

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from station.weighing import commands as do
 from station.weighing import events as ev
 from tests.benchside import Bench
 
@@ -78,3 +79,80 @@ def test_advice_is_never_a_decision() -> None:
     assert bench.told.word == "STOP"
     bench.lift()
     assert bench.line("salt").accepted is None
+
+
+def pour_on(bench: Bench, begin_g: float, end_g: float, flow: float, window: int = 10) -> list[str]:
+    """Pour on from what is in cup 3; the words meanwhile."""
+    seen, poured, words = [begin_g] * window, begin_g, []
+    while poured < end_g:
+        poured = min(poured + flow / 10, end_g)
+        seen = [*seen[1:], poured]
+        bench.move("fine", f"{round((131.2 + sum(seen) / window) * 20) / 20:.2f}")
+        words.append(bench.told.word)
+    return words
+
+
+def test_what_happens_elsewhere_does_not_begin_the_watch_anew() -> None:
+    bench = Bench().begin()
+    bench.show("fine", "131.20")
+    bench.show("bench", "40")
+    pour_on(bench, 0.0, 120.0, 15.0)
+    before = bench.pans()["fine"].advice
+    bench.say(do.RecordVessel("thimble", "bench"))
+    assert pour_on(bench, 120.0, 130.0, 15.0) == ["POUR"] * 7
+    after = bench.pans()["fine"].advice
+    assert before is not None and after is not None
+    assert abs(after.flow_g_s - before.flow_g_s) < 3
+
+
+def test_a_cup_lifted_and_set_back_is_no_pour() -> None:
+    bench = Bench().begin()
+    salt(bench, 12.0, 150.0)
+    for share in (0.7, 0.3, 0.0):
+        bench.move("fine", f"{281.2 * share:.2f}")
+    bench.show("fine", "0")
+    words = []
+    for share in (0.1, 0.3, 0.5, 0.7, 0.9, 1.0):
+        bench.move("fine", f"{281.2 * share:.2f}")
+        words.append(bench.told.word)
+    assert "STOP" not in words
+    bench.show("fine", "281.20")
+    pour_on(bench, 150.0, 216.0, 5.0)
+    bench.show("fine", "347.20")
+    bench.lift()
+    event = bench.last(ev.PourEnded)
+    assert isinstance(event, ev.PourEnded) and event.ended_g == 216
+    assert event.said_g is None or 150 < event.said_g < 221
+
+
+def test_spoonfuls_from_empty_are_not_stopped() -> None:
+    """10 g at once, every two seconds, on a scale that averages half a second."""
+    bench = Bench().begin()
+    bench.show("fine", "131.20")
+    words: list[str] = []
+    for spoon in range(1, 16):
+        for part in range(1, 6):
+            bench.move("fine", f"{131.2 + 10 * (spoon - 1) + 2 * part:.2f}")
+            words.append(bench.told.word)
+        bench.show("fine", f"{131.2 + 10 * spoon:.2f}")
+    assert "STOP" not in words
+
+
+def test_pouring_on_after_taking_out_is_still_warned() -> None:
+    bench = Bench().begin()
+    salt(bench, 12.0, 205.0)
+    for taken in range(1, 20):
+        bench.move("fine", f"{131.2 + 205 - 5 * taken:.2f}")
+    words = pour_on(bench, 110.0, 240.0, 20.0)
+    stop = words.index("STOP")
+    assert 110 + 2.0 * stop < 222
+
+
+def test_what_is_taken_as_weighed_is_in_the_report_too() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.add("premix", "cup 2", "24")
+    bench.pour("cup 1", "40")
+    bench.say(do.Accept("pepper", as_weighed=True))
+    event = bench.last(ev.PourEnded)
+    assert isinstance(event, ev.PourEnded) and (event.line, event.ended_g) == ("pepper", 40)
