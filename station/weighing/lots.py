@@ -30,7 +30,6 @@ def open_lot(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
     """Open a lot with the strength on its bag; with `rescale`, work the line out by it."""
     known = line.lots.get(command.lot)
     expires = command.expires or (known.expires if known else None)
-    must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
     contains = _contains(batch, line, command)
     opened = ev.LotOpened(
         line.name, command.lot, contains, expires, batch.who, second=command.second
@@ -39,6 +38,7 @@ def open_lot(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
         _must_be_read_twice(batch, line, opened, line.stands_for)
         answer = f"lot {command.lot} of {line.name}: judged by what it says"
         return Decision((opened,), happened=True, answer=answer)
+    must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
     differs = differing(line.stands_for, contains)
     free = not batch.guarded(line.name) and not line.loads
     if differs is None or (free and differs in CARRIERS):
@@ -64,7 +64,7 @@ def _contains(batch: Batch, line: Line, command: do.OpenLot) -> dict[str, Decima
     """What the bag contains, its carrier filled up as in the formula. Raises `Refusal`."""
     formulas = batch.formula.addition(line.name).contains
     agents = set(agents_of(formulas))
-    if batch.regulated(line.name) and not (agents_of(command.contains) and command.contains):
+    if batch.regulated(line.name) and not agents_of(command.contains):
         what = f"lot {command.lot} of {line.name} without its strength"
         step = f"read from the bag how much {' and '.join(sorted(agents))} it contains"
         raise Refusal("no-strength", what, step, line.name)

@@ -103,3 +103,12 @@ def test_an_expiry_told_once_is_not_forgotten() -> None:
     bench.say(do.Note("the next day"))
     late = do.OpenLot("premix", "A", {"sodium nitrite": Decimal("0.0625")}, None, "2026-12-01")
     assert bench.refused(late).code == "expired"
+
+
+def test_an_expired_bag_that_is_in_the_mix_can_be_told() -> None:
+    bench = unopened()
+    bench.say(do.Skip("salt", "later"))
+    told = do.ByHand("premix", Decimal(24), "fine", "power cut", "Brida", in_mix=True)
+    bench.say(told)
+    bench.say(opened("0.0625", "B", expires="2026-01-31"))
+    assert bench.line("premix").loads[0].lot == "B" and not bench.batch.hold
