@@ -42,7 +42,7 @@ REACTION_S = 0.35
 """A hand obeys 0.25 to 0.4 s after the word (common practice for simple visual reactions)."""
 AHEAD_S = 3.0
 """Seconds of flow before the limit at which "slower" is said; the hand then drops to a quarter."""
-MARGIN = 4.0
+MARGIN = 4.5
 """Margins kept by the station: what tests/bench/pours.py finds for 99 % of pours that end at or
 under the limit, the largest of its cases rounded up."""
 
