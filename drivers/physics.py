@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 STEP_S = 0.005
-"""Short enough for the fastest cell here: a twentieth of the period of 10 Hz."""
+"""Short enough for the fastest cell here: a tenth of the period of 20 Hz."""
 
 Average = Literal["boxcar", "one-pole"]
 Manner = Literal["stream", "taps", "clumps"]

@@ -85,6 +85,13 @@ def fraction(text: str) -> Decimal:
     return _in(text, "", 'a share such as "0.20 %", "2 g/kg" or "125 mg/kg"')
 
 
+def more_than_nothing(value: Decimal, text: str) -> Decimal:
+    """The value that a text gave, if it is more than nothing. Raises `UnitError`."""
+    if value <= 0:
+        raise UnitError(f"found {text!r}, expected more than nothing")
+    return value
+
+
 def seconds(text: str) -> Decimal:
     """Seconds from text such as "5 s", "500 ms", "2 min". Raises `UnitError`."""
     return _in(text, "second", 'a time with its unit such as "5 s" or "2 min"')

@@ -1,8 +1,9 @@
 """`station audit`: answers from a ledger, a running daemon or not."""
 
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import click
 import msgspec
@@ -12,9 +13,11 @@ from rich.table import Table
 from station.audit.batch import NoSuchBatch, batch_sheet
 from station.audit.pours import pour_report
 from station.cli.common import CANNOT, NO, WRONG_USE, fail, json_option, ledger_option, print_json
-from station.ledger.book import LedgerError, read_events
+from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
-from station.ledger.verify import verify
+from station.ledger.verify import Verdict, verify
+
+Answer = TypeVar("Answer")
 
 
 @click.group(epilog="Example: station audit batch 261124-1")
@@ -32,16 +35,7 @@ def batch(batch: str, ledger: Path, as_json: bool) -> None:
     The ledger is verified first; exit status 1 says that it is broken and the sheet not to be
     trusted.
     """
-    try:
-        with open_reader(ledger) as db:
-            verdict = verify(db)
-            sheet = batch_sheet(read_events(db), batch)
-    except NoSuchBatch as error:
-        fail(str(error), "name one of these", WRONG_USE)
-    except LedgerError as error:
-        fail(error.sentence, error.next, CANNOT)
-    except msgspec.MsgspecError as error:
-        fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
+    verdict, sheet = _asked(ledger, lambda records: batch_sheet(records, batch))
     sheet["broken"] = verdict.reason
     if as_json:
         print_json(sheet)
@@ -58,19 +52,25 @@ def pours(ledger: Path, as_json: bool) -> None:
 
     The ledger is verified first; exit status 1 says that it is broken.
     """
-    try:
-        with open_reader(ledger) as db:
-            verdict = verify(db)
-            rows = pour_report(read_events(db))
-    except LedgerError as error:
-        fail(error.sentence, error.next, CANNOT)
-    except msgspec.MsgspecError as error:
-        fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
+    verdict, rows = _asked(ledger, pour_report)
     if as_json:
         print_json({"pours": rows, "broken": verdict.reason})
     else:
         _print_pours(rows, verdict.reason)
     sys.exit(0 if verdict.ok else NO)
+
+
+def _asked(ledger: Path, answer: Callable[[Iterator[Recorded]], Answer]) -> tuple[Verdict, Answer]:
+    """What the ledger answers, verified first; a failure ends the command."""
+    try:
+        with open_reader(ledger) as db:
+            return verify(db), answer(read_events(db))
+    except NoSuchBatch as error:
+        fail(str(error), "name one of these", WRONG_USE)
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    except msgspec.MsgspecError as error:
+        fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
 
 
 def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:

@@ -77,9 +77,14 @@ class Composition(NamedTuple):
 def parse_rules(text: str, filename: str) -> tuple[Rule, ...]:
     """The [[composition]] tables of a limits file. Raises `FileMistakes`."""
     file = TomlFile(text, filename)
-    rules = tuple(_rule(table) for table in file.top.tables("composition"))
+    rules = rules_of(file)
     file.finish()
     return rules
+
+
+def rules_of(file: TomlFile) -> tuple[Rule, ...]:
+    """The same of a file that is read already; mistakes are noted in it."""
+    return tuple(_rule(table) for table in file.top.tables("composition"))
 
 
 def _rule(table: Table) -> Rule:
@@ -139,13 +144,8 @@ def composition(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Compos
 def _water_g(formula: Formula, meat_g: Fraction) -> Fraction:
     """Grams of added water: the lines of water, what other lines contain of it, and what is pumped
     in or picked up."""
-    masses, water, pickle, wet = (
-        planned_masses(formula, meat_g),
-        Fraction(0),
-        Fraction(0),
-        Fraction(0),
-    )
-    for name, mass in masses.items():
+    water = pickle = wet = Fraction(0)
+    for name, mass in planned_masses(formula, meat_g).items():
         addition = formula.addition(name)
         share = _water_share(addition)
         if addition.in_pickle:

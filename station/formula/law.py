@@ -3,12 +3,13 @@
 from fractions import Fraction
 from typing import NamedTuple
 
-from station.formula.composition import Rule, judge
+from station.formula.composition import Rule, judge, rules_of
 from station.formula.curing import Finding, check_targets, contents
 from station.formula.labelling import label_salt, sodium_g
-from station.formula.limits import LimitRow, about
+from station.formula.limits import LimitRow, about, in_force, limits_of
 from station.formula.model import Formula
 from station.formula.scaling import ingoing_masses, mix_of
+from station.tomlfile import TomlFile
 
 
 class Law(NamedTuple):
@@ -18,6 +19,15 @@ class Law(NamedTuple):
     rows: tuple[LimitRow, ...]
     rules: tuple[Rule, ...]
     label_salt: bool
+
+
+def parse_law(text: str, filename: str, day: str) -> Law:
+    """A whole limits file as it is in force on a day, YYYY-MM-DD. Raises `FileMistakes`."""
+    file = TomlFile(text, filename)
+    rows, rules = limits_of(file), rules_of(file)
+    label_salt = file.top.flag("label_salt", False)
+    file.finish()
+    return Law(in_force(rows, day), rules, label_salt)
 
 
 _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})

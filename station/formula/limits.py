@@ -102,19 +102,25 @@ class LimitRow(msgspec.Struct, frozen=True):
 
 
 def parse_limits(text: str, filename: str) -> tuple[LimitRow, ...]:
-    """Read a limits file. Raises `FileMistakes`."""
+    """Read the rows of a limits file. Raises `FileMistakes`."""
     file = TomlFile(text, filename)
+    rows = limits_of(file)
+    file.finish()
+    return rows
+
+
+def limits_of(file: TomlFile) -> tuple[LimitRow, ...]:
+    """The same of a file that is read already; mistakes are noted in it."""
     authority = file.top.text("authority")
-    named = filename.rpartition("/")[2].removesuffix(".toml")
+    named = file.filename.rpartition("/")[2].removesuffix(".toml")
     if named in AUTHORITIES and authority != named:
         file.top.mistake("authority", f"found {authority!r} in a file named {named}")
     rows = [_row(table, authority) for table in file.top.tables("row")]
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
     file.top.has("composition")  # formula/composition.py reads those
-    file.top.has("label_salt")  # formula/labelling.py reads that
+    file.top.has("label_salt")  # formula/law.py reads that
     file.top.finish()
-    file.finish()
     return tuple(rows)
 
 
@@ -156,10 +162,7 @@ def _row(table: Table, authority: str) -> LimitRow:
 
 
 def _amount(text: str) -> Decimal:
-    value = units.fraction(text)
-    if value <= 0:
-        raise ValueError(f"found {text!r}, expected more than nothing")
-    return value
+    return units.more_than_nothing(units.fraction(text), text)
 
 
 def _date(text: str) -> str:

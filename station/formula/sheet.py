@@ -97,8 +97,7 @@ def parse_amount(text: str) -> Amount:
         amount = Amount(text, "fixed", units.mass(bare))
     else:
         amount = Amount(text, on, units.fraction(bare))  # type: ignore[arg-type]
-    if amount.number <= 0:
-        raise ValueError(f"found {text!r}, expected more than nothing")
+    units.more_than_nothing(amount.number, text)
     return amount
 
 
@@ -143,10 +142,7 @@ def _share(text: str) -> Decimal:
 
 
 def _positive_mass(text: str) -> Decimal:
-    value = units.mass(text)
-    if value <= 0:
-        raise ValueError(f"found {text!r}, expected more than nothing")
-    return value
+    return units.more_than_nothing(units.mass(text), text)
 
 
 def _fat(text: str) -> Decimal:

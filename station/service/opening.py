@@ -6,15 +6,14 @@ from fractions import Fraction
 
 from station import __version__, units
 from station.formula.bands import parse_bands
-from station.formula.composition import parse_rules
-from station.formula.law import Law, findings
-from station.formula.limits import LimitRow, in_force, parse_limits
+from station.formula.law import Law, findings, parse_law
+from station.formula.limits import LimitRow
 from station.formula.model import Band, Formula
 from station.formula.scaling import meat_for_mix, meat_for_pieces
 from station.formula.sheet import parse_formula
 from station.resources import Config, ResourceError
 from station.settings import Settings
-from station.tomlfile import FileMistakes, TomlFile
+from station.tomlfile import FileMistakes
 from station.weighing.commands import Refusal
 from station.weighing.events import BatchOpened
 
@@ -66,12 +65,8 @@ def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[s
     """(band by line, the authority's law as it is in force today). Raises `ResourceError`,
     `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
-    text, filename = config.read(f"limits/{authority}.toml")
-    rows = in_force(parse_limits(text, filename), datetime.now().astimezone().date().isoformat())
-    file = TomlFile(text, filename)
-    label = file.top.flag("label_salt", False)
-    file.finish()
-    return bands, Law(rows, parse_rules(text, filename), label)
+    today = datetime.now().astimezone().date().isoformat()
+    return bands, parse_law(*config.read(f"limits/{authority}.toml"), today)
 
 
 def sealed(

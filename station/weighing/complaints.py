@@ -47,7 +47,8 @@ def zeroed(scale: str, tared: bool) -> Trouble:
 
 
 def backwards(scale: str) -> Trouble:
-    return Trouble("clock", f"{scale}: its readings run backwards in time", "restart the station")
+    sentence = f"{scale}: its readings run backwards in time"
+    return Trouble("clock", sentence, "wait; restart the station")
 
 
 def other_unit(scale: str, sends: str, wanted: str) -> Trouble:

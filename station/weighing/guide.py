@@ -266,7 +266,8 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
     d = pan.scale.division_g
     advice = pan.advice
     flows = advice is not None and advice.flow_g_s > d
-    if pan.falling and not flows and net < limits.accept_lower and not _onto(line):
+    aside = line.tare is not None and not line.tare.onto
+    if pan.falling and not flows and aside and net < limits.accept_lower:
         return replace(told, word="WAIT", sentence=f"{line.name}: lifted", next="wait")
     if pan.settled is not None and net > limits.accept_upper:
         over = shown(Fraction(net) - Fraction(limits.aim), d)
@@ -295,10 +296,6 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
     if advice is not None and line.tare is not None and net - line.actual_g <= pan.scale.near_g:
         step = f"pour, at most {_flow(limits, pan)} g a second"
     return replace(told, word="POUR", sentence=sentence, next=step)
-
-
-def _onto(line: Line) -> bool:
-    return line.tare is None or line.tare.onto
 
 
 def _flow(limits: Limits, pan: Pan) -> str:
