@@ -135,6 +135,12 @@ def _today(bench: Bench) -> date:
     return bench.desk.clock.utc().astimezone().date()
 
 
+def _named_bag(bench: Bench, text: str | None) -> str | None:
+    """The lot of what is in the mix already, typed or scanned; whatever its date. Raises
+    `Refusal`."""
+    return None if text is None else _label(bench, text, None)[0]
+
+
 def _label(bench: Bench, text: str, told: str | None) -> tuple[str, str | None]:
     """(lot, expiry as YYYY-MM-DD) of a bag, typed or scanned. Raises `Refusal`."""
     lot, expires = text.strip(), told
@@ -171,7 +177,7 @@ def _by_hand(bench: Bench, params: Params) -> Command:
         params["reason"],
         params["second"],
         params["in_mix"],
-        params["lot"],
+        _named_bag(bench, params["lot"]),
     )
 
 
@@ -191,7 +197,9 @@ BUILD: dict[str, Build] = {
     "end": lambda bench, p: do.End(p["line"], p["sure"]),
     "next-bag": _next_bag,
     "meat-out": lambda bench, p: do.TakeMeatOut(p["line"]),
-    "tip": lambda bench, p: do.Tip(p["line"], p["unaccepted"], p["more"], p["lot"]),
+    "tip": lambda bench, p: do.Tip(
+        p["line"], p["unaccepted"], p["more"], _named_bag(bench, p["lot"])
+    ),
     "void": lambda bench, p: do.Void(p["line"], p["reason"]),
     "skip": lambda bench, p: do.Skip(p["line"], p["reason"]),
     "by-hand": _by_hand,

@@ -85,3 +85,11 @@ def test_what_contradicts_itself_opens_no_lot(params: dict[str, Any], says: str)
 def test_a_date_by_week_is_kept_as_a_plain_one() -> None:
     """As text 2026-W01-1 would never come before a date of that year."""
     assert command("lot", lot="P", expires="2026-W01-1").expires == "2025-12-29"
+
+
+def test_a_label_is_read_where_it_is_told_what_is_in_the_mix() -> None:
+    label = "]C110P-9\x1d17250630"  # expired: it is in, and is recorded
+    assert command("tip", lot=label, more=True).lot == "P-9"
+    told = {"net": "24 g", "scale": "fine", "reason": "power cut"}
+    assert command("by-hand", lot=label, **told).lot == "P-9"
+    assert command("by-hand", **told).lot is None
