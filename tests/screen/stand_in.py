@@ -122,6 +122,12 @@ class StandIn:
             threading.Thread(target=self._serve, args=(client,), daemon=True).start()
 
     def _serve(self, client: socket.socket) -> None:
+        try:
+            self._answer(client)
+        except ConnectionError:
+            return  # the display ended before its answer came, as the end of a test does
+
+    def _answer(self, client: socket.socket) -> None:
         with client.makefile("rb") as lines:
             for line in lines:
                 request = json.loads(line)
