@@ -8,10 +8,10 @@ from drivers.kinds import Kind, load_kind
 from drivers.link import PortSettings
 from station import units
 from station.formula.limits import AUTHORITIES
+from station.metrology.scale import Scale
 from station.resources import Config, ResourceError
 from station.tomlfile import Table, TomlFile
 from station.units import SCALE_UNITS
-from station.weighing.scale import Scale
 
 """Whose limits there are."""
 

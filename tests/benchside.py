@@ -5,21 +5,21 @@ from decimal import Decimal
 from msgspec.structs import replace
 
 from drivers.reading import Condition, Kind, Reading
+from station.batch import events as ev
+from station.batch.evolve import evolve
+from station.batch.state import Station
 from station.formula.bands import parse_bands
 from station.formula.limits import parse_limits
 from station.formula.sheet import parse_formula
+from station.metrology.scale import Scale
+from station.pan.watch import PanWatch
 from station.resources import Config
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.batch import batch_of, decide
 from station.weighing.commands import Refusal
-from station.weighing.evolve import evolve
+from station.weighing.decide import batch_of, decide
 from station.weighing.guide import Guide, guide
 from station.weighing.notice import notice
-from station.weighing.scale import Scale
-from station.weighing.state import Station
 from station.weighing.tasks import assign, tell
-from station.weighing.watch import PanWatch
 
 FINE = Scale("fine", Decimal(600), Decimal("0.05"), "II", "g", "continuous")
 BENCH = Scale("bench", Decimal(15000), Decimal(2), "III", "g", "continuous")

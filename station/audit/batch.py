@@ -6,6 +6,11 @@ from fractions import Fraction
 from typing import Any
 
 from station import CAUTION
+from station.batch import events as ev
+from station.batch.codec import AnyEvent
+from station.batch.evolve import evolve
+from station.batch.progress import phase, verdict
+from station.batch.state import Batch, Line, Station
 from station.formula.curing import Contents, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
@@ -13,13 +18,8 @@ from station.formula.scaling import planned_masses, salt_g
 from station.ledger.book import Recorded
 from station.ledger.chain import head_text
 from station.ledger.tables import by_hand
+from station.metrology.band import tolerance
 from station.units import plain
-from station.weighing import events as ev
-from station.weighing.band import tolerance
-from station.weighing.codec import AnyEvent
-from station.weighing.evolve import evolve
-from station.weighing.plan import phase, verdict
-from station.weighing.state import Batch, Line, Station
 
 _NOTABLE: dict[type[ev.Event], str] = {
     ev.Overpoured: "over",

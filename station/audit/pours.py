@@ -5,9 +5,9 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from station.batch import events as ev
 from station.ledger.book import Recorded
 from station.units import plain
-from station.weighing import events as ev
 
 
 def pour_report(records: Iterable[Recorded]) -> list[dict[str, Any]]:

@@ -5,14 +5,14 @@ from fractions import Fraction
 from typing import Any
 
 from station import CAUTION
+from station.batch import events as ev
+from station.batch.plan import choice_for
+from station.batch.preview import planned
+from station.batch.state import Batch, Station
 from station.formula.curing import counted_g, ppm
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.units import plain, shown
-from station.weighing import events as ev
-from station.weighing.plan import choice_for
-from station.weighing.preview import planned
-from station.weighing.state import Batch, Station
 
 _CENT = Decimal("0.01")
 

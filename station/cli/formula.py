@@ -7,6 +7,7 @@ from typing import Any
 
 import click
 
+from station.batch.preview import preview
 from station.cli.common import (
     NO,
     WRONG_USE,
@@ -25,12 +26,11 @@ from station.formula.limits import AUTHORITIES, LimitRow, about
 from station.formula.model import Formula
 from station.formula.scaling import ingoing_masses, mix_of, salt_g
 from station.formula.sheet import parse_formula
+from station.opening import planned_meat, read_rules, sealed
 from station.resources import Config
-from station.service.opening import planned_meat, read_rules, sealed
 from station.settings import load_settings
 from station.units import plain
 from station.weighing.commands import Refusal
-from station.weighing.preview import preview
 
 _MEAT = "10 kg"
 """The meat a formula is checked with unless told otherwise; what hangs on it is said."""

@@ -7,7 +7,7 @@ import click
 
 from station.cli.common import client, json_option, print_json, socket_option
 from station.client import Client
-from station.weighing.lag import LEAST_STEP_D, LEAST_STEPS
+from station.pan.lag import LEAST_STEP_D, LEAST_STEPS
 
 
 @click.command(epilog="Example: station scale lag fine")

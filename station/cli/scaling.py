@@ -22,11 +22,11 @@ from station.formula.law import findings
 from station.formula.model import Formula
 from station.formula.scaling import mix_of, planned_masses
 from station.formula.sheet import parse_formula
+from station.metrology.band import tolerance
+from station.opening import bounded, planned_meat, read_rules
 from station.resources import Config
-from station.service.opening import bounded, planned_meat, read_rules
 from station.settings import load_settings
 from station.units import UnitError, plain
-from station.weighing.band import tolerance
 from station.weighing.commands import Refusal
 
 file_argument = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))

@@ -19,8 +19,8 @@ from station.cli.common import (
 )
 from station.formula.law import findings
 from station.formula.sheet import parse_formula
+from station.opening import planned_meat, read_rules, sealed
 from station.resources import Config
-from station.service.opening import planned_meat, read_rules, sealed
 from station.settings import load_settings
 from station.weighing.commands import Refusal
 

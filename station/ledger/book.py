@@ -12,12 +12,12 @@ from pathlib import Path
 import msgspec
 from sqlite_utils.db import Database
 
+from station.batch import events as ev
+from station.batch.codec import AnyEvent, from_body, to_body
+from station.batch.evolve import evolve
+from station.batch.state import Batch, Station
 from station.ledger import chain, tables
 from station.ledger.schema import VERSION, migrations
-from station.weighing import events as ev
-from station.weighing.codec import AnyEvent, from_body, to_body
-from station.weighing.evolve import evolve
-from station.weighing.state import Batch, Station
 
 
 class LedgerError(Exception):

@@ -4,10 +4,9 @@ from typing import Any
 
 from sqlite_utils.db import Database
 
-from station.formula.model import Addition
+from station.batch.progress import phase, verdict
+from station.batch.state import Batch, Line
 from station.units import plain
-from station.weighing.plan import phase, verdict
-from station.weighing.state import Batch, Line
 
 Row = dict[str, Any]
 
@@ -57,8 +56,8 @@ def addition_rows(batch: Batch) -> list[Row]:
         }
         if addition.name in batch.lines:
             row |= _weighed(batch, batch.lines[addition.name])
-        else:
-            row |= _counted(batch, addition)
+        else:  # counted in pieces, ended by a key
+            row["verdict"] = "in" if addition.name in batch.steps_done else None
         rows.append(row)
     return rows
 
@@ -94,10 +93,6 @@ def by_hand(line: Line) -> str | None:
             second = f" and {load.by_hand.second}" if load.by_hand.second else ""
             told.append(f"{load.by_hand.reason} ({load.who}{second})")
     return "; ".join(told) or None
-
-
-def _counted(batch: Batch, addition: Addition) -> Row:
-    return {"verdict": "in" if addition.name in batch.steps_done else None}
 
 
 def write(db: Database, batch: Batch) -> None:

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import msgspec
 from sqlite_utils.db import Database
 
+from station.batch import events as ev
+from station.batch.codec import AnyEvent
+from station.batch.evolve import evolve
+from station.batch.state import Batch, Station
 from station.ledger import chain, tables
 from station.ledger.book import LedgerError, Recorded, chain_break, read_events
 from station.ledger.schema import VERSION
-from station.weighing import events as ev
-from station.weighing.codec import AnyEvent
-from station.weighing.evolve import evolve
-from station.weighing.state import Batch, Station
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,21 +8,21 @@ from typing import Any
 import msgspec
 
 from drivers.reading import Reading
+from station.batch import events as ev
+from station.batch.state import Station
 from station.ledger.book import LedgerError, Recorded
+from station.metrology.scale import Scale
+from station.pan.view import Trouble
+from station.pan.watch import PanWatch
 from station.service.clock import Clock, stamp
 from station.service.snapshot import Snapshot, snapshot
 from station.service.writer import Writer
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.batch import batch_of, decide
 from station.weighing.commands import Command, Decision, Pans, Refusal
+from station.weighing.decide import batch_of, decide
 from station.weighing.guide import guide
 from station.weighing.notice import notice
-from station.weighing.pan import Trouble
-from station.weighing.scale import Scale
-from station.weighing.state import Station
 from station.weighing.tasks import assign, resume, tell
-from station.weighing.watch import PanWatch
 
 log = logging.getLogger("station")
 

@@ -9,10 +9,10 @@ from typing import Any
 
 from station import gs1, units
 from station.formula.masses import agent_name
+from station.opening import opening
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.desk import Desk
-from station.service.opening import opening
 from station.service.vocabulary import METHODS, Method, Param
 from station.settings import Settings
 from station.weighing import commands as do

@@ -4,15 +4,15 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from station.batch.plan import free_vessels
+from station.batch.state import Batch, Station
 from station.ledger.chain import head_text
+from station.pan.view import Pan
 from station.units import plain
 from station.weighing.acceptance import key_first
+from station.weighing.closing import unfinished_names
 from station.weighing.commands import Pans
 from station.weighing.guide import Guide
-from station.weighing.mixing import unfinished_names
-from station.weighing.pan import Pan
-from station.weighing.plan import free_vessels
-from station.weighing.state import Batch, Station
 from station.weighing.vessels import standing_vessels
 
 Snapshot = dict[str, Any]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from station import __version__
+from station.batch.events import LedgerBorn
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.clock import Clock, stamp
@@ -17,7 +18,6 @@ from station.service.notify import Notifier
 from station.service.socket import Server
 from station.service.writer import Writer
 from station.settings import load_settings
-from station.weighing.events import LedgerBorn
 
 log = logging.getLogger("station")
 

@@ -6,9 +6,9 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
 
+from station.batch.events import Event, LedgerBorn
+from station.batch.state import Station
 from station.ledger.book import Book, Recorded
-from station.weighing.events import Event, LedgerBorn
-from station.weighing.state import Station
 
 T = TypeVar("T")
 

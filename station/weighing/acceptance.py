@@ -2,15 +2,15 @@
 
 from decimal import Decimal
 
+from station.batch import events as ev
+from station.batch.plan import limits_on
+from station.batch.state import Batch, Line
+from station.metrology.band import Limits
+from station.metrology.scale import Scale
+from station.metrology.uncertainty import conformance
+from station.pan.view import Settled
 from station.units import plain, shown
-from station.weighing import events as ev
-from station.weighing.band import Limits
 from station.weighing.commands import Decision
-from station.weighing.pan import Settled
-from station.weighing.plan import limits_on
-from station.weighing.scale import Scale
-from station.weighing.state import Batch, Line
-from station.weighing.uncertainty import conformance
 
 
 def key_first(batch: Batch, line: Line) -> bool:

@@ -4,9 +4,14 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.plan import limits_on, mix_g, onto
+from station.batch.progress import current, lacking, phase
+from station.batch.state import Batch, Line, Station
+from station.metrology.scale import Scale
+from station.pan.view import Pan, Settled
 from station.units import plain, shown, tidy
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.acceptance import accept_sum, key_first, load_of
 from station.weighing.blocked import (
     bench_choice,
@@ -15,11 +20,7 @@ from station.weighing.blocked import (
     refuse_if_blocked,
 )
 from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.pan import Pan, Settled
-from station.weighing.plan import current, lacking, limits_on, mix_g, onto, phase
-from station.weighing.scale import Scale
-from station.weighing.state import Batch, Line, Station
-from station.weighing.strength import must_fit
+from station.weighing.lots import must_fit
 from station.weighing.vessels import EmptyVessel, SeenTipped, held_in, identify
 
 

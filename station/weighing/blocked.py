@@ -4,12 +4,12 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch.plan import choice_for, free_vessels, onto
+from station.batch.state import Batch, Line, Station
+from station.metrology.fitness import Choice
+from station.pan.view import REASONS, Pan, Trouble
 from station.units import shown
 from station.weighing.commands import Pans, Refusal
-from station.weighing.fitness import Choice
-from station.weighing.pan import REASONS, Pan, Trouble
-from station.weighing.plan import choice_for, free_vessels, onto
-from station.weighing.state import Batch, Line, Station
 from station.weighing.vessels import Question, cups, identify, like_record
 
 

@@ -3,17 +3,19 @@
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.plan import limits_on
+from station.batch.progress import lacking
+from station.batch.state import Batch, Line, MeatLine, Station
+from station.metrology.fitness import why_unfit
+from station.metrology.scale import Scale
 from station.units import plain, shown
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.acceptance import accepted, key_first
 from station.weighing.additions import must_be_open_to
 from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.fitness import why_unfit
 from station.weighing.meat import may_take, must_be_free
-from station.weighing.plan import lacking, limits_on
-from station.weighing.scale import Scale
-from station.weighing.state import Batch, Line, MeatLine, Station
+from station.weighing.people import second_person
 
 _DEAD = frozenset({"link", "stale", "error"})
 """Why a scale cannot be read at all; every other trouble is mended at the scale."""
@@ -68,20 +70,6 @@ def _scale(batch: Batch, command: do.ByHand) -> Scale:
             return scale
     names = ", ".join(scale.name for scale in batch.opened.scales)
     raise Refusal("unknown-scale", f"no scale is named {command.scale}", f"one of {names}")
-
-
-def second_person(batch: Batch, line: str, second: str | None, what: str) -> None:
-    """Raise unless a second person, another than the one at the bench, has read it too: for a
-    cure, and for the meat that a cure's limit hangs on."""
-    if second is None:
-        sentence = f"{what} wants a second person to read it"
-        raise Refusal("second-wanted", sentence, "say --second NAME", line)
-    if second not in batch.opened.people:
-        people = ", ".join(batch.opened.people)
-        raise Refusal("unknown-person", f"{second} is not on the list", f"one of {people}", line)
-    if second == batch.who:
-        sentence = f"{batch.who} is at the bench: the second must be another"
-        raise Refusal("same-person", sentence, "say --second NAME", line)
 
 
 def _meat(

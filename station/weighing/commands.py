@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from station.weighing.events import BatchOpened, Event
-from station.weighing.pan import Pan, Settled
+from station.batch.events import BatchOpened, Event
+from station.pan.view import Pan, Settled
 
 Pans = Mapping[str, Pan]
 

@@ -6,18 +6,19 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from station.batch.plan import meat_plan, onto
+from station.batch.progress import Phase, current, phase, stands_before
+from station.batch.state import Batch, Line, MeatLine, Station
 from station.formula.model import Step
+from station.metrology.band import Limits
+from station.metrology.fitness import Choice
+from station.pan.pour import bearable_flow_g_s
+from station.pan.view import Pan, Trouble
 from station.units import shown, tidy
 from station.weighing.acceptance import key_first
 from station.weighing.additions import unopened
-from station.weighing.band import Limits
 from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Pans
-from station.weighing.fitness import Choice
-from station.weighing.pan import Pan, Trouble
-from station.weighing.plan import Phase, current, meat_plan, onto, phase, stands_before
-from station.weighing.pour import bearable_flow_g_s
-from station.weighing.state import Batch, Line, MeatLine, Station
 from station.weighing.vessels import StillStanding, identify
 
 Word = Literal["POUR", "SLOWER", "STOP", "IN BAND", "TAKE OUT", "WAIT", "BLOCKED"]

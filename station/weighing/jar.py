@@ -3,12 +3,12 @@ where they are not; it never blocks and never corrects a weight."""
 
 from decimal import Decimal
 
+from station.batch import events as ev
+from station.batch.state import Batch, Line
+from station.metrology.uncertainty import expanded
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.state import Batch, Line
-from station.weighing.uncertainty import expanded
 
 TOLD_FROM = Decimal("0.02")
 """Share of what the cup gained that may be lost on the way unasked."""

@@ -2,13 +2,13 @@
 
 from decimal import Decimal
 
+from station.batch import events as ev
+from station.batch.state import Station
+from station.pan.lag import LEAST_STEPS, Told, refined, told_by
+from station.pan.view import Pan
 from station.units import plain, rounded
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.lag import LEAST_STEPS, Told, refined, told_by
-from station.weighing.pan import Pan
-from station.weighing.state import Station
 
 
 def record_lag(station: Station, command: do.RecordLag, pans: Pans) -> Decision:

@@ -9,16 +9,16 @@ from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.state import Batch, Line
+from station.batch.strength import differing
 from station.formula.limits import CARRIERS, agents_of
 from station.formula.model import Amount
 from station.formula.rescale import Bag, filled_up, rescaled, salt_made_up
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.by_hand import second_person
 from station.weighing.commands import Decision, Refusal
-from station.weighing.state import Batch, Line
-from station.weighing.strength import differing
+from station.weighing.people import second_person
 
 USUAL_FACTOR = 2
 """A bag so many times stronger or weaker than the formula's is read by two people: a slipped
@@ -93,6 +93,15 @@ def must_be_in_date(line: Line, lot: str, expires: str | None, today: str) -> No
     if expires is not None and expires < today:
         what = f"lot {lot} expired on {expires}"
         raise Refusal("expired", what, "use another bag", line.name)
+
+
+def must_fit(line: Line, lot: str) -> None:
+    """Raise unless an open lot may be weighed for the line as it is worked out now."""
+    differs = differing(line.stands_for, line.lots[lot].contains)
+    if differs is not None:
+        what = f"lot {lot} has another share of {differs} than {line.name} is worked out for"
+        step = "open a bag of that strength, or void the line and rescale by this one"
+        raise Refusal("other-strength", what, step, line.name)
 
 
 def _formulas(batch: Batch, line: Line) -> Mapping[str, Decimal]:

@@ -3,17 +3,18 @@
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.evolve import evolve
+from station.batch.lawful import breaches
+from station.batch.plan import meat_plan
+from station.batch.preview import line_warnings
+from station.batch.progress import phase
+from station.batch.state import Batch, MeatLine, Station, Vessel
 from station.formula.bands import MEAT
+from station.pan.view import Pan
 from station.units import plain, shown
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.evolve import evolve
-from station.weighing.lawful import breaches
-from station.weighing.pan import Pan
-from station.weighing.plan import meat_plan, phase
-from station.weighing.preview import line_warnings
-from station.weighing.state import Batch, MeatLine, Station, Vessel
 from station.weighing.vessels import held_in, like_record
 
 PLAN_TOLERANCE = Fraction(5, 100)

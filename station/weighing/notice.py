@@ -4,15 +4,16 @@ Level-triggered: asked again after every reading, it names the same thing until 
 changed the state, so nothing is lost when a decision fails.
 """
 
+from station.batch.plan import limits_on, mix_g, onto
+from station.batch.progress import current
+from station.batch.state import Batch, Line, Station
+from station.pan.view import Pan
 from station.weighing import commands as do
-from station.weighing import meat, mixing
+from station.weighing import meat, mix
 from station.weighing.additions import turn
 from station.weighing.blocked import bench_choice, line_troubles
 from station.weighing.commands import Command, Pans
 from station.weighing.lateness import lag_seen
-from station.weighing.pan import Pan
-from station.weighing.plan import current, limits_on, mix_g, onto
-from station.weighing.state import Batch, Line, Station
 from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
 
@@ -24,7 +25,7 @@ def notice(station: Station, pans: Pans) -> Command | None:
     if batch is None:
         return None
     for line in batch.lines.values():
-        if line.voiding is not None and mixing.voidable(line, pans):
+        if line.voiding is not None and mix.voidable(line, pans):
             return do.SeeVoidable(line.name)
         if line.tare is not None and line.voiding is not None:
             there = pans.get(line.tare.scale)
@@ -40,7 +41,7 @@ def notice(station: Station, pans: Pans) -> Command | None:
 def _on_any_bench(station: Station, pans: Pans) -> Command | None:
     """What the pans show whatever batch is at the bench."""
     for name, pan in pans.items():
-        if whose := mixing.undershot_in(station, pan):
+        if whose := mix.undershot_in(station, pan):
             return do.SeeUndershot(name, whose[0], last=len(whose) == 1)
     if (tub := meat.seen_tub(station, pans)) is not None:
         return tub

@@ -1,8 +1,8 @@
 """Whether a scale may be told something now: zero with an empty pan only, and never tare."""
 
+from station.batch.state import Station
+from station.pan.jump import LEAST_DIVISIONS
 from station.weighing.commands import Pans, Refusal, TellScale
-from station.weighing.jump import LEAST_DIVISIONS
-from station.weighing.state import Station
 
 _MENDED = frozenset({"zero", "zeroed", "underload"})
 """What a zero, or clearing the tare, may put right."""

@@ -2,11 +2,11 @@
 
 from decimal import Decimal
 
+from station.batch import events as ev
+from station.batch.state import Batch, Station
 from station.units import shown
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.state import Batch, Station
 
 
 def park(station: Station, batch: Batch, pans: Pans) -> Decision:

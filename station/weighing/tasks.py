@@ -4,14 +4,15 @@ from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.plan import free_vessels
+from station.batch.progress import current
+from station.batch.state import Batch, Line, Station
+from station.pan.view import Task
+from station.pan.watch import PanWatch
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
-from station.weighing.pan import Task
-from station.weighing.plan import current, free_vessels
-from station.weighing.state import Batch, Line, Station
-from station.weighing.watch import PanWatch
 
 _JUMP_SHARE = {True: Fraction(3, 10), False: Fraction(1, 2)}
 """A rise within 0.6 s beyond this share of the target is no pour (common practice)."""

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch.plan import free_vessels
+from station.batch.state import Batch, Line, Station, Vessel
+from station.metrology.scale import Scale
 from station.units import shown
-from station.weighing.plan import free_vessels
-from station.weighing.scale import Scale
-from station.weighing.state import Batch, Line, Station, Vessel
 
 UNLIKE_G = Decimal(2)
 TIPPED_DIVISIONS = 12

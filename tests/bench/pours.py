@@ -27,7 +27,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from pouring import Case, Pouring, Tapering
 
-from station.weighing.pour import AHEAD_S, MARGIN, REACTION_S, PourWatch
+from station.pan.pour import AHEAD_S, MARGIN, REACTION_S, PourWatch
 
 GRID = Path(__file__).with_suffix(".toml")
 SAFE = 0.99

@@ -33,17 +33,17 @@ sys.path.insert(0, str(ROOT))
 
 from drivers.grammar import compile_grammar  # noqa: E402 - found once the path is set
 from drivers.parser import Parser  # noqa: E402
+from station.batch.events import LedgerBorn  # noqa: E402
 from station.client import Client  # noqa: E402
 from station.ledger.chain import canonical_body  # noqa: E402
+from station.opening import opening  # noqa: E402
 from station.resources import Config  # noqa: E402
 from station.service.channel import Channel  # noqa: E402
 from station.service.clock import Clock  # noqa: E402
 from station.service.desk import Desk  # noqa: E402
-from station.service.opening import opening  # noqa: E402
 from station.service.writer import Writer  # noqa: E402
 from station.settings import load_settings  # noqa: E402
 from station.weighing import commands as do  # noqa: E402
-from station.weighing.events import LedgerBorn  # noqa: E402
 
 FRAME = b"\n 0G  %10sg  \r"
 SETTINGS = """

@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
+from station.batch import events as ev
 from station.ledger import chain
 from station.ledger.backup import backup
 from station.ledger.book import Book, LedgerError, read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import Verdict, verify
-from station.weighing import events as ev
 from tests.benchside import Bench
 
 AT = "2026-11-30T10:00:00.000Z"

@@ -6,8 +6,8 @@ from typing import get_args
 import msgspec
 import pytest
 
-from station.weighing import events as ev
-from station.weighing.codec import AnyEvent, from_body, to_body
+from station.batch import events as ev
+from station.batch.codec import AnyEvent, from_body, to_body
 from tests.benchside import Bench
 
 

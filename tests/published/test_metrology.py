@@ -7,10 +7,10 @@ import pytest
 from scipy.stats import norm
 
 from station.formula.model import Band
-from station.weighing.band import limits
-from station.weighing.fitness import why_unfit
-from station.weighing.scale import Scale
-from station.weighing.uncertainty import conformance, expanded
+from station.metrology.band import limits
+from station.metrology.fitness import why_unfit
+from station.metrology.scale import Scale
+from station.metrology.uncertainty import conformance, expanded
 
 CURE = Band(Decimal("0.04"), Decimal("0.02"), guard="both")
 

@@ -13,9 +13,9 @@ from drivers.reading import Condition, Kind
 from station.bench.actions import keys_now
 from station.bench.bar import column, posts
 from station.bench.face import Face, Size, Words, face, to_go
+from station.pan.view import REASONS, Trouble
 from station.service.snapshot import snapshot
 from station.weighing.guide import guide
-from station.weighing.pan import REASONS, Trouble
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, shown
 

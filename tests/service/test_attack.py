@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
 
 from drivers.reading import Condition, Kind, Reading
+from station.batch import events as ev
+from station.batch.lawful import breaches
 from station.ledger.reading import open_reader
 from station.ledger.verify import verify
 from station.resources import Config
@@ -24,9 +26,7 @@ from station.service.methods import Bench, call
 from station.service.vocabulary import METHODS, Method
 from station.service.writer import Writer
 from station.settings import load_settings
-from station.weighing import events as ev
 from station.weighing.commands import Refusal
-from station.weighing.lawful import breaches
 from tests.benchside import BENCH, FINE
 
 AT_LIMIT = """

@@ -2,10 +2,10 @@
 
 from decimal import Decimal
 
+from station.batch import events as ev
+from station.batch.evolve import evolve
+from station.batch.progress import phase, verdict
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.evolve import evolve
-from station.weighing.plan import phase, verdict
 from tests.benchside import FINE, NITRITE, RING, Bench
 
 

@@ -4,11 +4,12 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.lawful import breaches, hard_limit
+from station.batch.plan import limits_on
+from station.batch.progress import phase, verdict
 from station.formula.limits import LimitRow
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.lawful import breaches, hard_limit
-from station.weighing.plan import limits_on, phase, verdict
 from tests.benchside import FINE, RING, Bench
 
 AT_LIMIT = RING.replace('"0.20 %"', '"0.25 %"')  # 156.25 mg/kg exactly

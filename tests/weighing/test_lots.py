@@ -5,8 +5,8 @@ from fractions import Fraction
 
 import pytest
 
+from station.batch import events as ev
 from station.weighing import commands as do
-from station.weighing import events as ev
 from tests.benchside import RING, Bench
 
 

@@ -2,8 +2,8 @@
 
 from decimal import Decimal
 
+from station.batch import events as ev
 from station.weighing import commands as do
-from station.weighing import events as ev
 from tests.benchside import CUPS, NITRITE, Bench
 
 SALT_GROSS = str(Decimal(CUPS["cup 3"]) + 216)

@@ -4,12 +4,12 @@ from decimal import Decimal
 
 import pytest
 
+from station.batch import events as ev
+from station.batch.evolve import evolve
+from station.batch.progress import phase
+from station.pan.watch import PanWatch
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.evolve import evolve
-from station.weighing.plan import phase
 from station.weighing.tasks import resume
-from station.weighing.watch import PanWatch
 from tests.benchside import NITRITE, RING, Bench
 
 

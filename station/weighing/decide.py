@@ -3,20 +3,19 @@ the law about the state that would follow, and adds what follows from that."""
 
 from dataclasses import replace
 
+from station.batch import events as ev
+from station.batch.evolve import evolve
+from station.batch.lawful import hold_reasons, worse
+from station.batch.state import Batch, Line, MeatLine, Station
 from station.formula.model import Formula
 from station.tomlfile import near
 from station.units import plain
-from station.weighing import additions, lateness, lots, meat, mixing, parking
+from station.weighing import additions, closing, lateness, lots, meat, mix, parking
 from station.weighing import commands as do
-from station.weighing import events as ev
 from station.weighing.blocked import bench_choice
 from station.weighing.by_hand import by_hand
 from station.weighing.commands import Command, Decision, Pans, Refusal
-from station.weighing.evolve import evolve
 from station.weighing.jar import weigh_jar
-from station.weighing.lawful import hold_reasons, worse
-from station.weighing.state import Batch, Line, MeatLine, Station
-from station.weighing.strength import must_fit
 from station.weighing.vessels import held_in, like_record
 
 
@@ -113,7 +112,7 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
             return _see_tub_empty(station, command)
         case do.SeeUndershot():
             whose = station.find(command.batch)
-            return mixing.see_undershot(whose, pans[command.scale]) if whose else Decision()
+            return mix.see_undershot(whose, pans[command.scale]) if whose else Decision()
     batch = open_batch(station)
     match command:
         case do.OpenLot():
@@ -136,17 +135,17 @@ def _route(station: Station, command: Command, pans: Pans, at: str) -> Decision:
                 raise Refusal("not-meat", f"{command.line} is no meat", "void it", command.line)
             return meat.take_out(station, batch, found, pans, at)
         case do.Tip():
-            return mixing.tip(batch, addition_line(batch, command.line), command, pans)
+            return mix.tip(batch, addition_line(batch, command.line), command, pans)
         case do.Void():
-            return mixing.void(station, batch, addition_line(batch, command.line), command, pans)
+            return mix.void(station, batch, addition_line(batch, command.line), command, pans)
         case do.Skip():
-            return mixing.skip(batch, addition_line(batch, command.line), command)
+            return closing.skip(batch, addition_line(batch, command.line), command)
         case do.EndStep():
-            return mixing.end_step(batch, command)
+            return closing.end_step(batch, command)
         case do.Close():
-            return mixing.close(batch, command)
+            return closing.close(batch, command)
         case do.Abandon():
-            return mixing.abandon(batch, command)
+            return closing.abandon(batch, command)
     return _see(station, batch, command, pans)
 
 
@@ -173,8 +172,8 @@ def _see(station: Station, batch: Batch, command: Command, pans: Pans) -> Decisi
             if line.voiding is None:
                 return Decision()
             reason = line.voiding.reason
-            seen = mixing.voidable(line, pans)
-            return Decision(tuple(mixing.voided(batch, line, v, reason) for v in seen))
+            seen = mix.voidable(line, pans)
+            return Decision(tuple(mix.voided(batch, line, v, reason) for v in seen))
     raise TypeError(f"no decision for {command!r}")
 
 
@@ -300,7 +299,7 @@ def _next_bag(station: Station, batch: Batch, command: do.NextBag, pans: Pans) -
     expires = command.expires or (known.expires if known else None)
     lots.must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
     if known is not None:
-        must_fit(line, command.lot)
+        lots.must_fit(line, command.lot)
     elif batch.regulated(line.name):
         raise Refusal(
             "no-lot",

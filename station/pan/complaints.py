@@ -1,7 +1,7 @@
 """What a scale says of itself, or does not say, as troubles for a person."""
 
 from drivers.reading import Condition
-from station.weighing.pan import Reason, Trouble
+from station.pan.view import Reason, Trouble
 
 _REPORTED: dict[Condition, tuple[Reason, str, str]] = {
     Condition.ERROR: (

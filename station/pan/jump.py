@@ -2,9 +2,9 @@
 
 from decimal import Decimal
 
-from station.weighing.pan import Jump, Task
-from station.weighing.scale import Scale
-from station.weighing.settle import Settling
+from station.metrology.scale import Scale
+from station.pan.settle import Settling
+from station.pan.view import Jump, Task
 
 WINDOW_S = 0.6
 LEAST_DIVISIONS = 12

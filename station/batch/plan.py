@@ -1,93 +1,17 @@
-"""What comes next in a batch, and on which scale: questions about a state, no decisions."""
+"""On which scale a line is weighed, in which vessel and in how many loads, and its limits there."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
 
+from station.batch.lawful import hard_limit, least_g
+from station.batch.state import Batch, Line, Station, Vessel
 from station.formula.bands import MEAT
-from station.weighing.band import Limits, limits, tolerance
-from station.weighing.fitness import Choice, choose
-from station.weighing.lawful import hard_limit, least_g
-from station.weighing.scale import Scale
-from station.weighing.state import Batch, Line, Station, Vessel
-from station.weighing.uncertainty import expanded
-
-Phase = Literal["meat", "additions", "on hold", "done"]
-
-
-def phase(batch: Batch) -> Phase:
-    """Where the batch is."""
-    if batch.end is not None:
-        return "done"
-    if batch.hold:
-        return "on hold"
-    return "additions" if batch.meat_ended else "meat"
-
-
-def current(batch: Batch) -> str | None:
-    """The meat line, addition or step whose turn it is; None when nothing is left to do."""
-    if batch.end is not None:
-        return None
-    for meat in batch.meats.values():
-        if not meat.ended:
-            return meat.name
-    for name in batch.order:
-        line = batch.lines.get(name)
-        if batch.hold:  # only what brings the batch back
-            if line is not None and (line.tare or line.voiding or lacking(batch, line)):
-                return name
-        elif line is None:
-            if name not in batch.steps_done:
-                return name
-        elif not finished(batch, line):
-            return name
-    return None
-
-
-def stands_before(batch: Batch, step: str) -> str | None:
-    """A line that must be in the mix before a step is done and still stands, or None."""
-    for name in batch.order[: batch.order.index(step)]:
-        line = batch.lines.get(name)
-        if line is not None and line.standing:
-            return name
-    return None
-
-
-def finished(batch: Batch, line: Line) -> bool:
-    """Whether nothing more has to be weighed for the line."""
-    if line.tare is not None or line.voiding is not None:
-        return False
-    if line.accepted is None:
-        return line.unaccepted and not lacking(batch, line)
-    if line.accepted.as_weighed:
-        return True
-    return line.accepted.meat_g == batch.meat_g or not lacking(batch, line)
-
-
-def lacking(batch: Batch, line: Line) -> bool:
-    """Whether what the line has is under its band for the meat as it is now."""
-    if line.unknown or (line.standing and line.accepted is None):
-        return False
-    if not line.loads:
-        return line.missing
-    return line.meant_g() < tolerance(batch.target(line.name), batch.band(line.name))[0]
-
-
-def verdict(batch: Batch, line: Line) -> str | None:
-    """ "in", "out", "unaccepted", "skipped", or None while it is not decided.
-
-    Judged by what is in the mix (or stands) against the band for the meat as it is now.
-    """
-    if line.unaccepted:
-        return "unaccepted"
-    if line.accepted is None:
-        return "skipped" if line.skipped else None
-    if line.accepted.as_weighed:
-        return "out"
-    lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
-    return "in" if lower <= line.meant_g() <= upper else "out"
+from station.metrology.band import Limits, limits
+from station.metrology.fitness import Choice, choose
+from station.metrology.scale import Scale
+from station.metrology.uncertainty import expanded
 
 
 def free_vessels(station: Station) -> list[Vessel]:

@@ -4,12 +4,12 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
 from station.formula.limits import LimitRow, agents_of
 from station.formula.model import Addition, Band, Formula, Step
 from station.formula.scaling import target_of
-from station.weighing import events as ev
-from station.weighing.scale import Scale
-from station.weighing.uncertainty import expanded
+from station.metrology.scale import Scale
+from station.metrology.uncertainty import expanded
 
 
 @dataclass(frozen=True, slots=True)

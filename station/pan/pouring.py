@@ -2,10 +2,10 @@
 
 from decimal import Decimal
 
-from station.weighing.lag import DEFAULT_WINDOW_S
-from station.weighing.pan import Settled, Task
-from station.weighing.pour import Advice, Poured, PourWatch
-from station.weighing.scale import Scale
+from station.metrology.scale import Scale
+from station.pan.lag import DEFAULT_WINDOW_S
+from station.pan.pour import Advice, Poured, PourWatch
+from station.pan.view import Settled, Task
 
 
 class PourFollower:

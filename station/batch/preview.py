@@ -3,11 +3,11 @@
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch import events as ev
+from station.batch.evolve import evolve
+from station.batch.plan import choice_for, meat_plan
+from station.batch.state import Batch, Station
 from station.units import plain
-from station.weighing import events as ev
-from station.weighing.evolve import evolve
-from station.weighing.plan import choice_for, meat_plan
-from station.weighing.state import Batch, Station
 
 
 def line_warnings(station: Station, batch: Batch) -> list[ev.Warned]:

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from station.weighing.events.base import ByHand, Event
+from station.batch.events.base import ByHand, Event
 
 
 class VesselUsed(Event, tag="vessel-used", frozen=True):

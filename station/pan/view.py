@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
 
-from station.weighing.lag import Step
-from station.weighing.pour import Advice, Poured
-from station.weighing.scale import Scale
+from station.metrology.scale import Scale
+from station.pan.lag import Step
+from station.pan.pour import Advice, Poured
 
 Reason = Literal[
     "ledger",

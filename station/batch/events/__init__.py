@@ -1,8 +1,8 @@
 """What happened, in the past tense. These are what the ledger keeps: fields may be added with a
 default, never renamed. Masses are grams, `raw` the bytes of a frame in hex."""
 
-from station.weighing.events.base import ByHand, Event
-from station.weighing.events.batch import (
+from station.batch.events.base import ByHand, Event
+from station.batch.events.batch import (
     Abandoned,
     BagChanged,
     BatchOpened,
@@ -21,7 +21,7 @@ from station.weighing.events.batch import (
     Unblocked,
     Warned,
 )
-from station.weighing.events.bench import (
+from station.batch.events.bench import (
     LagMeasured,
     LedgerBorn,
     LedgerRecovered,
@@ -30,7 +30,7 @@ from station.weighing.events.bench import (
     ScaleTold,
     VesselRecorded,
 )
-from station.weighing.events.weighing import (
+from station.batch.events.weighing import (
     Accepted,
     JarWeighed,
     JumpExplained,

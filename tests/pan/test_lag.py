@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from drivers.physics import STEP_S, Average, Plate, PlateKind
+from station.batch import events as ev
+from station.pan.lag import Step, StepWatch, refined, told_by
 from station.weighing import commands as do
-from station.weighing import events as ev
-from station.weighing.lag import Step, StepWatch, refined, told_by
 from tests.benchside import Bench
 
 

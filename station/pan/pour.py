@@ -11,7 +11,7 @@ import math
 from decimal import Decimal
 from typing import Literal, NamedTuple
 
-from station.weighing.flow import FlowFilter
+from station.pan.flow import FlowFilter
 
 Advised = Literal["pour", "slower", "stop"]
 

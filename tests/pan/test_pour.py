@@ -5,7 +5,7 @@ import random
 import pytest
 
 from drivers.physics import STEP_S, Hand, Plate, PlateKind, Stream
-from station.weighing.pour import Advice, PourWatch, bearable_flow_g_s
+from station.pan.pour import Advice, PourWatch, bearable_flow_g_s
 
 
 def ramp(window_s: float, interval_s: float, flow: float, seconds: float = 20.0) -> list[Advice]:

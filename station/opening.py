@@ -5,6 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station import __version__, units
+from station.batch.events import BatchOpened
 from station.formula.bands import parse_bands
 from station.formula.law import Law, findings, parse_law
 from station.formula.limits import LimitRow
@@ -15,7 +16,6 @@ from station.resources import Config, ResourceError
 from station.settings import Settings
 from station.tomlfile import FileMistakes
 from station.weighing.commands import Refusal
-from station.weighing.events import BatchOpened
 
 
 def opening(

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from station.weighing.events.base import Event
+from station.batch.events.base import Event
 
 
 class LedgerBorn(Event, tag="ledger-born", frozen=True):

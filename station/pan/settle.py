@@ -4,8 +4,8 @@ from collections import deque
 from decimal import Decimal
 
 from drivers.reading import Reading
-from station.weighing.pan import Settled
-from station.weighing.scale import Scale
+from station.metrology.scale import Scale
+from station.pan.view import Settled
 
 DWELL_S = 0.5
 """How long a weight must stand still on a scale that says it is stable; twice as long on one that

@@ -3,9 +3,9 @@
 from decimal import Decimal
 
 from drivers.reading import Condition, Kind, Reading
-from station.weighing.pan import Task
-from station.weighing.scale import Scale
-from station.weighing.watch import PanWatch
+from station.metrology.scale import Scale
+from station.pan.view import Task
+from station.pan.watch import PanWatch
 from tests.benchside import FINE
 
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch.state import Batch, Line
 from station.formula.curing import basis_g
 from station.formula.limits import LimitRow
+from station.metrology.band import tolerance
+from station.metrology.uncertainty import expanded
 from station.units import plain
-from station.weighing.band import tolerance
-from station.weighing.state import Batch, Line
-from station.weighing.uncertainty import expanded
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,10 @@ from typing import Any
 
 import msgspec
 
+from station.batch import events as ev
+from station.batch.state import Batch, Lag, Line, Load, Lot, MeatLine, Station, Tare, Vessel
+from station.batch.strength import differing
 from station.formula.limits import required_for, rows_for
-from station.weighing import events as ev
-from station.weighing.state import Batch, Lag, Line, Load, Lot, MeatLine, Station, Tare, Vessel
-from station.weighing.strength import differing
 
 
 def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:

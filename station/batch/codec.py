@@ -5,7 +5,7 @@ from typing import Any
 
 import msgspec
 
-from station.weighing import events as ev
+from station.batch import events as ev
 
 AnyEvent = (
     ev.LedgerBorn

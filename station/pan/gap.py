@@ -2,9 +2,9 @@
 
 from decimal import Decimal
 
+from station.metrology.scale import Scale
+from station.pan.view import Task, Trouble
 from station.units import shown
-from station.weighing.pan import Task, Trouble
-from station.weighing.scale import Scale
 
 _WAYS = "tip --unaccepted if it went in; or void"
 

@@ -4,8 +4,8 @@ never recorded; only what it sees enters a decision, as a `Pan`."""
 from decimal import Decimal
 
 from drivers.reading import Kind, Reading
-from station.units import grams, shown
-from station.weighing.complaints import (
+from station.metrology.scale import Scale
+from station.pan.complaints import (
     backwards,
     other_unit,
     reported,
@@ -13,13 +13,13 @@ from station.weighing.complaints import (
     wandered,
     zeroed,
 )
-from station.weighing.gap import GapWatch
-from station.weighing.jump import LEAST_DIVISIONS, JumpWatch
-from station.weighing.lag import StepWatch
-from station.weighing.pan import Lift, Pan, Settled, Task, Trouble
-from station.weighing.poured import PourFollower
-from station.weighing.scale import Scale
-from station.weighing.settle import Settling
+from station.pan.gap import GapWatch
+from station.pan.jump import LEAST_DIVISIONS, JumpWatch
+from station.pan.lag import StepWatch
+from station.pan.pouring import PourFollower
+from station.pan.settle import Settling
+from station.pan.view import Lift, Pan, Settled, Task, Trouble
+from station.units import grams, shown
 
 LIFT_WITHIN_S = 1.0
 STALE_S = 1.0

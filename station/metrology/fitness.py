@@ -6,10 +6,10 @@ from decimal import Decimal
 from fractions import Fraction
 from math import ceil
 
+from station.metrology.band import Limits
+from station.metrology.scale import Scale
+from station.metrology.uncertainty import COVERAGE, PER_DIVISION
 from station.units import shown
-from station.weighing.band import Limits
-from station.weighing.scale import Scale
-from station.weighing.uncertainty import COVERAGE, PER_DIVISION
 
 MOST_LOADS = 50
 """More loads than this are no weighing but a mistake."""

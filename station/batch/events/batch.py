@@ -2,10 +2,10 @@
 
 from decimal import Decimal
 
+from station.batch.events.base import Event
 from station.formula.limits import LimitRow
 from station.formula.model import Amount, Band, Formula
-from station.weighing.events.base import Event
-from station.weighing.scale import Scale
+from station.metrology.scale import Scale
 
 
 class BatchOpened(Event, tag="batch-opened", frozen=True):

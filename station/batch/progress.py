@@ -1,0 +1,81 @@
+"""Where a batch stands: what comes next, what is finished, in or out of its band."""
+
+from typing import Literal
+
+from station.batch.state import Batch, Line
+from station.metrology.band import tolerance
+
+Phase = Literal["meat", "additions", "on hold", "done"]
+
+
+def phase(batch: Batch) -> Phase:
+    """Where the batch is."""
+    if batch.end is not None:
+        return "done"
+    if batch.hold:
+        return "on hold"
+    return "additions" if batch.meat_ended else "meat"
+
+
+def current(batch: Batch) -> str | None:
+    """The meat line, addition or step whose turn it is; None when nothing is left to do."""
+    if batch.end is not None:
+        return None
+    for meat in batch.meats.values():
+        if not meat.ended:
+            return meat.name
+    for name in batch.order:
+        line = batch.lines.get(name)
+        if batch.hold:  # only what brings the batch back
+            if line is not None and (line.tare or line.voiding or lacking(batch, line)):
+                return name
+        elif line is None:
+            if name not in batch.steps_done:
+                return name
+        elif not finished(batch, line):
+            return name
+    return None
+
+
+def stands_before(batch: Batch, step: str) -> str | None:
+    """A line that must be in the mix before a step is done and still stands, or None."""
+    for name in batch.order[: batch.order.index(step)]:
+        line = batch.lines.get(name)
+        if line is not None and line.standing:
+            return name
+    return None
+
+
+def finished(batch: Batch, line: Line) -> bool:
+    """Whether nothing more has to be weighed for the line."""
+    if line.tare is not None or line.voiding is not None:
+        return False
+    if line.accepted is None:
+        return line.unaccepted and not lacking(batch, line)
+    if line.accepted.as_weighed:
+        return True
+    return line.accepted.meat_g == batch.meat_g or not lacking(batch, line)
+
+
+def lacking(batch: Batch, line: Line) -> bool:
+    """Whether what the line has is under its band for the meat as it is now."""
+    if line.unknown or (line.standing and line.accepted is None):
+        return False
+    if not line.loads:
+        return line.missing
+    return line.meant_g() < tolerance(batch.target(line.name), batch.band(line.name))[0]
+
+
+def verdict(batch: Batch, line: Line) -> str | None:
+    """ "in", "out", "unaccepted", "skipped", or None while it is not decided.
+
+    Judged by what is in the mix (or stands) against the band for the meat as it is now.
+    """
+    if line.unaccepted:
+        return "unaccepted"
+    if line.accepted is None:
+        return "skipped" if line.skipped else None
+    if line.accepted.as_weighed:
+        return "out"
+    lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
+    return "in" if lower <= line.meant_g() <= upper else "out"

@@ -1,0 +1,1 @@
+"""How good a number is: scales, uncertainty, bands, fitness. Pure."""

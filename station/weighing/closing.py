@@ -1,0 +1,110 @@
+"""What is left out, the steps, and the end of a batch."""
+
+from collections.abc import Iterable
+
+from station.batch import events as ev
+from station.batch.lawful import required_lines
+from station.batch.progress import current, finished, phase, stands_before, verdict
+from station.batch.state import Batch, Line
+from station.weighing import commands as do
+from station.weighing.commands import Decision, Refusal
+
+
+def skip(batch: Batch, line: Line, command: do.Skip) -> Decision:
+    """Put a line at the end; at closing it must be named again."""
+    if phase(batch) != "additions":
+        raise Refusal("not-now", "lines are skipped among the additions only", "go on", line.name)
+    if line.tare is not None or line.loads or line.voiding:
+        raise Refusal("begun", f"{line.name} is begun", "finish it, or void it", line.name)
+    return Decision(
+        (ev.Skipped(line.name, command.reason, batch.who),), answer=f"{line.name} comes at the end"
+    )
+
+
+def end_step(batch: Batch, command: do.EndStep) -> Decision:
+    """End a process step with an optional value."""
+    if batch.step(command.name) is None:
+        raise Refusal(
+            "no-step", f"no step is named {command.name}", f"the turn is {current(batch)}'s"
+        )
+    if command.name in batch.steps_done:
+        raise Refusal("step-ended", f"{command.name} is ended already", "go on", command.name)
+    if current(batch) != command.name:
+        raise Refusal(
+            "not-its-turn", f"{command.name}: the turn is {current(batch)}'s", "go on", command.name
+        )
+    if (stands := stands_before(batch, command.name)) is not None:
+        raise Refusal("standing", f"{stands} still stands", "tip it into the mix first", stands)
+    return Decision(
+        (ev.StepEnded(command.name, command.value, batch.who),), answer=f"{command.name} ended"
+    )
+
+
+def close(batch: Batch, command: do.Close) -> Decision:
+    """Close the batch as made. Whatever is skipped or out of band must be named."""
+    if batch.meat_g <= 0:
+        raise Refusal("no-meat", "there is no meat in the batch", "abandon it")
+    if phase(batch) != "additions":
+        what = "on hold" if batch.hold else "still weighing meat"
+        how = "bring it back, or abandon it" if batch.hold else "end the meat first"
+        raise Refusal("not-closable", f"the batch is {what}", how)
+    known = set(batch.order)
+    if strange := [name for name in command.named if name not in known]:
+        raise Refusal("unknown-line", f"no line is named {strange[0]}", "spell it as on the screen")
+    for line in batch.lines.values():
+        if line.standing:
+            raise Refusal("standing", f"{line.name} still stands", "tip it, or void it", line.name)
+        if line.tare is not None or line.voiding is not None:
+            raise Refusal("under-way", f"{line.name} is under way", "finish it, or void", line.name)
+    need = unfinished_names(batch)
+    if unnamed := [name for name in need if name not in command.named]:
+        raise Refusal(
+            "to-be-named",
+            f"{_list(unnamed)}: not as the formula says",
+            "finish, or close naming each of them",
+            unnamed[0],
+        )
+    missing = [
+        line
+        for line in batch.lines.values()
+        if not (line.judged and line.loads) and _must_be_in(batch, line)
+    ]
+    if missing:
+        events = tuple(ev.RequiredMissing(line.name, batch.who) for line in missing)
+        return Decision(
+            events, happened=True, answer=f"{_list(line.name for line in missing)} missing"
+        )
+    return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
+
+
+def _must_be_in(batch: Batch, line: Line) -> bool:
+    """Whether the batch cannot do without the line, as far as it is now."""
+    if line.addition.required or line.name in {ln.name for ln in required_lines(batch)}:
+        return True
+    return bool(line.loads) and batch.limited(line.name)
+
+
+def abandon(batch: Batch, command: do.Abandon) -> Decision:
+    """Give the batch up. What stands in cups must not wait for another batch to take it for an
+    empty vessel."""
+    for line in batch.lines.values():
+        if line.standing or line.tare is not None:
+            step = "empty its vessel and void it; if it is lost, void twice"
+            raise Refusal("standing", f"{line.name} still stands", step, line.name)
+    answer = f"batch {batch.id} abandoned"
+    return Decision((ev.Abandoned(command.reason, batch.who),), happened=True, answer=answer)
+
+
+def unfinished_names(batch: Batch) -> list[str]:
+    """What closing must name: lines that are not in their band, and steps nobody ended."""
+    lines = [
+        line.name
+        for line in batch.lines.values()
+        if verdict(batch, line) != "in" or not finished(batch, line)
+    ]
+    steps = [n for n in batch.order if n not in batch.lines and n not in batch.steps_done]
+    return [*lines, *steps]
+
+
+def _list(names: Iterable[str]) -> str:
+    return ", ".join(names)
