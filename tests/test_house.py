@@ -33,7 +33,11 @@ MAY_KNOW: dict[str, set[str]] = {
     "station.bench": {"station.client", "drivers"},
     "station.service": {
         "station.opening", "station.settings", "station.ledger", "station.weighing", "station.pan",
-        "station.batch", "station.metrology", "station.formula", "station.client", "drivers",
+        "station.batch", "station.metrology", "station.formula", "drivers",
+    },
+    "station.doctor": {
+        "station.bench", "station.client", "station.service", "station.ledger", "station.settings",
+        "station.formula", "drivers",
     },
     "station.audit": {
         "station.ledger", "station.batch", "station.metrology", "station.formula",

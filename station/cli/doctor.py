@@ -17,8 +17,8 @@ from station.cli.common import (
     print_line,
     socket_option,
 )
+from station.doctor import examine
 from station.resources import Config, ResourceError
-from station.service.doctor import examine
 
 
 @click.command(epilog="Example: station doctor --config /etc/bench-weighing-station")
