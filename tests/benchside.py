@@ -6,7 +6,6 @@ from msgspec.structs import replace
 
 from drivers.reading import Condition, Kind, Reading
 from station.batch import events as ev
-from station.batch.evolve import evolve
 from station.batch.state import Station
 from station.formula.bands import parse_bands
 from station.formula.limits import parse_limits
@@ -16,10 +15,9 @@ from station.pan.watch import PanWatch
 from station.resources import Config
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
-from station.weighing.decide import batch_of, decide
-from station.weighing.guide import Guide, guide
-from station.weighing.notice import notice
-from station.weighing.tasks import assign, tell
+from station.weighing.floor import Floor
+from station.weighing.guide import Guide
+from station.weighing.sight import Pans
 
 FINE = Scale("fine", Decimal(600), Decimal("0.05"), "II", "g", "continuous")
 BENCH = Scale("bench", Decimal(15000), Decimal(2), "III", "g", "continuous")
@@ -57,8 +55,7 @@ class Bench:
     """One bench in a test. `show` puts a weight on a pan and lets readings flow until settled."""
 
     def __init__(self, formula: str = RING, scales: tuple[Scale, ...] = (FINE, BENCH)) -> None:
-        self.station = Station()
-        self.watches = {scale.name: PanWatch(scale) for scale in scales}
+        self.floor = Floor(scales, ("Ansel", "Brida"))
         self.scales = scales
         self.formula = parse_formula(formula, "test.toml")
         self.limits = parse_limits(*Config().read("limits/us.toml"))
@@ -66,8 +63,8 @@ class Bench:
         self.at = "2026-11-30T10:00:00.000Z"
         self.shown: dict[str, Reading] = {}
         self.events: list[ev.Event] = []
-        for watch in self.watches.values():
-            watch.link(True)
+        for name in self.watches:
+            self.floor.link(name, True)
         for name in self.watches:
             self.show(name, "0")
 
@@ -92,8 +89,8 @@ class Bench:
         value = Decimal(grams) if condition is Condition.OK else None
         self.shown[scale] = Reading(value, unit, kind, stable, condition, self.now, grams.encode())
         for name, reading in self.shown.items():
-            self.watches[name].observe(replace(reading, time_s=self.now))
-            self.watches[name].tick(self.now)
+            self.floor.observe(name, replace(reading, time_s=self.now))
+        self.floor.tick(self.now)
         self.notice()
 
     def move(self, scale: str, grams: str) -> None:
@@ -103,28 +100,23 @@ class Bench:
 
     def silence(self, seconds: float) -> None:
         self.now += seconds
-        for watch in self.watches.values():
-            watch.tick(self.now)
+        self.floor.tick(self.now)
 
     # deciding
 
     def notice(self) -> None:
-        while (command := notice(self.station, self.pans())) is not None:
+        while (command := self.floor.notice()) is not None:
             if not self.decide(command).events:
                 return
 
     def decide(self, command: do.Command) -> do.Decision:
-        pans = self.pans()
-        if isinstance(command, do.SeeLift):
-            self.watches[command.scale].lift_handled()
-        at = self.at
-        decision = decide(self.station, command, pans, at)
-        batch = batch_of(self.station, command)
-        for event in decision.events:
-            self.station = evolve(self.station, event, at, batch)
-            self.events.append(event)
-        assign(self.watches, self.station)
-        tell(self.watches, command, decision)
+        """What the desk does, with a list for a book."""
+        decision = self.floor.decide(command, self.at)
+        if decision.events:
+            batch = self.floor.batch_of(command)
+            self.events += decision.events
+            self.floor.stand(self.floor.evolved(decision.events, self.at, batch))
+        self.floor.tell(command, decision)
         return decision
 
     def say(self, command: do.Command) -> str:
@@ -139,12 +131,24 @@ class Bench:
             return refusal
         raise AssertionError(f"{command} was not refused")
 
-    def pans(self) -> do.Pans:
-        return {name: watch.view() for name, watch in self.watches.items()}
+    @property
+    def station(self) -> Station:
+        return self.floor.station
+
+    @station.setter
+    def station(self, station: Station) -> None:
+        self.floor.stand(station)
+
+    @property
+    def watches(self) -> dict[str, PanWatch]:
+        return self.floor.watches
+
+    def pans(self) -> Pans:
+        return self.floor.sight().pans
 
     @property
     def told(self) -> Guide:
-        return guide(self.station, self.pans())
+        return self.floor.guide()
 
     @property
     def batch(self):  # type: ignore[no-untyped-def]

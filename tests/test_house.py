@@ -7,9 +7,10 @@ import pytest
 
 from station.cli import _OWN
 from station.pan.view import REASONS
-from station.service.methods import BUILD
-from station.service.vocabulary import METHODS
-from station.service.vocabulary import READING as READING_METHODS
+from station.weighing.commands import METHODS
+from station.weighing.commands import READING as READING_METHODS
+from station.weighing.decide import PHASES
+from station.weighing.deciders import DECIDERS
 
 ROOT = Path(__file__).parents[1]
 SOURCES = sorted([*ROOT.glob("station/**/*.py"), *ROOT.glob("drivers/**/*.py")])
@@ -23,7 +24,9 @@ MAY_KNOW: dict[str, set[str]] = {
     "station.metrology": {"station.formula"},
     "station.pan": {"station.metrology", READING},
     "station.batch": {"station.metrology", "station.formula"},
-    "station.weighing": {"station.pan", "station.batch", "station.metrology", "station.formula"},
+    "station.weighing": {
+        READING, "station.pan", "station.batch", "station.metrology", "station.formula",
+    },
     "station.ledger": {"station.batch"},
     "station.settings": {"station.metrology", "station.formula", "drivers"},
     "station.opening": {
@@ -165,9 +168,14 @@ def test_the_heavy_libraries_stay_where_they_belong() -> None:
         assert users == allowed, library
 
 
+def test_every_decider_stands_in_a_phase() -> None:
+    homes = {module.__name__ for module in PHASES}
+    assert {decider.__module__ for decider in DECIDERS.values()} == homes
+
+
 @pytest.mark.parametrize("name", sorted(METHODS))
 def test_every_method_is_built_and_explained(name: str) -> None:
-    assert name in BUILD
+    assert METHODS[name].command in DECIDERS
     assert METHODS[name].example.startswith("station ")
     assert METHODS[name].help.endswith(".")
 

@@ -66,6 +66,15 @@ def lacking(batch: Batch, line: Line) -> bool:
     return line.meant_g() < tolerance(batch.target(line.name), batch.band(line.name))[0]
 
 
+def wants_bag(batch: Batch, line: Line) -> bool:
+    """Whether a line still wants a bag that is open and in date."""
+    if line.lot is None:
+        return True
+    expired = line.lot.expires is not None and line.lot.expires < batch.day
+    done = line.accepted is not None or line.unaccepted
+    return expired and not (done and not lacking(batch, line))
+
+
 def verdict(batch: Batch, line: Line) -> str | None:
     """ "in", "out", "unaccepted", "skipped", or None while it is not decided.
 

@@ -6,7 +6,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from station import CAUTION, __version__
-from station.service.vocabulary import METHODS, READING
+from station.weighing.commands import METHODS, READING
 
 _OWN: dict[str, tuple[str, str]] = {
     "run": ("station.cli.run:run", "Run the station in the foreground."),

@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from station.cli.common import client, json_option, print_json, print_line, socket_option
-from station.service.vocabulary import METHODS, READING, Method, Param
+from station.weighing.commands import METHODS, READING, Method, Param
 
 
 def verb(method: Method, name: str | None = None) -> click.Command:

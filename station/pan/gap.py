@@ -62,7 +62,7 @@ class GapWatch:
                 return Trouble(
                     "gap", sentence, f"accept if only this line is in it; {_WAYS}", "away"
                 )
-            return Trouble("gap", sentence, f"put back what was on it; {_WAYS}")
+            return Trouble("gap", sentence, f"put back what was on it; {_WAYS}", "gone")
         if self.resumed:
             sentence = f"{name}: the station was away: is the vessel as it was?"
             return Trouble("gap", sentence, f"accept if it is; {_WAYS}", "away")

@@ -28,15 +28,21 @@ REASONS: tuple[str, ...] = Reason.__args__  # type: ignore[attr-defined]
 """Why nothing can be accepted, the first of several is shown."""
 
 
+Asks = Literal["jump", "away", "swapped", "missing", "gone", "which", "tipped"]
+"""What a person is asked: does it belong in, is it as it was, is it this vessel, did it go back, is
+it in the mix, which vessel is it, was it tipped."""
+
+
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """One reason, its sentence, and the next step. `asks`: a question that a key answers with
-    "yes, that is in order"."""
+    """One reason, its sentence, and the next step. `asks`: the kind of question it is, `about`: the
+    names that the question is about."""
 
     reason: Reason
     sentence: str
     next: str
-    asks: Literal["jump", "away", "swapped", "missing"] | None = None
+    asks: Asks | None = None
+    about: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,16 +13,12 @@ from station.batch.state import Station
 from station.ledger.book import LedgerError, Recorded
 from station.metrology.scale import Scale
 from station.pan.view import Trouble
-from station.pan.watch import PanWatch
 from station.service.clock import Clock, stamp
 from station.service.snapshot import Snapshot, snapshot
 from station.service.writer import Writer
-from station.weighing import commands as do
-from station.weighing.commands import Command, Decision, Pans, Refusal
-from station.weighing.decide import batch_of, decide
-from station.weighing.guide import guide
-from station.weighing.notice import notice
-from station.weighing.tasks import assign, resume, tell
+from station.weighing.commands import Command, Decision, Refusal
+from station.weighing.floor import Floor
+from station.weighing.sight import Sight
 
 log = logging.getLogger("station")
 
@@ -36,12 +32,15 @@ Change = Callable[[Snapshot, list[Recorded]], None]
 
 
 class Desk:
-    """Holds the watches and the way to the book. Nothing is shown before it is recorded."""
+    """The lock, the book and the clock around the floor. Nothing is shown before it is
+    recorded."""
 
-    def __init__(self, writer: Writer, clock: Clock, scales: tuple[Scale, ...]) -> None:
+    def __init__(
+        self, writer: Writer, clock: Clock, scales: tuple[Scale, ...], people: tuple[str, ...] = ()
+    ) -> None:
         self.clock = clock
         self._writer = writer
-        self._watches = {scale.name: PanWatch(scale) for scale in scales}
+        self._floor = Floor(scales, people)
         self._lock = asyncio.Lock()
         self._stirred = asyncio.Event()
         self._listeners: list[Change] = []
@@ -53,25 +52,25 @@ class Desk:
         self._last_refusal: tuple[str, float] = ("", 0.0)
         self._logged = ""
         self._beat_s = clock.monotonic()
-        resume(self._watches, self.station)
+        self._floor.resume(writer.station)
         self._tell()
 
     # what the pans say
 
     def reading(self, scale: str, reading: Reading) -> None:
         """Take in one reading: shown at once where it asks for no decision, else after that."""
-        self._watches[scale].observe(reading)
-        if self._lock.locked() or notice(self.station, self.pans()) is not None:
+        self._floor.observe(scale, reading)
+        if self._lock.locked() or self._floor.notice() is not None:
             self.stir()
         else:
             self._tell()
 
     def link(self, scale: str, up: bool, reason: str, next_step: str) -> None:
-        self._watches[scale].link(up, reason, next_step)
+        self._floor.link(scale, up, reason, next_step)
         self.stir()
 
     def babble(self, scale: str, sample: str) -> None:
-        self._watches[scale].babble(sample)
+        self._floor.babble(scale, sample)
 
     def stir(self) -> None:
         """Something changed: look at the pans and show."""
@@ -108,8 +107,9 @@ class Desk:
             return False
         return True
 
-    def pans(self) -> Pans:
-        return {name: watch.view() for name, watch in self._watches.items()}
+    def sight(self) -> Sight:
+        """The record and the pans as they are now."""
+        return self._floor.sight()
 
     # deciding
 
@@ -143,7 +143,7 @@ class Desk:
 
     async def _follow_pans(self) -> None:
         async with self._lock:
-            while (command := notice(self.station, self.pans())) is not None:
+            while (command := self._floor.notice()) is not None:
                 try:
                     decision = await self._decide(command, None)
                 except Refusal as refusal:
@@ -156,18 +156,15 @@ class Desk:
 
     async def _decide(self, command: Command, uid: int | None) -> Decision:
         """Decide, record, evolve, under the lock. Raises `Refusal`."""
-        pans = self.pans()
-        if isinstance(command, do.SeeLift):  # once: a lift that cannot be recorded accepts nothing
-            self._watches[command.scale].lift_handled()
         if self._trouble is not None:
             raise Refusal("blocked-ledger", self._trouble.sentence, self._trouble.next)
         before = self.station.open
         at = stamp(self.clock.utc())
-        decision = decide(self.station, command, pans, at)
+        decision = self._floor.decide(command, at)
         if decision.events:
-            batch = batch_of(self.station, command)
+            batch = self._floor.batch_of(command)
             await self._append([(batch, event) for event in decision.events], at, uid)
-        tell(self._watches, command, decision)
+        self._floor.tell(command, decision)
         if self.station.batch and self.station.batch.end and before is not None:
             await self._checkpoint()
         return decision
@@ -182,7 +179,7 @@ class Desk:
         except LedgerError as error:
             self._ledger_failed(error)
             raise Refusal("blocked-ledger", error.sentence, error.next) from None
-        assign(self._watches, self.station)
+        self._floor.stand(self.station)
         self._tell(records)
 
     async def _record_refusal(self, command: Command, refusal: Refusal, uid: int | None) -> None:
@@ -208,8 +205,7 @@ class Desk:
         beats = 0
         while True:
             now = self.clock.monotonic()
-            for watch in self._watches.values():
-                watch.tick(now)
+            self._floor.tick(now)
             if beats % 4 == 0:
                 async with self._lock:
                     await (self._mend_ledger() if self._trouble else self._record_troubles())
@@ -226,7 +222,7 @@ class Desk:
             self._troubles_of = batch.id if batch else ""
         if batch is None:
             return
-        told = guide(self.station, self.pans())
+        told = self._floor.guide()
         now: dict[tuple[str, str | None], ev.Blocked] = {
             (trouble.reason, told.scale): ev.Blocked(
                 told.line, told.scale, trouble.reason, trouble.sentence
@@ -280,7 +276,7 @@ class Desk:
             return  # still shown; tried again in a second
         log.warning("the ledger is well again")
         self._trouble = None
-        resume(self._watches, self.station)  # what was lifted meanwhile nobody recorded
+        self._floor.resume(self.station)  # what was lifted meanwhile nobody recorded
         self._tell(records)
 
     async def _checkpoint(self) -> None:
@@ -291,10 +287,9 @@ class Desk:
 
     def _tell(self, records: list[Recorded] | None = None) -> None:
         """Show what is so now, to everyone who listens, if it changed."""
-        pans = self.pans()
-        told = guide(self.station, pans, self._trouble)
+        told = self._floor.guide(self._trouble)
         writer = self._writer
-        shown = snapshot(self.station, pans, told, writer.head, writer.seq, writer.simulated)
+        shown = snapshot(self.sight(), told, writer.head, writer.seq, writer.simulated)
         if shown == self._shown and not records:
             return
         self._shown = shown

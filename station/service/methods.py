@@ -13,10 +13,9 @@ from station.opening import opening
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.desk import Desk
-from station.service.vocabulary import METHODS, Method, Param
 from station.settings import Settings
 from station.weighing import commands as do
-from station.weighing.commands import Command, Refusal
+from station.weighing.commands import METHODS, Command, Method, Param, Refusal
 from station.weighing.orders import may_tell
 
 Params = dict[str, Any]
@@ -183,34 +182,23 @@ def _by_hand(bench: Bench, params: Params) -> Command:
 
 Build = Callable[[Bench, Params], Command]
 
-BUILD: dict[str, Build] = {
+_OWN: dict[str, Build] = {
     "open": _open,
     "lot": _lot,
-    "jar": lambda bench, p: do.WeighJar(p["line"], p["scale"]),
-    "vessel": lambda bench, p: do.RecordVessel(p["name"], p["scale"]),
-    "lag": lambda bench, p: do.RecordLag(p["scale"]),
     "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
-    "use": lambda bench, p: do.Use(p["vessel"], p["line"]),
     "who": lambda bench, p: person(bench, p["name"]),
-    "accept": lambda bench, p: do.Accept(p["line"], p["as_weighed"]),
-    "end": lambda bench, p: do.End(p["line"], p["sure"]),
     "next-bag": _next_bag,
-    "meat-out": lambda bench, p: do.TakeMeatOut(p["line"]),
-    "tip": lambda bench, p: do.Tip(
-        p["line"], p["unaccepted"], p["more"], _named_bag(bench, p["lot"])
-    ),
-    "void": lambda bench, p: do.Void(p["line"], p["reason"]),
-    "skip": lambda bench, p: do.Skip(p["line"], p["reason"]),
+    "tip": lambda bench, p: do.Tip(**{**p, "lot": _named_bag(bench, p["lot"])}),
     "by-hand": _by_hand,
-    "park": lambda bench, p: do.Park(),
-    "take-up": lambda bench, p: do.TakeUp(p["batch"]),
-    "step": lambda bench, p: do.EndStep(p["name"], p["value"]),
-    "note": lambda bench, p: do.Note(p["text"]),
-    "close": lambda bench, p: do.Close(p["named"]),
-    "abandon": lambda bench, p: do.Abandon(p["reason"]),
 }
-"""The command of each method, from its checked parameters."""
+"""The methods whose text wants more than to be taken as it is."""
+
+
+def build(bench: Bench, method: Method, params: Params) -> Command:
+    """The command of a method, from its checked parameters. Raises `Refusal`."""
+    own = _OWN.get(method.name)
+    return own(bench, params) if own else method.command(**params)
 
 
 async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Params:
@@ -229,7 +217,7 @@ async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Para
             f"batch {batch!r} is not at the bench",
             f"at the bench is {current.id}" if current else "no batch is open",
         )
-    command = BUILD[name](bench, found)
+    command = build(bench, method, found)
     if isinstance(command, do.TellScale):
         await _tell_scale(bench, command)
     answer = await bench.desk.submit(command, uid)
@@ -239,7 +227,7 @@ async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Para
 
 async def _tell_scale(bench: Bench, command: do.TellScale) -> None:
     """Send an order to a scale and wait until it says that it did. Raises `Refusal`."""
-    may_tell(bench.desk.station, command, bench.desk.pans())
+    may_tell(bench.desk.sight(), command)
     channel = bench.channels.get(command.scale)
     if channel is None or command.order not in channel.orders:
         what = f"{command.scale} cannot be told to {command.order}"

@@ -4,6 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from station.batch.cups import standing_vessels
 from station.batch.plan import free_vessels
 from station.batch.state import Batch, Station
 from station.ledger.chain import head_text
@@ -11,17 +12,16 @@ from station.pan.view import Pan
 from station.units import plain
 from station.weighing.acceptance import key_first
 from station.weighing.closing import unfinished_names
-from station.weighing.commands import Pans
+from station.weighing.commands import Offer
 from station.weighing.guide import Guide
-from station.weighing.vessels import standing_vessels
+from station.weighing.sight import Sight
 
 Snapshot = dict[str, Any]
 
 
-def snapshot(
-    station: Station, pans: Pans, told: Guide, head: bytes, seq: int, simulated: bool
-) -> Snapshot:
+def snapshot(sight: Sight, told: Guide, head: bytes, seq: int, simulated: bool) -> Snapshot:
     """The state of the bench. Masses are null where they are not known or stale."""
+    station, pans = sight.station, sight.pans
     batch = station.batch
     limits = told.limits
     return {
@@ -34,6 +34,9 @@ def snapshot(
         "word": told.word,
         "sentence": told.sentence,
         "next": told.next,
+        "asks": _ask(told),
+        "offers": [offer_as_sent(offer) for offer in told.offers],
+        "lots_wanted": list(sight.facts.unopened) if told.phase == "additions" else [],
         "net_g": _text(told.net_g),
         "target_g": _text(told.target_g),
         "lower_g": _text(told.lower_g),
@@ -60,6 +63,25 @@ def snapshot(
         "simulated": simulated,
         "ledger": {"seq": seq, "head": head_text(head)},
     }
+
+
+def offer_as_sent(offer: Offer) -> dict[str, Any]:
+    """A call as the socket takes it, and its words, key and danger."""
+    params = dict(offer.params)
+    return {
+        "verb": offer.verb,
+        "params": params,
+        "text": offer.text,
+        "key": offer.key,
+        "danger": offer.danger,
+    }
+
+
+def _ask(told: Guide) -> dict[str, Any] | None:
+    if told.asks is None:
+        return None
+    answers = [offer_as_sent(offer) for offer in told.asks.answers]
+    return {"question": told.asks.question, "answers": answers}
 
 
 def _place(batch: Batch | None, told: Guide) -> dict[str, int | None]:
@@ -121,6 +143,7 @@ def _pan(pan: Pan) -> dict[str, Any]:
         "silent_s": None if pan.gross_g is not None or pan.age_s is None else int(pan.age_s),
         "settled": pan.settled is not None,
         "troubles": [trouble.reason for trouble in pan.troubles],
+        "tipped": pan.tipped_line,
     }
 
 

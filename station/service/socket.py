@@ -7,6 +7,7 @@ import os
 import socket
 import struct
 from collections import deque
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -15,10 +16,9 @@ import msgspec
 from station.ledger.book import Recorded
 from station.service.desk import describe
 from station.service.methods import Bench, call
-from station.service.snapshot import Snapshot
-from station.service.vocabulary import METHODS, READING
+from station.service.snapshot import Snapshot, offer_as_sent
 from station.tomlfile import near
-from station.weighing.commands import Refusal
+from station.weighing.commands import METHODS, READING, Offer, Refusal
 
 log = logging.getLogger("station")
 
@@ -33,13 +33,14 @@ _SHOWN_ALWAYS = ("batch", "line", "phase", "word", "sentence", "blocked", "hold"
 class RpcError(Exception):
     """An error as JSON-RPC tells it."""
 
-    def __init__(self, code: int, message: str, next_step: str, reason: str) -> None:
+    def __init__(
+        self, code: int, message: str, next_step: str, reason: str, offers: Sequence[Offer] = ()
+    ) -> None:
         super().__init__(message)
-        self.object = {
-            "code": code,
-            "message": message,
-            "data": {"next": next_step, "reason": reason},
-        }
+        data: dict[str, Any] = {"next": next_step, "reason": reason}
+        if offers:
+            data["offers"] = [offer_as_sent(offer) for offer in offers]
+        self.object = {"code": code, "message": message, "data": data}
 
 
 class Session:
@@ -180,7 +181,8 @@ class Session:
 def _of_refusal(refusal: Refusal) -> RpcError:
     """1 for what cannot be done now, -32602 for what was asked wrongly."""
     wrong = refusal.code in _WRONG or refusal.code.startswith("unknown-")
-    return RpcError(-32602 if wrong else 1, refusal.sentence, refusal.next, refusal.code)
+    code = -32602 if wrong else 1
+    return RpcError(code, refusal.sentence, refusal.next, refusal.code, refusal.offers)
 
 
 def _parse(line: bytes) -> dict[str, Any]:

@@ -53,7 +53,8 @@ async def run(places: Places) -> None:
     try:
         if places.speed != 1 and not writer.simulated:
             raise StartError("this ledger is a real one", "give --ledger another file")
-        desk = Desk(writer, clock, tuple(scale.scale for scale in settings.scales))
+        scales = tuple(scale.scale for scale in settings.scales)
+        desk = Desk(writer, clock, scales, settings.people)
         channels = {scale.scale.name: Channel(scale, clock, desk) for scale in settings.scales}
         server = Server(Bench(desk, places.config, settings, channels), places.socket)
         try:

@@ -3,14 +3,13 @@
 from decimal import Decimal
 
 from station.batch import events as ev
-from station.batch.plan import limits_on
 from station.batch.state import Batch, Line
 from station.metrology.band import Limits
-from station.metrology.scale import Scale
 from station.metrology.uncertainty import conformance
 from station.pan.view import Settled
 from station.units import plain, shown
 from station.weighing.commands import Decision
+from station.weighing.sight import Look
 
 
 def key_first(batch: Batch, line: Line) -> bool:
@@ -19,23 +18,17 @@ def key_first(batch: Batch, line: Line) -> bool:
 
 
 def accept_sum(
-    batch: Batch,
-    line: Line,
-    scale: Scale,
-    settled: Settled,
-    spilt_g: Decimal,
-    *,
-    keyed: bool,
-    as_weighed: bool = False,
+    look: Look, settled: Settled, spilt_g: Decimal, *, keyed: bool, as_weighed: bool = False
 ) -> Decision:
     """The last load and the acceptance of the sum, against the limits for the loads there are."""
-    limits: Limits = limits_on(batch, line.name, scale, 1)
-    load = load_of(batch, line, scale, settled, spilt_g, stays=False)
-    net = line.actual_g + load.net_g
+    load = load_of(look, settled, spilt_g, stays=False)
+    net = look.line.actual_g + load.net_g
+    limits = look.limits()
     if limits.accepts(net):
         as_weighed = False
-    event = accepted(batch, line, limits, net, keyed=keyed, as_weighed=as_weighed)
-    return Decision((load, event), answer=f"{line.name} {shown(net, scale.division_g)} g accepted")
+    event = accepted(look.batch, look.line, limits, net, keyed=keyed, as_weighed=as_weighed)
+    answer = f"{look.line.name} {shown(net, load.division_g)} g accepted"
+    return Decision((load, event), answer=answer)
 
 
 def accepted(
@@ -65,11 +58,10 @@ def accepted(
     )
 
 
-def load_of(
-    batch: Batch, line: Line, scale: Scale, settled: Settled, spilt_g: Decimal, stays: bool
-) -> ev.LoadWeighed:
-    tare = line.tare
-    assert tare is not None
+def load_of(look: Look, settled: Settled, spilt_g: Decimal, stays: bool) -> ev.LoadWeighed:
+    """The load on the pan, as an event."""
+    line, tare, scale = look.line, look.line.tare, look.scale
+    assert tare is not None and scale is not None
     return ev.LoadWeighed(
         line=line.name,
         net_g=settled.gross_g - tare.tare_g - spilt_g,
@@ -80,7 +72,7 @@ def load_of(
         division_g=scale.division_g,
         vessel=tare.vessel,
         lot=line.lot.lot if line.lot else None,
-        who=batch.who,
+        who=look.batch.who,
         raw=settled.raw,
         tare_raw=tare.raw,
         stays=stays,

@@ -3,37 +3,26 @@
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
-from station.batch.plan import choice_for, free_vessels, onto
-from station.batch.state import Batch, Line, Station
+from station.batch.state import Batch, Line
 from station.metrology.fitness import Choice
 from station.pan.view import REASONS, Pan, Trouble
 from station.units import shown
-from station.weighing.commands import Pans, Refusal
-from station.weighing.vessels import Question, cups, identify, like_record
+from station.weighing.facts import Facts
+from station.weighing.vessels import Question, identify, like_record
 
 
-def bench_choice(station: Station, name: str, pans: Pans) -> Choice | None:
-    """The scale for the line among those at hand: one whose cable is out gives way to another fit
-    one, but never to one that is not fit."""
-    wanted = choice_for(station, name)
-    out = {n for n, pan in pans.items() if any(t.reason == "link" for t in pan.troubles)}
-    if wanted is None or wanted.scale.name not in out:
-        return wanted
-    other = choice_for(station, name, without=out)
-    return other if other is not None and other.unfit is None else wanted
-
-
-def line_troubles(station: Station, batch: Batch, line: Line, pans: Pans) -> list[Trouble]:
+def line_troubles(
+    facts: Facts, batch: Batch, line: Line, choice: Choice | None, pan: Pan | None
+) -> list[Trouble]:
     """Every reason why this line cannot be accepted now, the first to be shown first."""
-    choice = bench_choice(station, line.name, pans)
     if choice is None:
         return [Trouble("unfit", f"no scale has room for {line.name}", "take a smaller vessel")]
-    pan = pans.get(choice.scale.name)
     if pan is None:
         return [Trouble("link", f"{choice.scale.name} is not in station.toml", "put it back")]
     found = list(pan.troubles)
-    found += _vessel_troubles(station, batch, line, pan)
+    found += vessel_troubles(facts, batch, line, pan)
     if choice.unfit and batch.guarded(line.name):
         found.append(
             Trouble("unfit", f"{choice.scale.name} is not fit: {choice.unfit}", _fit_help(batch))
@@ -51,32 +40,18 @@ def line_troubles(station: Station, batch: Batch, line: Line, pans: Pans) -> lis
     return sorted(found, key=lambda trouble: REASONS.index(trouble.reason))
 
 
-def refuse_if_blocked(troubles: list[Trouble], line: str) -> None:
-    """Raise the first trouble as a `Refusal`."""
-    if troubles:
-        first = troubles[0]
-        raise Refusal(f"blocked-{first.reason}", first.sentence, first.next, line)
-
-
-def lifted_wrong(station: Station, batch: Batch, line: Line, pan: Pan) -> bool:
-    """Whether what was lifted off the pan was another vessel than that of the weighing."""
-    if pan.lift is None:
-        return False
-    seen = replace(pan, settled=pan.lift.held, troubles=(), placed_g=pan.lift.placed_g)
-    return bool(_vessel_troubles(station, batch, line, seen))
-
-
-def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> list[Trouble]:
+def vessel_troubles(facts: Facts, batch: Batch, line: Line, pan: Pan) -> list[Trouble]:
+    """Why the vessel on the pan is not that of the weighing, or nobody can say."""
     if line.tare is not None and pan.settled is None:
         pan = replace(pan, settled=pan.held)  # it moves: what was asked is still to be answered
     if not pan.loaded or pan.settled is None or pan.troubles:
         return []
     gross, near = pan.settled.gross_g, pan.scale.near_g
     if line.tare is None:
-        return _untared_troubles(station, line, pan, gross)
+        return _untared_troubles(facts, line, pan, gross)
     if line.tare.onto:
         return []
-    for cup in cups(station):
+    for cup in facts.cups:
         other_line = cup.parked is not None or cup.line.name != line.name
         if other_line and abs(gross - cup.gross_g) <= near:
             what = f"this weighs like the {cup.content} that stands"
@@ -84,7 +59,7 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
     if line.empty_g is not None and gross < line.empty_g - near:
         what = "lighter than its tare: another vessel?"
         return [Trouble("vessel", what, f"put the vessel of {line.name} back, or void")]
-    if (other := swapped(station, batch, line, pan)) is not None:
+    if (other := swapped(facts, batch, line, pan)) is not None:
         what = f"this weighs like {other} empty"
         step = "put its own vessel back, accept if this is it, or void"
         return [Trouble("vessel", what, step, "swapped")]
@@ -92,24 +67,29 @@ def _vessel_troubles(station: Station, batch: Batch, line: Line, pan: Pan) -> li
         what = f"{shown(missing, pan.scale.division_g)} g less than when lifted"
         what += f": {line.name.upper()} in the mix?"
         if gross < line.tare.tare_g - near:  # of an earlier bag too
-            return [Trouble("vessel", what, "tip --unaccepted if it is, else void")]
+            return [Trouble("vessel", what, "tip --unaccepted if it is, else void", "gone")]
         step = "tip --unaccepted if it is, accept if it went back"
         return [Trouble("vessel", what, step, "missing")]
     return []
 
 
-def _untared_troubles(station: Station, line: Line, pan: Pan, gross_g: Decimal) -> list[Trouble]:
+def _untared_troubles(facts: Facts, line: Line, pan: Pan, gross_g: Decimal) -> list[Trouble]:
     """What keeps a vessel that has just settled from being tared."""
-    if onto(station, line.name):
+    if facts.onto(line.name):
         return []
     if pan.placed_g is not None and gross_g - pan.placed_g > pan.scale.near_g:
         what = f"something went in before {line.name} was tared"
         return [Trouble("vessel", what, "lift it off, begin with an empty vessel")]
-    seen = identify(station, pan.scale, gross_g, line.name)
-    return [Trouble("vessel", seen.sentence, seen.next)] if isinstance(seen, Question) else []
+    seen = identify(facts, pan.scale, gross_g, line.name)
+    if not isinstance(seen, Question):
+        return []
+    if seen.tips:
+        return [Trouble("vessel", seen.sentence, seen.next, "tipped", (seen.tips,))]
+    asks: Literal["which"] | None = "which" if seen.vessels else None
+    return [Trouble("vessel", seen.sentence, seen.next, asks, seen.vessels)]
 
 
-def swapped(station: Station, batch: Batch, line: Line, pan: Pan) -> str | None:
+def swapped(facts: Facts, batch: Batch, line: Line, pan: Pan) -> str | None:
     """The vessel that was put back instead of the one of the weighing, by its empty weight."""
     if line.tare is None or pan.placed_g is None:
         return None
@@ -117,7 +97,7 @@ def swapped(station: Station, batch: Batch, line: Line, pan: Pan) -> str | None:
     if abs(pan.placed_g - left_with) <= pan.scale.near_g:
         return None
     target = batch.target(line.name)
-    for vessel in free_vessels(station):
+    for vessel in facts.free:
         if like_record(vessel, pan.placed_g, pan.scale, target):
             return vessel.name
     return None

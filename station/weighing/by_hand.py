@@ -4,7 +4,6 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
-from station.batch.plan import limits_on
 from station.batch.progress import lacking
 from station.batch.state import Batch, Line, MeatLine, Station
 from station.metrology.fitness import why_unfit
@@ -13,23 +12,26 @@ from station.units import plain, shown
 from station.weighing import commands as do
 from station.weighing.acceptance import accepted, key_first
 from station.weighing.additions import must_be_open_to
-from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.commands import Decision, Refusal
+from station.weighing.deciders import decides
+from station.weighing.facts import Facts
 from station.weighing.meat import may_take, must_be_free
 from station.weighing.people import second_person
+from station.weighing.sight import Pans, Sight
 
 _DEAD = frozenset({"link", "stale", "error"})
 """Why a scale cannot be read at all; every other trouble is mended at the scale."""
 
 
-def by_hand(
-    station: Station, batch: Batch, found: Line | MeatLine, command: do.ByHand, pans: Pans
-) -> Decision:
+@decides
+def by_hand(sight: Sight, command: do.ByHand) -> Decision:
     """Take a typed net weight: judged like any other, marked wherever it is shown.
 
     What is in the mix already (`in_mix`, for meat what is minced already) is recorded whatever it
     is; everything else is refused while the scale itself can be read. A cure, every line with a
     hard limit, and the meat that limit hangs on want a second person.
     """
+    batch, found, pans = sight.facts.open_batch(), sight.facts.line(command.line), sight.pans
     scale = _scale(batch, command)
     if command.net_g <= 0:
         raise Refusal("bad-net", "a net weight is more than nothing", "say what was weighed in")
@@ -60,8 +62,8 @@ def by_hand(
                 step = f"first: {pan.troubles[0].next}"
             raise Refusal("scale-is-well", f"{name} can be read", step, command.line)
     if isinstance(found, MeatLine):
-        return _meat(station, batch, found, scale, command, typed)
-    return _accept(station, batch, found, scale, command, typed)
+        return _meat(sight.station, batch, found, scale, command, typed)
+    return _accept(sight.facts, found, scale, command, typed)
 
 
 def _scale(batch: Batch, command: do.ByHand) -> Scale:
@@ -147,10 +149,11 @@ def _seen_g(line: Line, pans: Pans) -> Decimal | None:
 
 
 def _accept(
-    station: Station, batch: Batch, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand
+    facts: Facts, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand
 ) -> Decision:
-    must_be_open_to(batch, line)
-    limits = limits_on(batch, line.name, scale, 1)
+    batch = facts.open_batch()
+    must_be_open_to(facts, line)
+    limits = facts.limits(line.name, scale, 1)
     unfit = why_unfit(scale, limits, Fraction(command.net_g))
     if unfit and batch.guarded(line.name):
         raise Refusal(
@@ -166,7 +169,7 @@ def _accept(
             "take out or pour on, and read it again; --in-mix if it is in the mix",
             line.name,
         )
-    vessel, tare = _vessel(station, line)
+    vessel, tare = _vessel(facts.station, line)
     load = ev.LoadWeighed(
         line=line.name,
         net_g=command.net_g,

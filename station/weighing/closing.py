@@ -7,11 +7,15 @@ from station.batch.lawful import required_lines
 from station.batch.progress import current, finished, phase, stands_before, verdict
 from station.batch.state import Batch, Line
 from station.weighing import commands as do
-from station.weighing.commands import Decision, Refusal
+from station.weighing.commands import Decision, Offer, Refusal
+from station.weighing.deciders import decides
+from station.weighing.sight import Sight
 
 
-def skip(batch: Batch, line: Line, command: do.Skip) -> Decision:
+@decides
+def skip(sight: Sight, command: do.Skip) -> Decision:
     """Put a line at the end; at closing it must be named again."""
+    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     if phase(batch) != "additions":
         raise Refusal("not-now", "lines are skipped among the additions only", "go on", line.name)
     if line.tare is not None or line.loads or line.voiding:
@@ -21,8 +25,10 @@ def skip(batch: Batch, line: Line, command: do.Skip) -> Decision:
     )
 
 
-def end_step(batch: Batch, command: do.EndStep) -> Decision:
+@decides
+def end_step(sight: Sight, command: do.EndStep) -> Decision:
     """End a process step with an optional value."""
+    batch = sight.facts.open_batch()
     if batch.step(command.name) is None:
         raise Refusal(
             "no-step", f"no step is named {command.name}", f"the turn is {current(batch)}'s"
@@ -40,8 +46,10 @@ def end_step(batch: Batch, command: do.EndStep) -> Decision:
     )
 
 
-def close(batch: Batch, command: do.Close) -> Decision:
+@decides
+def close(sight: Sight, command: do.Close) -> Decision:
     """Close the batch as made. Whatever is skipped or out of band must be named."""
+    batch = sight.facts.open_batch()
     if batch.meat_g <= 0:
         raise Refusal("no-meat", "there is no meat in the batch", "abandon it")
     if phase(batch) != "additions":
@@ -63,6 +71,7 @@ def close(batch: Batch, command: do.Close) -> Decision:
             f"{_list(unnamed)}: not as the formula says",
             "finish, or close naming each of them",
             unnamed[0],
+            [Offer("close", {"named": need}, "done", danger=True)],
         )
     missing = [
         line
@@ -84,9 +93,11 @@ def _must_be_in(batch: Batch, line: Line) -> bool:
     return bool(line.loads) and batch.limited(line.name)
 
 
-def abandon(batch: Batch, command: do.Abandon) -> Decision:
+@decides
+def abandon(sight: Sight, command: do.Abandon) -> Decision:
     """Give the batch up. What stands in cups must not wait for another batch to take it for an
     empty vessel."""
+    batch = sight.facts.open_batch()
     for line in batch.lines.values():
         if line.standing or line.tare is not None:
             step = "empty its vessel and void it; if it is lost, void twice"

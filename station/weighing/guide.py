@@ -6,9 +6,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from station.batch.plan import meat_plan, onto
-from station.batch.progress import Phase, current, phase, stands_before
-from station.batch.state import Batch, Line, MeatLine, Station
+from station.batch.progress import Phase, stands_before
+from station.batch.state import Batch, Line, MeatLine
 from station.formula.model import Step
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
@@ -16,9 +15,9 @@ from station.pan.pour import bearable_flow_g_s
 from station.pan.view import Pan, Trouble
 from station.units import shown, tidy
 from station.weighing.acceptance import key_first
-from station.weighing.additions import unopened
-from station.weighing.blocked import bench_choice, line_troubles
-from station.weighing.commands import Pans
+from station.weighing.commands import Offer
+from station.weighing.offers import Ask, asked, offered, vessels
+from station.weighing.sight import Look, Sight
 from station.weighing.vessels import StillStanding, identify
 
 Word = Literal["POUR", "SLOWER", "STOP", "IN BAND", "TAKE OUT", "WAIT", "BLOCKED"]
@@ -27,7 +26,8 @@ Word = Literal["POUR", "SLOWER", "STOP", "IN BAND", "TAKE OUT", "WAIT", "BLOCKED
 @dataclass(frozen=True, slots=True)
 class Guide:
     """All that a screen needs. Masses in grams; `final_g` is where a pour would end if it were
-    stopped now; `troubles` are all reasons, the first is shown."""
+    stopped now; `troubles` are all reasons, the first is shown; `asks` is a question to be answered
+    now, `offers` all that can be done."""
 
     phase: Phase | None
     word: Word
@@ -44,17 +44,23 @@ class Guide:
     division_g: Decimal | None = None
     final_g: Decimal | None = None
     troubles: tuple[Trouble, ...] = ()
+    asks: Ask | None = None
+    offers: tuple[Offer, ...] = ()
 
 
-def guide(station: Station, pans: Pans, ledger: Trouble | None = None) -> Guide:
-    """What to tell the hand; `ledger` is the trouble with writing and comes before all others."""
-    told = _guide(station, pans)
+def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = ()) -> Guide:
+    """What to show the hand; `ledger` is the trouble with writing and comes before all others."""
+    told = _guide(sight)
+    ask = told.asks
     if ledger is not None:
-        told = _blocked(told, (ledger, *told.troubles))
-    return told
+        told, ask = _blocked(told, (ledger, *told.troubles)), None
+    elif told.word == "BLOCKED" and ask is None:
+        ask = asked(sight, told.line, told.troubles)
+    return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, people)))
 
 
-def _guide(station: Station, pans: Pans) -> Guide:
+def _guide(sight: Sight) -> Guide:
+    station, pans, facts = sight.station, sight.pans, sight.facts
     batch = station.batch
     if batch is None:
         unwell = [pan.troubles[0].sentence for pan in pans.values() if pan.troubles]
@@ -65,9 +71,9 @@ def _guide(station: Station, pans: Pans) -> Guide:
         return Guide(None, "WAIT", sentence, step)
     if batch.end is not None:
         return Guide("done", "WAIT", f"batch {batch.id} is {batch.end}", "open the next one")
-    name = current(batch)
+    name = facts.current
     if name in batch.meats:
-        return _meat(station, batch, batch.meats[name], pans)
+        return _meat(sight, batch, batch.meats[name])
     if batch.hold and name is None:
         reason = batch.hold[0]
         stands = [line.name for line in batch.lines.values() if line.standing]
@@ -75,14 +81,16 @@ def _guide(station: Station, pans: Pans) -> Guide:
             sentence = f"ON HOLD: {reason}; standing: {', '.join(stands)}"
             return Guide("on hold", "WAIT", sentence, "tip or void what stands")
         return Guide("on hold", "WAIT", f"ON HOLD: {reason}", "more meat, or abandon after review")
-    if phase(batch) == "additions" and (lots := unopened(batch)):
-        sentence = f"{lots[0]}: open its lot, with the strength on the bag"
-        return Guide("additions", "WAIT", sentence, "lot LINE LOT", lots[0], _role(batch, lots[0]))
+    if facts.phase == "additions" and facts.unopened:
+        wanted = facts.unopened[0]
+        sentence = f"{wanted}: open its lot, with the strength on the bag"
+        step = f'station lot open "{wanted}" LOT --contains "AGENT=SHARE"'
+        return Guide("additions", "WAIT", sentence, step, wanted, _role(batch, wanted))
     if name is None:
         return _last(batch)
     if name not in batch.lines:
         return _step(batch, name)
-    return _addition(station, batch, batch.lines[name], pans)
+    return _addition(sight, batch, batch.lines[name])
 
 
 def _role(batch: Batch, name: str) -> str:
@@ -119,10 +127,10 @@ def _step(batch: Batch, name: str) -> Guide:
     return Guide("additions", "WAIT", text, "step ends it", name, item.role)
 
 
-def _meat(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Guide:
-    plan = meat_plan(station, meat.name)
+def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
+    station, plan = sight.station, sight.facts.meat_plan(meat.name)
     told = Guide(
-        phase(batch), "WAIT", f"{meat.name}: no scale", "check station.toml", meat.name, "meat"
+        sight.facts.phase, "WAIT", f"{meat.name}: no scale", "check station.toml", meat.name, "meat"
     )
     if plan is None:
         return told
@@ -135,13 +143,17 @@ def _meat(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Guide:
         upper_g=plan.upper,
         division_g=scale.division_g,
     )
-    pan = pans.get(scale.name)
+    pan = sight.pans.get(scale.name)
     if pan is None or pan.troubles:
         return _blocked(told, pan.troubles if pan else (_no_scale(scale.name),))
     target = f"{meat.name} {shown(plan.target, scale.division_g)} g"
     tub = station.vessels.get(meat.tub or "")
     if tub is None:
-        return replace(told, sentence=f"{target}: which tub?", next="use TUB")
+        tubs = [v.name for v in sight.facts.free if v.division_g == scale.division_g]
+        tubs = (tubs or [vessel.name for vessel in sight.facts.free])[::-1]  # the heaviest first
+        sentence = f"{target}: which tub?"
+        step = "use TUB" if tubs else f"record one: station vessel NAME {scale.name}"
+        return replace(told, sentence=sentence, next=step, asks=Ask(sentence, vessels(tubs)))
     target += f" in {tub.name}"  # always: a wrong tub is a wrong meat block
     if pan.gross_g is None or pan.gross_g < tub.empty_g - pan.scale.near_g:
         return replace(
@@ -176,13 +188,12 @@ def _no_scale(name: str) -> Trouble:
     return Trouble("link", f"{name} is not in station.toml", "put it back")
 
 
-def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
-    choice = bench_choice(station, line.name, pans)
-    told = Guide(phase(batch), "WAIT", line.name, "", line.name, line.addition.role)
-    troubles = line_troubles(station, batch, line, pans)
-    if choice is None:
-        return _blocked(told, troubles)
-    limits, scale = choice.limits, choice.scale
+def _addition(sight: Sight, batch: Batch, line: Line) -> Guide:
+    look = sight.look(line)
+    told = Guide(sight.facts.phase, "WAIT", line.name, "", line.name, line.addition.role)
+    if look.choice is None:
+        return _blocked(told, look.troubles)
+    limits, scale, pan = look.choice.limits, look.choice.scale, look.pan
     told = replace(
         told,
         scale=scale.name,
@@ -191,11 +202,8 @@ def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
         upper_g=limits.upper,
         limits=limits,
         division_g=scale.division_g,
+        net_g=look.net_g,
     )
-    pan = pans.get(scale.name)
-    gross = pan.gross_g if pan else None
-    if line.tare is not None and gross is not None:
-        told = replace(told, net_g=gross - line.tare.tare_g + line.actual_g)
     if line.voiding is not None:
         return replace(
             told,
@@ -203,16 +211,16 @@ def _addition(station: Station, batch: Batch, line: Line, pans: Pans) -> Guide:
             sentence=f"void {line.name}: empty its vessel",
             next=f"put {_its_vessel(line)} on {scale.name}",
         )
-    if troubles:
-        return _blocked(told, troubles)
+    if look.troubles:
+        return _blocked(told, look.troubles)
     assert pan is not None
     if line.tare is None and line.skipped and line.used is None:
         sentence = f"{line.name} was skipped"
         return replace(told, sentence=sentence, next="use VESSEL to weigh it, or close naming it")
     if line.tare is None:
-        return _vessel_wanted(station, batch, line, choice, pans, told)
+        return _vessel_wanted(sight, look, look.choice, told)
     assert told.net_g is not None
-    if gross is not None and gross < line.tare.tare_g - scale.near_g:
+    if told.net_g < line.actual_g - scale.near_g:
         if pan.settled is None:  # whether that was the lift that accepts is seen when it is still
             return replace(told, net_g=None, sentence=f"{line.name}: lifted", next="wait")
         sentence = f"{line.name}: put {_its_vessel(line)} back on {scale.name}"
@@ -225,16 +233,14 @@ def _its_vessel(line: Line) -> str:
     return next((name for name in names if name), "its vessel")
 
 
-def _vessel_wanted(
-    station: Station, batch: Batch, line: Line, choice: Choice, pans: Pans, told: Guide
-) -> Guide:
-    scale = choice.scale
+def _vessel_wanted(sight: Sight, look: Look, choice: Choice, told: Guide) -> Guide:
+    facts, line, scale = sight.facts, look.line, choice.scale
     amount = f"{line.name} {shown(choice.limits.aim, scale.division_g)} g"
     if choice.loads > 1:
         amount += f" in {choice.loads} loads"
-    pan = pans[scale.name]
+    pan = sight.pans[scale.name]
     if pan.settled is not None and pan.loaded:
-        seen = identify(station, scale, pan.settled.gross_g, line.name)
+        seen = identify(facts, scale, pan.settled.gross_g, line.name)
         if isinstance(seen, StillStanding):
             vessel = seen.vessel or "this vessel"
             return replace(
@@ -243,16 +249,14 @@ def _vessel_wanted(
         if pan.tipped_line is not None:
             what = f"this vessel held {pan.tipped_line}"
             return replace(told, sentence=what, next="lift it off, take a clean one")
-    if onto(station, line.name):
-        stands = next((other.name for other in batch.lines.values() if other.standing), None)
-        if stands:
-            return replace(
-                told, sentence=f"{stands} stands: tip it before {line.name}", next="tip it"
-            )
+    if facts.onto(line.name):
+        if facts.stands:
+            sentence = f"{facts.stands} stands: tip it before {line.name}"
+            return replace(told, sentence=sentence, next="tip it")
         return replace(told, sentence=f"{amount}: the mix's vessel on {scale.name}", next="wait")
     if pan.stayed_on and pan.loaded:
         return replace(told, sentence="what is on the pan is accepted", next="lift it off")
-    other = next((n for n, p in pans.items() if n != scale.name and p.loaded), None)
+    other = next((n for n, p in sight.pans.items() if n != scale.name and p.loaded), None)
     if other is not None and pan.empty and not line.standing:
         return replace(
             told, sentence=f"{amount}: on {scale.name}, not on {other}", next="change scale"

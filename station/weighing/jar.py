@@ -4,32 +4,31 @@ where they are not; it never blocks and never corrects a weight."""
 from decimal import Decimal
 
 from station.batch import events as ev
-from station.batch.state import Batch, Line
+from station.batch.state import Line
 from station.metrology.uncertainty import expanded
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.commands import Decision, Refusal
+from station.weighing.deciders import decides
+from station.weighing.sight import Sight
 
 TOLD_FROM = Decimal("0.02")
 """Share of what the cup gained that may be lost on the way unasked."""
 
 
-def weigh_jar(batch: Batch, line: Line, command: do.WeighJar, pans: Pans) -> Decision:
+@decides
+def weigh_jar(sight: Sight, command: do.WeighJar) -> Decision:
     """Take the weight of the jar; the second one is compared with what was weighed out of it."""
+    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     if not batch.regulated(line.name):
         what = f"{line.name} is not regulated: its jar tells nothing"
         raise Refusal("no-jar", what, "go on", line.name)
-    pan = pans.get(command.scale)
-    if pan is None:
-        raise Refusal("unknown-scale", f"no scale is named {command.scale}", ", ".join(pans))
-    if pan.troubles:
-        first = pan.troubles[0]
-        raise Refusal(f"blocked-{first.reason}", first.sentence, first.next, line.name)
+    pan = sight.well(command.scale, line.name)
     if any(other.tare and other.tare.scale == command.scale for other in batch.lines.values()):
         what = f"something is being weighed on {command.scale}"
         raise Refusal("under-way", what, "weigh the jar on another scale, or first", line.name)
     if (tare := line.tare) is not None:
-        cup = pans.get(tare.scale)
+        cup = sight.pans.get(tare.scale)
         if cup is None or cup.gross_g is None or cup.gross_g - tare.tare_g > cup.scale.near_g:
             what = f"{line.name} is being weighed: what is in its cup is not counted yet"
             raise Refusal("under-way", what, "finish it, then weigh the jar", line.name)

@@ -8,14 +8,15 @@ from station.pan.lag import LEAST_STEPS, Told, refined, told_by
 from station.pan.view import Pan
 from station.units import plain, rounded
 from station.weighing import commands as do
-from station.weighing.commands import Decision, Pans, Refusal
+from station.weighing.commands import Decision, Refusal
+from station.weighing.deciders import decides
+from station.weighing.sight import Sight
 
 
-def record_lag(station: Station, command: do.RecordLag, pans: Pans) -> Decision:
+@decides
+def record_lag(sight: Sight, command: do.RecordLag) -> Decision:
     """What the last steps tell. Raises `Refusal` with what they lack."""
-    pan = pans.get(command.scale)
-    if pan is None:
-        raise Refusal("unknown-scale", f"no scale is named {command.scale}", ", ".join(pans))
+    pan = sight.pan(command.scale)
     if pan.scale.sends == "stable":
         what = f"{command.scale} sends only what is stable: it has no pour watch"
         raise Refusal("no-lag", what, "nothing is to be measured")
@@ -28,7 +29,7 @@ def record_lag(station: Station, command: do.RecordLag, pans: Pans) -> Decision:
             what = f"the last steps on {command.scale} disagree"
         step = f"set a weight down and lift it, until {LEAST_STEPS} agree"
         raise Refusal("no-steps", f"{what}; {why}" if why else what, step)
-    event = _measured(command.scale, told, False, station.last_who)
+    event = _measured(command.scale, told, False, sight.station.last_who)
     answer = (
         f"{command.scale}: {told.shape}, a window of {plain(event.window_s)} s"
         f" (spread {plain(event.spread_s)} s, {told.steps} steps)"
@@ -36,9 +37,10 @@ def record_lag(station: Station, command: do.RecordLag, pans: Pans) -> Decision:
     return Decision((event,), answer=answer)
 
 
-def see_lag(station: Station, command: do.SeeLag, pans: Pans) -> Decision:
+@decides
+def see_lag(sight: Sight, command: do.SeeLag) -> Decision:
     """The same from ordinary work."""
-    told = _refined(station, pans[command.scale])
+    told = _refined(sight.station, sight.pans[command.scale])
     if told is None:
         return Decision()
     return Decision((_measured(command.scale, told, True, None),))

@@ -18,7 +18,9 @@ from station.formula.rescale import Bag, filled_up, rescaled, salt_made_up
 from station.units import plain
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
+from station.weighing.deciders import decides
 from station.weighing.people import second_person
+from station.weighing.sight import Sight
 
 USUAL_FACTOR = 2
 """A bag so many times stronger or weaker than the formula's is read by two people: a slipped
@@ -26,8 +28,10 @@ decimal point looks like this (common practice: premixes in use differ more, one
 """
 
 
-def open_lot(batch: Batch, line: Line, command: do.OpenLot) -> Decision:
+@decides
+def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
     """Open a lot with the strength on its bag; with `rescale`, work the line out by it."""
+    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     known = line.lots.get(command.lot)
     expires = command.expires or (known.expires if known else None)
     contains = _contains(batch, line, command)

@@ -4,9 +4,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
+from station.batch.cups import held_in
 from station.batch.evolve import evolve
 from station.batch.lawful import breaches
-from station.batch.plan import meat_plan
 from station.batch.preview import line_warnings
 from station.batch.progress import phase
 from station.batch.state import Batch, MeatLine, Station, Vessel
@@ -14,26 +14,13 @@ from station.formula.bands import MEAT
 from station.pan.view import Pan
 from station.units import plain, shown
 from station.weighing import commands as do
-from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.vessels import held_in, like_record
+from station.weighing.commands import Decision, Offer, Refusal
+from station.weighing.deciders import decides
+from station.weighing.sight import Sight, refuse_if_blocked
+from station.weighing.vessels import like_record
 
 PLAN_TOLERANCE = Fraction(5, 100)
 """Meat further off the plan than this is asked about: every target and limit hangs on it."""
-
-
-def use(station: Station, batch: Batch, meat: MeatLine, command: do.Use) -> Decision:
-    """Name the tub; its tare is the recorded one."""
-    if command.vessel not in station.vessels:
-        raise Refusal(
-            "no-vessel",
-            f"no empty weight on record for {command.vessel}",
-            f"set it down empty and say: vessel {command.vessel} SCALE",
-            meat.name,
-        )
-    must_be_free(station, command.vessel, meat)
-    return Decision(
-        (ev.VesselUsed(meat.name, command.vessel),), answer=f"{meat.name} in {command.vessel}"
-    )
 
 
 def must_be_free(station: Station, tub: str, meat: MeatLine) -> None:
@@ -63,35 +50,33 @@ def may_take(batch: Batch, meat: MeatLine) -> None:
         )
 
 
-def weigh(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> tuple[Pan, Vessel]:
+def weigh(sight: Sight, meat: MeatLine) -> tuple[Pan, Vessel]:
     """The pan and tub of this line, settled and believed. Raises `Refusal`."""
-    plan = meat_plan(station, meat.name)
-    if plan is None or plan.scale.name not in pans:
+    pan = sight.meat_pan(meat)
+    if pan is None:
         raise Refusal("no-scale", "no scale for the meat", "check station.toml", meat.name)
-    pan = pans[plan.scale.name]
-    if pan.troubles:
-        trouble = pan.troubles[0]
-        raise Refusal(f"blocked-{trouble.reason}", trouble.sentence, trouble.next, meat.name)
+    refuse_if_blocked(pan.troubles, meat.name)
     if meat.tub is None:
         raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
-    must_be_free(station, meat.tub, meat)
+    must_be_free(sight.station, meat.tub, meat)
     if pan.foreign:
-        what = f"what is on {plan.scale.name} was there with another batch"
+        what = f"what is on {pan.scale.name} was there with another batch"
         raise Refusal("same-load", what, "lift it off first", meat.name)
     if pan.settled is None or not pan.loaded:
         raise Refusal(
             "not-settled",
-            f"{plan.scale.name} is not settled with a load",
+            f"{pan.scale.name} is not settled with a load",
             "wait, then press again",
             meat.name,
         )
-    return pan, station.vessels[meat.tub]
+    return pan, sight.station.vessels[meat.tub]
 
 
-def accept(station: Station, batch: Batch, meat: MeatLine, pans: Pans) -> Decision:
+def accept(sight: Sight, meat: MeatLine) -> Decision:
     """Take a load while settled; while the tub stays on, the difference to the last one."""
+    station, batch = sight.station, sight.facts.open_batch()
     may_take(batch, meat)
-    pan, tub = weigh(station, batch, meat, pans)
+    pan, tub = weigh(sight, meat)
     assert pan.settled is not None
     gross = pan.settled.gross_g
     tare = tub.empty_g
@@ -152,13 +137,19 @@ def _since_counted(pan: Pan, tub: Vessel, counted: Decimal, meat: MeatLine) -> D
     return counted
 
 
-def end(station: Station, batch: Batch, meat: MeatLine, sure: bool) -> Decision:
+def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
     """End the line; after the last one the block is compared with the plan, once."""
+    station, batch = sight.station, sight.facts.open_batch()
+    really = Offer("end", {"line": meat.name, "sure": True}, "done", danger=True)
     if meat.ended and phase(batch) != "on hold":
         raise Refusal("meat-ended", f"{meat.name} is ended already", "go on", meat.name)
     if meat.net_g <= 0 and not sure:
         raise Refusal(
-            "no-meat", f"no {meat.name} was weighed", "weigh it, or end --sure", meat.name
+            "no-meat",
+            f"no {meat.name} was weighed",
+            "weigh it, or end --sure",
+            meat.name,
+            [really],
         )
     last = all(other.ended for other in batch.meats.values() if other.name != meat.name)
     events: list[ev.Event] = [ev.MeatEnded(meat.name, meat.net_g, batch.who, sure)]
@@ -173,6 +164,7 @@ def end(station: Station, batch: Batch, meat: MeatLine, sure: bool) -> Decision:
                 f" {'more' if off > 0 else 'less'} than the plan's {plain(batch.opened.plan_g)} g",
                 "a tub counted as meat? if it is right, end again with --sure",
                 meat.name,
+                [really],
             )
         events += [*share_warnings(batch), *line_warnings(station, batch)]
     return Decision(tuple(events), answer=f"{plain(meat.net_g)} g of {meat.name}")
@@ -195,9 +187,11 @@ def share_warnings(batch: Batch) -> list[ev.Event]:
     return warnings
 
 
-def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str) -> Decision:
+@decides
+def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
     """Weigh what leaves the block, until a limited line is in the mix. What stands is judged anew:
     a limited line that the smaller block no longer allows is to be voided."""
+    batch, meat = sight.facts.open_batch(), sight.facts.meat(command.line)
     for line in batch.lines.values():
         if batch.limited(line.name) and any(load.tipped for load in line.loads):
             raise Refusal(
@@ -206,7 +200,7 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
                 "leave the meat in",
                 meat.name,
             )
-    pan, tub = weigh(station, batch, meat, pans)
+    pan, tub = weigh(sight, meat)
     assert pan.settled is not None
     net = pan.settled.gross_g - tub.empty_g
     last = batch.last_meat
@@ -232,7 +226,7 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
         batch.who,
         pan.settled.raw,
     )
-    after = evolve(station, event, at, batch.id).batch
+    after = evolve(sight.station, event, sight.at, batch.id).batch
     assert after is not None
     events: list[ev.Event] = [event]
     if breaches(after):
@@ -244,17 +238,18 @@ def take_out(station: Station, batch: Batch, meat: MeatLine, pans: Pans, at: str
     return Decision(tuple(events), happened=True, answer=f"{plain(net)} g taken out")
 
 
-def seen_tub(station: Station, pans: Pans) -> do.SeeTubEmpty | None:
-    """A counted tub that is seen empty now may count again, one of a parked batch too."""
-    lines = station.open.lines.values() if station.open else ()
-    weighing = {line.tare.scale for line in lines if line.tare}
+def seen_tub(sight: Sight, pan: Pan) -> do.SeeTubEmpty | None:
+    """A counted tub that is seen empty on this pan now may count again, one of a parked batch
+    too."""
+    station = sight.station
+    if pan.settled is None or pan.troubles:
+        return None
+    if any(line.tare and line.tare.scale == pan.scale.name for line in sight.facts.under_way):
+        return None
     for other in station.unfinished:
         for name in other.counted:
-            load = _last_in(other, name)
-            tub, pan = station.vessels.get(name), pans.get(load.scale)
-            if tub is None or pan is None or pan.scale.name in weighing:
-                continue
-            if pan.settled is None or pan.troubles:
+            load, tub = _last_in(other, name), station.vessels.get(name)
+            if tub is None or load.scale != pan.scale.name:
                 continue
             twins = [v for v in station.vessels.values() if v.name != name]
             if name != _tub_named(station.open) and any(
@@ -265,6 +260,15 @@ def seen_tub(station: Station, pans: Pans) -> do.SeeTubEmpty | None:
             if like_record(tub, pan.settled.gross_g, pan.scale, share):
                 return do.SeeTubEmpty(load.line, name, pan.settled.gross_g, other.id)
     return None
+
+
+@decides
+def see_tub_empty(sight: Sight, command: do.SeeTubEmpty) -> Decision:
+    """The tub may count again."""
+    holder = sight.station.find(command.batch)
+    if holder is None or command.vessel not in holder.counted:
+        return Decision()
+    return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
 
 
 def _tub_named(batch: Batch | None) -> str | None:

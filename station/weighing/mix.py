@@ -3,17 +3,22 @@
 from decimal import Decimal
 
 from station.batch import events as ev
+from station.batch.cups import standing_vessels
 from station.batch.state import Batch, Line, Station
 from station.pan.view import Pan
 from station.units import plain
 from station.weighing import commands as do
 from station.weighing.blocked import swapped
-from station.weighing.commands import Decision, Pans, Refusal
-from station.weighing.vessels import UNLIKE_G, standing_vessels
+from station.weighing.commands import Decision, Refusal
+from station.weighing.deciders import decides
+from station.weighing.sight import Pans, Sight
+from station.weighing.vessels import UNLIKE_G
 
 
-def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
+@decides
+def tip(sight: Sight, command: do.Tip) -> Decision:
     """A person says that a line is in the mix."""
+    batch, line, pans = sight.facts.open_batch(), sight.facts.addition(command.line), sight.pans
     if command.more:
         return Decision(
             (_unaccepted(batch, line, None, None, command.lot),),
@@ -21,7 +26,7 @@ def tip(batch: Batch, line: Line, command: do.Tip, pans: Pans) -> Decision:
             answer=f"more {line.name} is in the mix, nobody knows how much",
         )
     if command.unaccepted:
-        return _tip_unaccepted(batch, line, pans, command.lot)
+        return _tip_unaccepted(sight, line, command.lot)
     if line.tare is not None and line.tare.vessel in {load.vessel for load in line.standing}:
         raise Refusal(
             "under-way",
@@ -64,7 +69,8 @@ def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | No
     return max(on - tare_g, Decimal(0))
 
 
-def _tip_unaccepted(batch: Batch, line: Line, pans: Pans, lot: str | None) -> Decision:
+def _tip_unaccepted(sight: Sight, line: Line, lot: str | None) -> Decision:
+    batch, pans = sight.facts.open_batch(), sight.pans
     tare = line.tare
     if tare is None and line.loads and not line.standing:
         raise Refusal(
@@ -74,7 +80,7 @@ def _tip_unaccepted(batch: Batch, line: Line, pans: Pans, lot: str | None) -> De
             line.name,
         )
     if tare is None and line.standing:
-        return tip(batch, line, do.Tip(line.name), pans)
+        return tip(sight, do.Tip(line.name))
     net: Decimal | None = None
     residue: Decimal | None = None
     pan = pans.get(tare.scale) if tare else None
@@ -122,9 +128,11 @@ def _unaccepted(
     )
 
 
-def void(station: Station, batch: Batch, line: Line, command: do.Void, pans: Pans) -> Decision:
+@decides
+def void(sight: Sight, command: do.Void) -> Decision:
     """Take back what is not tipped: at once where nothing was poured or the vessel is on its tare,
     else once it is seen so. Asked again, it says that the vessel will not come back."""
+    batch, line, pans = sight.facts.open_batch(), sight.facts.addition(command.line), sight.pans
     if line.tare is None and not line.standing:
         why = "is in the mix" if line.loads else "was not weighed"
         way = "only the way back is left" if line.loads else "nothing to void"
@@ -136,7 +144,7 @@ def void(station: Station, batch: Batch, line: Line, command: do.Void, pans: Pan
             answer=f"{line.name} voided; its vessel was not seen empty",
         )
     seen = voidable(line, pans)
-    if _nothing_poured(station, batch, line, pans) and line.tare is not None:
+    if _nothing_poured(sight, line) and line.tare is not None:
         seen = [line.tare.vessel]
     answer = f"{line.name} voided"
     if set(_vessels(line)) - set(seen):
@@ -154,15 +162,15 @@ def _vessels(line: Line) -> list[str | None]:
     return list(dict.fromkeys([*found, *([line.tare.vessel] if line.tare else [])]))
 
 
-def _nothing_poured(station: Station, batch: Batch, line: Line, pans: Pans) -> bool:
+def _nothing_poured(sight: Sight, line: Line) -> bool:
     if line.tare is None or line.standing or line.lifted is not None:
         return False
-    pan = pans.get(line.tare.scale)
+    pan = sight.pans.get(line.tare.scale)
     if pan is None or pan.settled is None:
         return False
     if pan.settled.gross_g <= line.tare.tare_g + pan.scale.near_g:
         return True
-    return swapped(station, batch, line, pan) is not None
+    return swapped(sight.facts, sight.facts.open_batch(), line, pan) is not None
 
 
 def voidable(line: Line, pans: Pans) -> list[str | None]:
@@ -187,6 +195,16 @@ def voidable(line: Line, pans: Pans) -> list[str | None]:
     return found
 
 
+@decides
+def see_voidable(sight: Sight, command: do.SeeVoidable) -> Decision:
+    """The vessel of a line to be voided is on its tare."""
+    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
+    if line.voiding is None:
+        return Decision()
+    seen, reason = voidable(line, sight.pans), line.voiding.reason
+    return Decision(tuple(voided(batch, line, vessel, reason) for vessel in seen))
+
+
 def voided(batch: Batch, line: Line, vessel: str | None, reason: str) -> ev.Voided:
     net = sum(
         (load.net_g or Decimal(0) for load in line.standing if load.vessel == vessel), Decimal(0)
@@ -194,9 +212,13 @@ def voided(batch: Batch, line: Line, vessel: str | None, reason: str) -> ev.Void
     return ev.Voided(line.name, vessel, reason, net, batch.who)
 
 
-def see_undershot(batch: Batch, pan: Pan) -> Decision:
+@decides
+def see_undershot(sight: Sight, command: do.SeeUndershot) -> Decision:
     """Reopen what was accepted by a lift that was none: the untipped line whose vessel weighs what
     the pan now shows under zero, or every one accepted there where none does."""
+    batch, pan = sight.station.find(command.batch), sight.pans[command.scale]
+    if batch is None:
+        return Decision()
     scale = pan.scale.name
     lines = [line for line in batch.lines.values() if reopenable(line, scale)]
     lines = [line for line in lines if _weighs_short(line, pan)] or lines

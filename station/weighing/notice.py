@@ -1,57 +1,59 @@
 """From what the pans show to what is to be decided about it: the commands that no hand gives.
 
 Level-triggered: asked again after every reading, it names the same thing until a decision has
-changed the state, so nothing is lost when a decision fails.
+changed the state, so nothing is lost when a decision fails. It looks at the pans it is given: after
+a reading at that scale's alone, after a decision at all of them.
 """
 
-from station.batch.plan import limits_on, mix_g, onto
-from station.batch.progress import current
-from station.batch.state import Batch, Line, Station
+from collections.abc import Collection
+
+from station.batch.plan import mix_g
+from station.batch.state import Batch, Line
 from station.pan.view import Pan
 from station.weighing import commands as do
 from station.weighing import meat, mix
-from station.weighing.additions import turn
-from station.weighing.blocked import bench_choice, line_troubles
-from station.weighing.commands import Command, Pans
+from station.weighing.commands import Command
 from station.weighing.lateness import lag_seen
+from station.weighing.sight import Sight
 from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
 
-def notice(station: Station, pans: Pans) -> Command | None:
-    """The next thing the pans show that wants a decision, or None."""
-    if (seen := _on_any_bench(station, pans)) is not None:
-        return seen
-    batch = station.open
+def notice(sight: Sight, scales: Collection[str]) -> Command | None:
+    """The next thing that the pans of `scales` show and that wants a decision, or None."""
+    pans = [pan for name, pan in sight.pans.items() if name in scales]
+    for pan in pans:
+        if whose := mix.undershot_in(sight.station, pan):
+            return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
+    for pan in pans:
+        if (tub := meat.seen_tub(sight, pan)) is not None:
+            return tub
+    for pan in pans:
+        if pan.steps and lag_seen(sight.station, pan):
+            return do.SeeLag(pan.scale.name)
+    batch = sight.station.open
     if batch is None:
         return None
-    for line in batch.lines.values():
-        if line.voiding is not None and mix.voidable(line, pans):
+    for line in sight.facts.under_way:
+        if (seen := _under_way(sight, line, scales)) is not None:
+            return seen
+    return _load(sight, batch, pans)
+
+
+def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | None:
+    if line.voiding is not None:
+        if mix.voidable(line, sight.pans):
             return do.SeeVoidable(line.name)
-        if line.tare is not None and line.voiding is not None:
-            there = pans.get(line.tare.scale)
-            if there is not None and there.lift is not None and not line.tare.onto:
-                return do.SeeLift(line.name, there.scale.name)
-        if line.tare is not None and line.voiding is None:
-            weighing = _weighing(station, batch, line, pans)
-            if weighing is not None:
-                return weighing
-    return _load(station, batch, pans)
+        there = sight.pans.get(line.tare.scale) if line.tare and not line.tare.onto else None
+        return do.SeeLift(line.name, there.scale.name) if there and there.lift else None
+    if line.tare is None or line.tare.scale not in scales:
+        return None
+    return _weighing(sight, line)
 
 
-def _on_any_bench(station: Station, pans: Pans) -> Command | None:
-    """What the pans show whatever batch is at the bench."""
-    for name, pan in pans.items():
-        if whose := mix.undershot_in(station, pan):
-            return do.SeeUndershot(name, whose[0], last=len(whose) == 1)
-    if (tub := meat.seen_tub(station, pans)) is not None:
-        return tub
-    return next((do.SeeLag(name) for name, pan in pans.items() if lag_seen(station, pan)), None)
-
-
-def _weighing(station: Station, batch: Batch, line: Line, pans: Pans) -> Command | None:
+def _weighing(sight: Sight, line: Line) -> Command | None:
     """The lift or the overpour of the weighing under way."""
     assert line.tare is not None
-    pan = pans.get(line.tare.scale)
+    pan = sight.pans.get(line.tare.scale)
     if pan is None:
         return None
     if pan.lift is not None and not line.tare.onto:
@@ -65,43 +67,46 @@ def _weighing(station: Station, batch: Batch, line: Line, pans: Pans) -> Command
         and lost > line.tare.tare_g + pan.scale.near_g
     ):
         return do.SeeGap(line.name, pan.scale.name)
-    if pan.settled is None or not pan.loaded or line_troubles(station, batch, line, pans):
+    if pan.settled is None or not pan.loaded:
+        return None
+    look = sight.look(line)
+    if look.troubles:
         return None
     net = pan.settled.gross_g - line.tare.tare_g + line.actual_g
-    over = net > limits_on(batch, line.name, pan.scale, 1).accept_upper
+    over = net > look.limits().accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)
     return None
 
 
-def _load(station: Station, batch: Batch, pans: Pans) -> Command | None:
+def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:
     """A load without a tare: the vessel of the line whose turn it is, or a tipped one."""
-    if current(batch) in batch.meats:
+    facts = sight.facts
+    if facts.current in batch.meats:
         return None
-    weighing = {line.tare.scale for line in batch.lines.values() if line.tare}
-    line = turn(batch)
-    choice = bench_choice(station, line.name, pans) if line else None
-    for name, pan in pans.items():
-        if name in weighing or pan.settled is None or not pan.loaded or pan.troubles:
+    weighing = {line.tare.scale for line in facts.under_way if line.tare}
+    line = facts.turn
+    choice = sight.choice(line.name) if line else None
+    for pan in pans:
+        if pan.settled is None or not pan.loaded or pan.troubles or pan.scale.name in weighing:
             continue
-        if line is not None and choice is not None and choice.scale.name == name:
-            if _takes_tare(station, batch, line, pan, pans):
-                return do.SeeLoad(name, pan.settled)
-        elif isinstance(identify(station, pan.scale, pan.settled.gross_g, None), SeenTipped):
-            return do.SeeLoad(name, pan.settled)
+        if line is not None and choice is not None and choice.scale.name == pan.scale.name:
+            if _takes_tare(sight, batch, line, pan):
+                return do.SeeLoad(pan.scale.name, pan.settled)
+        elif isinstance(identify(facts, pan.scale, pan.settled.gross_g, None), SeenTipped):
+            return do.SeeLoad(pan.scale.name, pan.settled)
     return None
 
 
-def _takes_tare(station: Station, batch: Batch, line: Line, pan: Pan, pans: Pans) -> bool:
+def _takes_tare(sight: Sight, batch: Batch, line: Line, pan: Pan) -> bool:
     assert pan.settled is not None
-    if line_troubles(station, batch, line, pans):
+    if sight.look(line).troubles:
         return False
-    if onto(station, line.name):  # what stands could be tipped in and be counted as this line
-        stands = any(other.standing for other in batch.lines.values())
-        return not stands and pan.settled.gross_g >= mix_g(batch) / 2
+    if sight.facts.onto(line.name):  # what stands could be tipped in and be counted as this line
+        return sight.facts.stands is None and pan.settled.gross_g >= mix_g(batch) / 2
     if pan.stayed_on:  # accepted by a key and not lifted since: it is no empty vessel
         return False
-    seen = identify(station, pan.scale, pan.settled.gross_g, line.name)
+    seen = identify(sight.facts, pan.scale, pan.settled.gross_g, line.name)
     if isinstance(seen, EmptyVessel) and pan.tipped_line is not None:
         tipped = batch.lines.get(pan.tipped_line)  # None: it is another batch's
         return tipped is not None and not (tipped.addition.alone or line.addition.alone)

@@ -5,35 +5,32 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
-from station.batch.plan import free_vessels
-from station.batch.progress import current
-from station.batch.state import Batch, Line, Station
+from station.batch.state import Batch, Line
 from station.pan.view import Task
 from station.pan.watch import PanWatch
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing.blocked import bench_choice
+from station.weighing.facts import Facts
 
 _JUMP_SHARE = {True: Fraction(3, 10), False: Fraction(1, 2)}
 """A rise within 0.6 s beyond this share of the target is no pour (common practice)."""
 
 
-def task_for(station: Station, scale: str) -> Task | None:
+def task_for(facts: Facts, scale: str) -> Task | None:
     """The task of one scale's watch; None while no batch is open."""
-    batch = station.open
+    batch = facts.station.open
     if batch is None:
         return None
-    free = free_vessels(station)
-    lightest = free[0].empty_g / 2 if free else None
-    for line in batch.lines.values():
+    lightest = facts.free[0].empty_g / 2 if facts.free else None
+    for line in facts.under_way:
         if line.tare is not None and line.tare.scale == scale:
-            return _weighing(station, batch, line, lightest)
-    return Task(current(batch) or "", None, empty_below_g=lightest)
+            return _weighing(facts, batch, line, lightest)
+    return Task(facts.current or "", None, empty_below_g=lightest)
 
 
-def _weighing(station: Station, batch: Batch, line: Line, lightest: Decimal | None) -> Task:
+def _weighing(facts: Facts, batch: Batch, line: Line, lightest: Decimal | None) -> Task:
     assert line.tare is not None
-    choice = bench_choice(station, line.name, {})
+    choice = facts.choice(line.name)
     accept = aim = jump = None
     if choice is not None:
         accept = (choice.limits.accept_lower, choice.limits.accept_upper)
@@ -45,16 +42,17 @@ def _weighing(station: Station, batch: Batch, line: Line, lightest: Decimal | No
     return Task(line.name, line.tare.tare_g, line.actual_g, accept, aim, jump, lightest, guarded)
 
 
-def assign(watches: Mapping[str, PanWatch], station: Station) -> None:
+def assign(watches: Mapping[str, PanWatch], facts: Facts) -> None:
     """Give every watch its task, after the state has changed."""
     for name, watch in watches.items():
-        watch.task(task_for(station, name))
-        if (lag := station.lags.get(name)) is not None:
+        watch.task(task_for(facts, name))
+        if (lag := facts.station.lags.get(name)) is not None:
             watch.lag(lag.window_s)
 
 
-def resume(watches: Mapping[str, PanWatch], station: Station) -> None:
+def resume(watches: Mapping[str, PanWatch], facts: Facts) -> None:
     """Tell fresh watches where the record says that the batch stood."""
+    station = facts.station
     batch = station.open
     parked = {
         scale: f"{line} of {other.id}"
@@ -68,7 +66,7 @@ def resume(watches: Mapping[str, PanWatch], station: Station) -> None:
         )
         tipped = batch.tipped_on if batch is not None else {}
         watch.resume(tipped.get(name) or parked.get(name), weighing)
-    assign(watches, station)
+    assign(watches, facts)
 
 
 def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Decision) -> None:

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from station.batch.plan import free_vessels
-from station.batch.state import Batch, Line, Station, Vessel
+from station.batch.cups import Cup, unnamed
+from station.batch.state import Batch, Vessel
 from station.metrology.scale import Scale
 from station.units import shown
+from station.weighing.facts import Facts
 
 UNLIKE_G = Decimal(2)
 TIPPED_DIVISIONS = 12
@@ -41,97 +42,16 @@ class SeenTipped:
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """Nothing is certain: one sentence, and what answers it."""
+    """Nothing is certain: one sentence, and what answers it. `vessels` are those that could be
+    meant, `tips` the line that is in the mix if the answer is yes."""
 
     sentence: str
     next: str
+    vessels: tuple[str, ...] = ()
+    tips: str | None = None
 
 
 Seen = EmptyVessel | StillStanding | SeenTipped | Question
-
-
-@dataclass(frozen=True, slots=True)
-class _Standing:
-    """All that stands in one vessel for one line: net sum, first tare, last gross."""
-
-    line: Line
-    vessel: str | None
-    tare_g: Decimal
-    gross_g: Decimal
-    net_g: Decimal
-    scale: str | None
-    parked: str | None  # its batch, where that is not at the bench
-
-    @property
-    def content(self) -> str:
-        """What is in it, for a sentence."""
-        return f"{self.line.name} of {self.parked}" if self.parked else self.line.name
-
-
-def standing_vessels(batch: Batch) -> list[_Standing]:
-    found = []
-    for line in batch.lines.values():
-        for vessel in dict.fromkeys(load.vessel for load in line.standing):
-            loads = [load for load in line.standing if load.vessel == vessel]
-            net = sum((load.net_g or Decimal(0) for load in loads), Decimal(0))
-            found.append(
-                _Standing(
-                    line,
-                    vessel,
-                    loads[0].tare_g,
-                    loads[-1].gross_g,
-                    net,
-                    loads[-1].scale,
-                    batch.id if batch.parked_at else None,
-                )
-            )
-    return found
-
-
-def _left_open(batch: Batch) -> list[_Standing]:
-    """Weighings that were reopened while their batch was parked: what they hold stands all the
-    same."""
-    if batch.parked_at is None:
-        return []
-    found = []
-    for line in batch.lines.values():
-        tare = line.tare
-        if tare is not None and not tare.onto:
-            gross = line.lifted.gross_g if line.lifted else tare.tare_g
-            net = gross - tare.tare_g
-            found.append(
-                _Standing(line, tare.vessel, tare.tare_g, gross, net, tare.scale, batch.id)
-            )
-    return found
-
-
-def cups(station: Station) -> list[_Standing]:
-    """Every vessel that stands and whose weight is known, of the batch at the bench first; one
-    whose figure was typed without naming a vessel cannot be told by its weight."""
-    standing = [
-        cup
-        for batch in station.unfinished
-        for cup in (*standing_vessels(batch), *_left_open(batch))
-    ]
-    return [cup for cup in standing if cup.gross_g > 0]
-
-
-def _unnamed(station: Station) -> str | None:
-    """What stands in a vessel that nobody named, by a typed figure."""
-    for batch in station.unfinished:
-        for cup in standing_vessels(batch):
-            if cup.gross_g <= 0:
-                return cup.content
-    return None
-
-
-def held_in(station: Station, vessel: str) -> str | None:
-    """What stands in a vessel, or None."""
-    for batch in station.unfinished:
-        for cup in (*standing_vessels(batch), *_left_open(batch)):
-            if cup.vessel == vessel:
-                return cup.content
-    return None
 
 
 def like_record(vessel: Vessel, gross_g: Decimal, scale: Scale, target: Fraction | None) -> bool:
@@ -144,27 +64,26 @@ def like_record(vessel: Vessel, gross_g: Decimal, scale: Scale, target: Fraction
     return abs(gross_g - vessel.empty_g) <= most
 
 
-def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None) -> Seen:
+def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> Seen:
     """What a settled load on `scale` is, when line `name` (None: no line) has no tare yet."""
-    batch = station.open
+    batch = facts.station.open
     line = batch.lines.get(name or "") if batch else None
     target = batch.target(line.name) if batch and line else None
-    free = [v for v in free_vessels(station) if like_record(v, gross_g, scale, target)]
+    free = [v for v in facts.free if like_record(v, gross_g, scale, target)]
     used = line.used if line else None
     if used is not None and any(vessel.name == used for vessel in free):
         return EmptyVessel(used)
-    standing = cups(station)
-    if batch and (seen := _standing_or_tipped(batch, standing, free, scale, gross_g)):
+    if batch and (seen := _standing_or_tipped(batch, facts.cups, free, scale, gross_g)):
         return seen
     if used is not None:
-        return _unlike(station.vessels[used], scale, gross_g)
+        return _unlike(facts.station.vessels[used], scale, gross_g)
     if len(free) == 1:
         return EmptyVessel(free[0].name)
     if free:
-        names = " or ".join(vessel.name for vessel in free)
-        return Question(f"is this {names}?", "say which with use")
-    if (unnamed := _unnamed(station)) is not None:
-        return Question(f"does this hold the {unnamed}?", f"tip or void the {unnamed} first")
+        names = tuple(vessel.name for vessel in free)
+        return Question(f"is this {' or '.join(names)}?", "say which with use", vessels=names)
+    if (content := unnamed(facts.station)) is not None:
+        return Question(f"does this hold the {content}?", f"tip or void the {content} first")
     if batch is None or line is None or not batch.guarded(line.name):
         return EmptyVessel(None)
     weight = shown(gross_g, scale.division_g)
@@ -175,14 +94,15 @@ def identify(station: Station, scale: Scale, gross_g: Decimal, name: str | None)
 
 
 def _standing_or_tipped(
-    batch: Batch, standing: list[_Standing], free: list[Vessel], scale: Scale, gross_g: Decimal
+    batch: Batch, standing: list[Cup], free: list[Vessel], scale: Scale, gross_g: Decimal
 ) -> Seen | None:
     near = scale.near_g
     for cup in standing:
         if abs(gross_g - cup.gross_g) <= near:
             if free:
-                names = " or ".join(vessel.name for vessel in free)
-                return Question(f"is this {cup.content}, or empty: {names}?", "say use, or lift it")
+                names = tuple(vessel.name for vessel in free)
+                what = f"is this {cup.content}, or empty: {' or '.join(names)}?"
+                return Question(what, "say use, or lift it", vessels=names)
             if cup.parked:
                 return Question(f"this holds {cup.content}", "lift it off: it waits with its batch")
             return StillStanding(cup.line.name, cup.vessel)
@@ -207,7 +127,8 @@ def _standing_or_tipped(
     if len(between) == 1 and emptied and cup.net_g >= TIPPED_DIVISIONS * scale.division_g:
         residue = max(gross_g - cup.tare_g, Decimal(0)) if cup.scale == scale.name else None
         return SeenTipped(cup.line.name, cup.vessel, residue)
-    return Question(f"{cup.line.name.upper()} in the mix?", "say tip if it is, else lift it off")
+    what, step = f"{cup.line.name.upper()} in the mix?", "say tip if it is, else lift it off"
+    return Question(what, step, tips=cup.line.name)
 
 
 def _unlike(vessel: Vessel, scale: Scale, gross_g: Decimal) -> Question:

@@ -25,7 +25,7 @@ from tests.service.daemons import ROOT
 
 def shown(bench: Bench) -> dict[str, Any]:
     """The snapshot that the daemon would send for a bench."""
-    told = snapshot(bench.station, bench.pans(), bench.told, bytes(32), 1, True)
+    told = snapshot(bench.floor.sight(), bench.told, bytes(32), 1, True)
     return {**told, "events": []}
 
 
@@ -45,7 +45,7 @@ def stopping() -> dict[str, Any]:
 def unplugged() -> dict[str, Any]:
     bench = Bench().begin()
     bench.pour("cup 3", "100")
-    bench.watches["fine"].link(False, "the scale's cable is out", "plug it in")
+    bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
     return shown(bench)
 
 

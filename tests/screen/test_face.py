@@ -15,7 +15,6 @@ from station.bench.bar import column, posts
 from station.bench.face import Face, Size, Words, face, to_go
 from station.pan.view import REASONS, Trouble
 from station.service.snapshot import snapshot
-from station.weighing.guide import guide
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, shown
 
@@ -93,7 +92,7 @@ def test_the_pointer_is_never_on_the_wrong_side_of_a_post(
 
 def _link() -> Bench:
     bench = _poured()
-    bench.watches["fine"].link(False, "the scale's cable is out", "plug it in")
+    bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
     return bench
 
 
@@ -112,7 +111,7 @@ def _stale() -> Bench:
 def _backwards() -> Bench:
     bench = _poured()
     earlier = replace(bench.shown["fine"], time_s=bench.now - 60)
-    bench.watches["fine"].observe(earlier)
+    bench.floor.observe("fine", earlier)
     return bench
 
 
@@ -200,10 +199,9 @@ def test_every_blocked_reason_is_told_whole_with_its_next_step(reason: str, size
 
 def test_a_ledger_that_cannot_be_written_comes_before_every_other_reason() -> None:
     bench = _link()
-    pans = bench.pans()
     trouble = Trouble("ledger", "the ledger cannot be written: the disk is full", "make room")
-    told = guide(bench.station, pans, trouble)
-    change = snapshot(bench.station, pans, told, bytes(32), 1, True)
+    told = bench.floor.guide(trouble)
+    change = snapshot(bench.floor.sight(), told, bytes(32), 1, True)
     assert change["blocked"] == ["ledger", "link"]
     assert "the disk is full" in text(at(SMALL, change).rows)
     assert {"ledger", *BLOCKED} == set(REASONS)

@@ -18,7 +18,7 @@ from station.resources import default_ledger, default_socket
 from station.service.channel import HANGS_S
 from station.service.clock import Clock
 from station.service.notify import Notifier
-from station.service.vocabulary import METHODS
+from station.weighing.commands import METHODS
 from tests.service.daemons import ROOT, Daemon, station
 
 UNITS = ROOT / "config" / "systemd"

@@ -23,10 +23,9 @@ from station.resources import Config
 from station.service.clock import Clock
 from station.service.desk import Desk
 from station.service.methods import Bench, call
-from station.service.vocabulary import METHODS, Method
 from station.service.writer import Writer
 from station.settings import load_settings
-from station.weighing.commands import Refusal
+from station.weighing.commands import METHODS, Method, Refusal
 from tests.benchside import BENCH, FINE
 
 AT_LIMIT = """

@@ -6,9 +6,8 @@ from typing import Any
 
 import pytest
 
-from station.service.methods import BUILD, check
-from station.service.vocabulary import METHODS
-from station.weighing.commands import Refusal
+from station.service.methods import build, check
+from station.weighing.commands import METHODS, Refusal
 
 
 @pytest.mark.parametrize(
@@ -57,7 +56,7 @@ def command(name: str, **params: Any) -> Any:
     """The command of a method, on the last day of November 2026."""
     desk = SimpleNamespace(clock=_Clock())
     bench: Any = SimpleNamespace(desk=desk)
-    return BUILD[name](bench, check(METHODS[name], {"line": "premix", **params}))
+    return build(bench, METHODS[name], check(METHODS[name], {"line": "premix", **params}))
 
 
 @pytest.mark.parametrize("name", ["lot", "next-bag"])

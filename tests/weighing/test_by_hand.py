@@ -11,7 +11,7 @@ from tests.benchside import Bench
 
 
 def dead(bench: Bench, scale: str = "fine") -> Bench:
-    bench.watches[scale].link(False, "its cable is out", "plug it in")
+    bench.floor.link(scale, False, "its cable is out", "plug it in")
     return bench
 
 
@@ -89,7 +89,7 @@ def test_meat_by_hand_wants_a_tub_and_two_people_and_counts_once() -> None:
     assert bench.batch.meat_g == 12000
     assert bench.refused(typed_meat).code == "same-load"
     assert bench.refused(replace(typed_meat, net_g=Decimal(12002))).code == "same-load"
-    bench.watches["bench"].link(True)
+    bench.floor.link("bench", True)
     bench.show("bench", "13200")
     assert bench.refused(do.Accept("pork")).code == "same-load"
     bench.say(do.End("pork"))
@@ -111,7 +111,7 @@ def test_a_typed_acceptance_hangs_on_no_lift() -> None:
     """The power comes back and the scale zeroes itself under the cup."""
     bench = dead(Bench().begin())
     bench.say(typed("salt", "216.00"))
-    bench.watches["fine"].link(True)
+    bench.floor.link("fine", True)
     bench.show("fine", "0")
     bench.show("fine", "-347.20")
     assert bench.line("salt").accepted is not None
@@ -135,7 +135,7 @@ def test_typed_twice_as_in_the_mix_is_asked_about() -> None:
 def test_a_typed_load_in_a_vessel_nobody_named_is_no_empty_vessel_later() -> None:
     bench = dead(Bench().begin())
     bench.say(typed("salt", "216.00"))
-    bench.watches["fine"].link(True)
+    bench.floor.link("fine", True)
     bench.show("fine", "0")
     bench.add("premix", "cup 2", "24")
     bench.show("fine", "347.20")
@@ -150,9 +150,9 @@ def test_a_typed_load_in_a_vessel_nobody_named_is_no_empty_vessel_later() -> Non
 def test_a_cup_weighed_by_hand_in_mid_pour_is_known_when_it_comes_back() -> None:
     bench = Bench().begin()
     bench.pour("cup 3", "216")
-    bench.watches["fine"].link(False, "its cable is out", "plug it in")
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
     bench.say(typed("salt", "216.00"))
-    bench.watches["fine"].link(True)
+    bench.floor.link("fine", True)
     bench.show("fine", "0")
     bench.show("fine", "131.30")
     assert bench.line("salt").loads[0].tipped

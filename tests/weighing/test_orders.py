@@ -11,16 +11,16 @@ from tests.benchside import CUPS, Bench
 
 def refused(bench: Bench, order: str, scale: str = "fine") -> str:
     with pytest.raises(Refusal) as caught:
-        may_tell(bench.station, do.TellScale(scale, order), bench.pans())
+        may_tell(bench.floor.sight(), do.TellScale(scale, order))
     return caught.value.code
 
 
 def test_an_empty_pan_is_zeroed_even_where_its_zero_has_wandered() -> None:
     bench = Bench().begin()
-    may_tell(bench.station, do.TellScale("fine", "zero"), bench.pans())
+    may_tell(bench.floor.sight(), do.TellScale("fine", "zero"))
     bench.show("fine", "0.40")
     assert bench.told.troubles[0].reason == "zero"
-    may_tell(bench.station, do.TellScale("fine", "zero"), bench.pans())
+    may_tell(bench.floor.sight(), do.TellScale("fine", "zero"))
 
 
 def test_a_loaded_pan_is_never_zeroed() -> None:
@@ -44,6 +44,6 @@ def test_a_tare_that_somebody_set_is_cleared_and_a_dead_scale_is_told_nothing() 
     bench = Bench().begin()
     bench.show("fine", "0", kind=Kind.NET)
     assert bench.told.troubles[0].reason == "zeroed"
-    may_tell(bench.station, do.TellScale("fine", "clear-tare"), bench.pans())
-    bench.watches["fine"].link(False, "its cable is out", "plug it in")
+    may_tell(bench.floor.sight(), do.TellScale("fine", "clear-tare"))
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
     assert refused(bench, "clear-tare") == "blocked-link"

@@ -7,9 +7,8 @@ import pytest
 from station.batch import events as ev
 from station.batch.evolve import evolve
 from station.batch.progress import phase
-from station.pan.watch import PanWatch
 from station.weighing import commands as do
-from station.weighing.tasks import resume
+from station.weighing.floor import Floor
 from tests.benchside import NITRITE, RING, Bench
 
 
@@ -21,10 +20,11 @@ def salted(formula: str = RING) -> Bench:
 
 def restart(bench: Bench) -> None:
     """The daemon dies and folds its ledger: fresh watches, the same record."""
-    bench.watches = {scale.name: PanWatch(scale) for scale in bench.scales}
-    for watch in bench.watches.values():
-        watch.link(True)
-    resume(bench.watches, bench.station)
+    record = bench.station
+    bench.floor = Floor(bench.scales)
+    for scale in bench.scales:
+        bench.floor.link(scale.name, True)
+    bench.floor.resume(record)
 
 
 def in_mix(bench: Bench) -> Decimal:
@@ -72,8 +72,8 @@ def test_a_cup_emptied_while_nobody_saw_is_recorded_with_what_it_held(how: str) 
     bench = salted()
     bench.pour("cup 2", "24")
     if how == "cable":
-        bench.watches["fine"].link(False, "out", "plug in")
-        bench.watches["fine"].link(True)
+        bench.floor.link("fine", False, "out", "plug in")
+        bench.floor.link("fine", True)
     bench.silence(3)
     bench.show("fine", "98.60")
     assert bench.told.troubles[0].reason == "gap"
@@ -85,7 +85,7 @@ def test_a_cup_emptied_while_nobody_saw_is_recorded_with_what_it_held(how: str) 
 def test_a_cup_tipped_while_the_cable_is_still_out_is_recorded_too() -> None:
     bench = salted()
     bench.pour("cup 2", "24")
-    bench.watches["fine"].link(False, "out", "plug in")
+    bench.floor.link("fine", False, "out", "plug in")
     bench.say(do.Tip("premix", unaccepted=True))
     assert bench.line("premix").loads[0].net_g == 24
 
@@ -93,8 +93,8 @@ def test_a_cup_tipped_while_the_cable_is_still_out_is_recorded_too() -> None:
 def test_a_lost_cable_alone_records_no_lift() -> None:
     bench = salted()
     bench.pour("cup 2", "12")
-    bench.watches["fine"].link(False, "out", "plug in")
-    bench.watches["fine"].link(True)
+    bench.floor.link("fine", False, "out", "plug in")
+    bench.floor.link("fine", True)
     bench.show("fine", "110.45")
     assert (bench.told.word, bench.line("premix").lifted) == ("POUR", None)
 
@@ -115,8 +115,8 @@ def test_the_cures_key_does_not_outlive_a_lost_link() -> None:
     bench = salted()
     bench.pour("cup 2", "24")
     bench.say(do.Accept("premix"))
-    bench.watches["fine"].link(False, "out", "plug in")
-    bench.watches["fine"].link(True)
+    bench.floor.link("fine", False, "out", "plug in")
+    bench.floor.link("fine", True)
     bench.show("fine", "122.45")
     bench.lift()
     assert bench.line("premix").accepted is None

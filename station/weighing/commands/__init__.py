@@ -1,0 +1,20 @@
+"""What is asked for, in the imperative: by a person, or by the watch over a pan.
+
+A class is a command; with a row (`verb`) above it, it is a method of the socket and a verb of the
+command line too. Figures are `Decimal` grams by the time they get here.
+"""
+
+from station.weighing.commands.base import *  # noqa: F403 - every command, without a second list
+from station.weighing.commands.base import Command, Method
+from station.weighing.commands.bench import *  # noqa: F403
+from station.weighing.commands.seen import *  # noqa: F403
+from station.weighing.commands.weighing import *  # noqa: F403
+
+READING = {
+    method.name: method
+    for method in (
+        Method("state", "Print the state of the bench now.", "station state --json", (), Command),
+        Method("follow", "Print a line for every change.", "station follow --json", (), Command),
+    )
+}
+"""The methods that only read."""

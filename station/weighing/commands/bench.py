@@ -1,0 +1,148 @@
+"""What a person asks for around the weighing: batches, people, vessels, scales, steps, notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from station.weighing.commands.base import REASON, Command, Param, verb
+
+if TYPE_CHECKING:
+    from station.batch.events import BatchOpened
+
+_SCALE = Param("scale", "the scale's name")
+
+
+@verb(
+    "open",
+    "Open a batch of a formula, planned by meat, mix or pieces.",
+    'station open garlic-ring --meat "12 kg" --who Ansel',
+    Param("formula", "the formula's file name, without .toml"),
+    Param("meat", "weight of the meat block", required=False),
+    Param("mix", "weight of the whole mix", required=False),
+    Param("pieces", "number of pieces", required=False),
+    Param("who", "who is at the bench"),
+)
+@dataclass(frozen=True, slots=True)
+class Open(Command):
+    """Open a batch with everything it will need; `warnings` are (line, text)."""
+
+    batch: str
+    opened: BatchOpened
+    warnings: tuple[tuple[str, str], ...] = ()
+
+
+@verb("park", "Put the batch aside for another one.", "station park")
+@dataclass(frozen=True, slots=True)
+class Park(Command):
+    """The batch at the bench makes room for another."""
+
+
+@verb(
+    "take-up",
+    "Bring a parked batch back to the bench.",
+    "station take-up 261130-1",
+    Param("batch", "the parked batch"),
+)
+@dataclass(frozen=True, slots=True)
+class TakeUp(Command):
+    batch: str
+
+
+@verb(
+    "close",
+    "Close the batch; name every line that is skipped or out of band.",
+    "station close --named garlic",
+    Param("named", "a line that is not as planned", required=False, kind="texts"),
+)
+@dataclass(frozen=True, slots=True)
+class Close(Command):
+    named: tuple[str, ...] = ()
+
+
+@verb("abandon", "Give the batch up, after review.", 'station abandon "salt poured twice"', REASON)
+@dataclass(frozen=True, slots=True)
+class Abandon(Command):
+    reason: str
+
+
+@verb(
+    "step",
+    "End a process step, with a value if there is one.",
+    'station step "knead until tacky" --value "9 degC"',
+    Param("name", "the step's name"),
+    Param("value", "what was found", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class EndStep(Command):
+    name: str
+    value: str | None = None
+
+
+@verb(
+    "who",
+    "Say who is at the bench.",
+    "station who Brida",
+    Param("name", "a name from station.toml"),
+)
+@dataclass(frozen=True, slots=True)
+class Who(Command):
+    name: str
+    people: tuple[str, ...]
+
+
+@verb(
+    "note",
+    "Write a note into the ledger.",
+    'station note "the belly was very fat"',
+    Param("text", "the note"),
+)
+@dataclass(frozen=True, slots=True)
+class Note(Command):
+    text: str
+
+
+@verb(
+    "vessel",
+    "Record the empty weight of the vessel that stands on a scale.",
+    'station vessel "cup 2" fine',
+    Param("name", "the vessel's name"),
+    Param("scale", "the scale it stands on"),
+)
+@dataclass(frozen=True, slots=True)
+class RecordVessel(Command):
+    OF_BENCH: ClassVar[bool] = True
+    name: str
+    scale: str
+
+
+@verb(
+    "lag",
+    "Record how late a scale is, from a weight set down on it three times or more.",
+    "station scale lag fine",
+    _SCALE,
+)
+@dataclass(frozen=True, slots=True)
+class RecordLag(Command):
+    """Take what the last steps on a scale show of how late it is."""
+
+    OF_BENCH: ClassVar[bool] = True
+    scale: str
+
+
+@verb(
+    "zero", "Zero a scale whose pan is empty, where it can be told to.", "station zero fine", _SCALE
+)
+@verb(
+    "clear-tare",
+    "Clear the tare that somebody set on a scale, where it can be told to.",
+    "station clear-tare fine",
+    _SCALE,
+)
+@dataclass(frozen=True, slots=True)
+class TellScale(Command):
+    """A scale has carried out an order: "zero" or "clear-tare"."""
+
+    OF_BENCH: ClassVar[bool] = True
+    scale: str
+    order: str

@@ -1,0 +1,79 @@
+"""What the watches over the pans have seen: commands that no hand gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING, ClassVar
+
+from station.weighing.commands.base import Command
+
+if TYPE_CHECKING:
+    from station.pan.view import Settled
+
+
+@dataclass(frozen=True, slots=True)
+class SeeLag(Command):
+    """Ordinary work shows that a scale is later, or less late, than was known."""
+
+    OF_BENCH: ClassVar[bool] = True
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeLoad(Command):
+    """Something has settled on a pan where no weighing has its tare yet."""
+
+    scale: str
+    settled: Settled
+
+
+@dataclass(frozen=True, slots=True)
+class SeeLift(Command):
+    """The vessel of the weighing has been lifted off."""
+
+    line: str
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeGap(Command):
+    """After a gap in the readings another weight is on the pan of the weighing."""
+
+    line: str
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeOver(Command):
+    """Settled over the upper acceptance limit."""
+
+    line: str
+    net_g: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class SeeVoidable(Command):
+    """The vessel of a line to be voided is on its tare."""
+
+    line: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeTubEmpty(Command):
+    """`batch`: whose meat was in the tub, at the bench or parked."""
+
+    line: str
+    vessel: str
+    gross_g: Decimal
+    batch: str
+
+
+@dataclass(frozen=True, slots=True)
+class SeeUndershot(Command):
+    """A pan shows less than nothing: what looked like a lift was a zeroing. `batch`: whose
+    acceptance hangs on it; `last`: of no other batch after that."""
+
+    scale: str
+    batch: str
+    last: bool

@@ -1,0 +1,179 @@
+"""What a person asks for at the scales: meat, additions, what goes into the mix or comes back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from station.weighing.commands.base import LINE, REASON, Command, Param, flag, verb
+
+
+@verb(
+    "use",
+    "Name the vessel or tub that is used now.",
+    'station use "tub 1"',
+    Param("vessel", "the vessel's name"),
+    Param("line", "a line other than the one whose turn it is", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class Use(Command):
+    """`line` names a meat line when meat comes or goes outside the meat's turn."""
+
+    vessel: str
+    line: str | None = None
+
+
+@verb(
+    "accept",
+    "The key: take a load of meat, arm the lift of a cure, accept onto the mix.",
+    'station accept "curing premix"',
+    LINE,
+    flag("as_weighed", "take it out of band, as weighed"),
+)
+@dataclass(frozen=True, slots=True)
+class Accept(Command):
+    line: str
+    as_weighed: bool = False
+
+
+@verb(
+    "end",
+    "End a meat line, or a load of several.",
+    'station end "pork shoulder"',
+    LINE,
+    flag("sure", "meat that is off the plan is right"),
+)
+@dataclass(frozen=True, slots=True)
+class End(Command):
+    line: str
+    sure: bool = False
+
+
+@verb(
+    "next-bag",
+    "End a load with the vessel left on, and go on from another lot.",
+    "station next-bag garlic G-118",
+    LINE,
+    Param("lot", "the new bag's lot, or all of its scanned GS1 label"),
+)
+@dataclass(frozen=True, slots=True)
+class NextBag(Command):
+    line: str
+    lot: str
+    expires: str | None = None
+    today: str = ""
+
+
+@verb(
+    "meat-out",
+    "Weigh meat that leaves the block again.",
+    'station meat-out "pork belly"',
+    LINE,
+)
+@dataclass(frozen=True, slots=True)
+class TakeMeatOut(Command):
+    line: str
+
+
+@verb(
+    "tip",
+    "Say that what stands is in the mix.",
+    "station tip salt",
+    LINE,
+    flag("unaccepted", "it went in before it was accepted"),
+    flag("more", "more went in than is recorded, nobody knows how much"),
+    Param("lot", "the bag it came from, if not the one in use", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class Tip(Command):
+    """`more`: on top of what is recorded, an amount that nobody knows. `lot`: the bag it came from,
+    None for the one in use."""
+
+    line: str
+    unaccepted: bool = False
+    more: bool = False
+    lot: str | None = None
+
+
+@verb(
+    "void",
+    "Take back what is not in the mix.",
+    'station void salt "poured from a wet bag"',
+    LINE,
+    REASON,
+)
+@dataclass(frozen=True, slots=True)
+class Void(Command):
+    line: str
+    reason: str
+
+
+@verb("skip", "Leave a line for the end.", 'station skip garlic "not delivered"', LINE, REASON)
+@dataclass(frozen=True, slots=True)
+class Skip(Command):
+    line: str
+    reason: str
+
+
+@verb(
+    "lot",
+    "Open a lot of a line, with the strength on its bag.",
+    'station lot open "curing premix" L2291 --contains "sodium nitrite=6.25 %"',
+    LINE,
+    Param("lot", "the lot on the bag, or all of its scanned GS1 label"),
+    Param("contains", "agent=share, as on the bag", required=False, kind="texts"),
+    Param("expires", "the date on the bag, such as 2026-11-30", required=False),
+    flag("rescale", "another strength is meant: work the line and the salt out by it"),
+    Param("second", "who else read a strength that is far off", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class OpenLot(Command):
+    line: str
+    lot: str
+    contains: Mapping[str, Decimal]
+    expires: str | None
+    today: str
+    rescale: bool = False
+    second: str | None = None
+
+
+@verb(
+    "jar",
+    "Weigh the jar of a regulated line, before and after: what it lost is compared.",
+    'station jar "curing premix" bench',
+    LINE,
+    Param("scale", "the scale it stands on"),
+)
+@dataclass(frozen=True, slots=True)
+class WeighJar(Command):
+    """The jar of a regulated line, weighed before something is taken from it, or after."""
+
+    line: str
+    scale: str
+
+
+@verb(
+    "by-hand",
+    "Take a net weight that was read and typed, because no scale can send it.",
+    'station by-hand salt "209.6 g" fine "its cable is torn"',
+    LINE,
+    Param("net", "the net weight, with its unit"),
+    Param("scale", "the scale it was read on"),
+    REASON,
+    Param("second", "who else read it; a cure wants one", required=False),
+    flag("in_mix", "it is in the mix already"),
+    Param("lot", "with in_mix: the bag it came from, if another", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class ByHand(Command):
+    """A figure read and typed. `in_mix`: it says what is in the mix already, `lot` from which bag,
+    None for the one in use."""
+
+    line: str
+    net_g: Decimal
+    scale: str
+    reason: str
+    second: str | None = None
+    in_mix: bool = False
+    lot: str | None = None

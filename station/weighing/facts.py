@@ -1,0 +1,155 @@
+"""What follows from the record alone, worked out once for each state of it.
+
+A reading changes nothing here, so the limits, scales and vessels of a line are not worked out anew
+ten times a second for every scale on the bench.
+"""
+
+from functools import cached_property
+
+from station.batch.cups import Cup, cups
+from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
+from station.batch.progress import Phase, current, phase, wants_bag
+from station.batch.state import Batch, Line, MeatLine, Station, Vessel
+from station.metrology.band import Limits
+from station.metrology.fitness import Choice
+from station.metrology.scale import Scale
+from station.tomlfile import near
+from station.weighing.commands import Refusal
+
+
+class Facts:
+    """One state of the record, and the answers to questions about it."""
+
+    def __init__(self, station: Station) -> None:
+        self.station = station
+        self._choices: dict[tuple[str, frozenset[str]], Choice | None] = {}
+        self._limits: dict[tuple[str, str, int], Limits] = {}
+        self._onto: dict[str, bool] = {}
+        self._meat: dict[str, MeatPlan | None] = {}
+
+    @property
+    def batch(self) -> Batch | None:
+        """The batch at the bench, ended or not."""
+        return self.station.batch
+
+    @cached_property
+    def phase(self) -> Phase | None:
+        return None if self.batch is None else phase(self.batch)
+
+    @cached_property
+    def current(self) -> str | None:
+        """The meat line, addition or step whose turn it is."""
+        return None if self.batch is None else current(self.batch)
+
+    @cached_property
+    def under_way(self) -> tuple[Line, ...]:
+        """The additions with a vessel tared, or to be voided."""
+        batch = self.station.open
+        if batch is None:
+            return ()
+        return tuple(line for line in batch.lines.values() if line.tare or line.voiding)
+
+    @cached_property
+    def turn(self) -> Line | None:
+        """The addition whose turn it is, if its weighing may begin; a skipped one wants its vessel
+        named first."""
+        line = self.batch.lines.get(self.current or "") if self.batch else None
+        if line is None or line.tare is not None or line.voiding is not None or self.unopened:
+            return None
+        return None if line.skipped and line.used is None else line
+
+    @cached_property
+    def turn_name(self) -> str | None:
+        """The meat line or addition whose turn it is; None for a step or the end."""
+        batch, name = self.batch, self.current
+        return name if batch and (name in batch.lines or name in batch.meats) else None
+
+    @cached_property
+    def unopened(self) -> tuple[str, ...]:
+        """Regulated lines that want a bag that is open and in date: no strength, no weighing."""
+        batch = self.batch
+        if batch is None:
+            return ()
+        return tuple(
+            name
+            for name, line in batch.lines.items()
+            if batch.regulated(name) and wants_bag(batch, line)
+        )
+
+    @cached_property
+    def free(self) -> list[Vessel]:
+        """Vessels on record that hold nothing of any open batch, lightest first."""
+        return free_vessels(self.station)
+
+    @cached_property
+    def cups(self) -> list[Cup]:
+        """Every vessel that stands and whose weight is known."""
+        return cups(self.station)
+
+    @cached_property
+    def stands(self) -> str | None:
+        """The first line of the batch at the bench that stands in a vessel."""
+        lines = self.batch.lines.values() if self.batch else ()
+        return next((line.name for line in lines if line.standing), None)
+
+    def choice(self, name: str, without: frozenset[str] = frozenset()) -> Choice | None:
+        """Scale, loads and limits for an addition; `without` names scales not to be had."""
+        key = (name, without)
+        if key not in self._choices:
+            self._choices[key] = choice_for(self.station, name, without)
+        return self._choices[key]
+
+    def limits(self, name: str, scale: Scale, loads: int) -> Limits:
+        """The line's limits if `loads` more loads of it are weighed on `scale`."""
+        key = (name, scale.name, loads)
+        if key not in self._limits:
+            batch = self.station.open
+            assert batch is not None
+            self._limits[key] = limits_on(batch, name, scale, loads)
+        return self._limits[key]
+
+    def onto(self, name: str) -> bool:
+        """Whether the line is poured onto the mix's own vessel."""
+        if name not in self._onto:
+            self._onto[name] = onto(self.station, name)
+        return self._onto[name]
+
+    def meat_plan(self, name: str) -> MeatPlan | None:
+        """Scale and figures of a meat line."""
+        if name not in self._meat:
+            self._meat[name] = meat_plan(self.station, name)
+        return self._meat[name]
+
+    # what a command names
+
+    def open_batch(self) -> Batch:
+        """The batch at the bench. Raises `Refusal`."""
+        batch = self.station.open
+        if batch is None:
+            step = 'station open FORMULA --meat "12 kg" --who NAME'
+            raise Refusal("no-batch", "no batch is open", step)
+        return batch
+
+    def line(self, name: str) -> Line | MeatLine:
+        """The line of that name. Raises `Refusal` with the nearest name."""
+        batch = self.open_batch()
+        found = batch.lines.get(name) or batch.meats.get(name)
+        if found is None:
+            what = f"no line is named {name}{near(name, [*batch.meats, *batch.lines])}"
+            raise Refusal("unknown-line", what, "check the name")
+        return found
+
+    def addition(self, name: str) -> Line:
+        """The addition of that name. Raises `Refusal`, for meat too."""
+        found = self.line(name)
+        if isinstance(found, MeatLine):
+            step = "use accept, end and meat-out for it"
+            raise Refusal("is-meat", f"{name} is meat", step, name)
+        return found
+
+    def meat(self, name: str) -> MeatLine:
+        """The meat line of that name. Raises `Refusal`, for an addition too."""
+        found = self.line(name)
+        if isinstance(found, Line):
+            raise Refusal("not-meat", f"{name} is no meat", "void it", name)
+        return found

@@ -1,0 +1,134 @@
+"""The floor of the station: the record, the watch over each pan, and the one way a command goes.
+
+Pure: time comes in with the readings and with `tick`. The desk puts the lock, the book and the
+clock around it.
+"""
+
+from collections.abc import Iterable, Sequence
+
+from drivers.reading import Reading
+from station.batch.events import Event
+from station.batch.evolve import evolve
+from station.batch.state import Station
+from station.metrology.scale import Scale
+from station.pan.view import Pan, Trouble
+from station.pan.watch import PanWatch
+from station.weighing import commands as do
+from station.weighing.commands import Command, Decision
+from station.weighing.decide import batch_of, decide
+from station.weighing.facts import Facts
+from station.weighing.guide import Guide, guide
+from station.weighing.notice import notice
+from station.weighing.sight import Sight
+from station.weighing.tasks import assign, resume, tell
+
+
+class Floor:
+    """`observe` readings; then, as long as `notice` names a command, `decide` it, record its
+    events, `stand` on what is recorded, and let the watches know by `tell`."""
+
+    def __init__(self, scales: Iterable[Scale], people: Sequence[str] = ()) -> None:
+        self.watches = {scale.name: PanWatch(scale) for scale in scales}
+        self._people = tuple(people)
+        self._facts = Facts(Station())
+        self._pans: dict[str, Pan] = {name: w.view() for name, w in self.watches.items()}
+        self._stirred = set(self.watches)
+        self._sight: Sight | None = None
+
+    @property
+    def station(self) -> Station:
+        return self._facts.station
+
+    # what the world says
+
+    def observe(self, scale: str, reading: Reading) -> None:
+        """Take in one reading: nothing but that pan is looked at anew."""
+        self.watches[scale].observe(reading)
+        self._stir(scale)
+
+    def link(self, scale: str, up: bool, reason: str = "", next_step: str = "") -> None:
+        """A port opened or was lost."""
+        self.watches[scale].link(up, reason, next_step)
+        self._stir(scale)
+
+    def babble(self, scale: str, sample: str) -> None:
+        """Bytes came that are no frame."""
+        self.watches[scale].babble(sample)
+        self._stir(scale)
+
+    def tick(self, now_s: float) -> None:
+        """Time passes: silence is noticed only so."""
+        for name, watch in self.watches.items():
+            watch.tick(now_s)
+            self._stir(name)
+
+    def _stir(self, name: str) -> None:
+        pan = self.watches[name].view()
+        if pan is not self._pans[name]:
+            self._pans = {**self._pans, name: pan}  # a sight that was handed out stays as it was
+            self._sight = None
+        self._stirred.add(name)
+
+    def _stir_all(self) -> None:
+        self._pans = {name: watch.view() for name, watch in self.watches.items()}
+        self._stirred = set(self.watches)
+        self._sight = None
+
+    # the record
+
+    def stand(self, station: Station) -> None:
+        """The record says this from now on."""
+        self._facts = Facts(station)
+        assign(self.watches, self._facts)
+        self._stir_all()
+
+    def resume(self, station: Station) -> None:
+        """The same after a start: what was done to the pans meanwhile nobody saw."""
+        self._facts = Facts(station)
+        resume(self.watches, self._facts)
+        self._stir_all()
+
+    # deciding
+
+    def sight(self, at: str = "") -> Sight:
+        """The record and the pans as they are now."""
+        if self._sight is None or self._sight.at != at:
+            self._sight = Sight(self._facts, self._pans, at)
+        return self._sight
+
+    def notice(self) -> Command | None:
+        """What the pans show that wants a decision. What was looked at and wants none is not
+        looked at again before it changes."""
+        command = notice(self.sight(), self._stirred)
+        if command is None:
+            self._stirred.clear()
+        return command
+
+    def decide(self, command: Command, at: str) -> Decision:
+        """What to record for `command`. Raises `Refusal`. A lift is believed once: one that cannot
+        be recorded accepts nothing."""
+        sight = self.sight(at)
+        if isinstance(command, do.SeeLift):
+            self.watches[command.scale].lift_handled()
+            self._stir(command.scale)
+        return decide(sight, command)
+
+    def batch_of(self, command: Command) -> str | None:
+        """The batch that a command's events belong to."""
+        return batch_of(self.station, command)
+
+    def evolved(self, events: Iterable[Event], at: str, batch: str | None) -> Station:
+        """The record with these events, for who keeps no book."""
+        station = self.station
+        for event in events:
+            station = evolve(station, event, at, batch)
+        return station
+
+    def tell(self, command: Command, decision: Decision) -> None:
+        """Let the watches know what a recorded decision means for them."""
+        tell(self.watches, command, decision)
+        self._stir_all()
+
+    def guide(self, ledger: Trouble | None = None) -> Guide:
+        """What to show; `ledger` is the trouble with writing."""
+        return guide(self.sight(), ledger, self._people)

@@ -1,0 +1,45 @@
+"""The keys that mean one thing for meat and another for an addition, and the next bag."""
+
+from station.batch.state import MeatLine
+from station.weighing import additions, lots, meat
+from station.weighing import commands as do
+from station.weighing.commands import Decision, Refusal
+from station.weighing.deciders import decides
+from station.weighing.sight import Sight
+
+
+@decides
+def accept(sight: Sight, command: do.Accept) -> Decision:
+    """Take a load of meat; for an addition the key of `additions.accept`."""
+    found = sight.facts.line(command.line)
+    if isinstance(found, MeatLine):
+        return meat.accept(sight, found)
+    return additions.accept(sight.look(found), command)
+
+
+@decides
+def end(sight: Sight, command: do.End) -> Decision:
+    """End a meat line, or a load of several."""
+    found = sight.facts.line(command.line)
+    if isinstance(found, MeatLine):
+        return meat.end(sight, found, command.sure)
+    return additions.end_load(sight.look(found))
+
+
+@decides
+def next_bag(sight: Sight, command: do.NextBag) -> Decision:
+    """End a load with the vessel left on, and go on from another bag."""
+    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
+    known = line.lots.get(command.lot)
+    expires = command.expires or (known.expires if known else None)
+    lots.must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
+    if known is not None:
+        lots.must_fit(line, command.lot)
+    elif batch.regulated(line.name):
+        raise Refusal(
+            "no-lot",
+            f"lot {command.lot} of {line.name} is not open",
+            "open it with the strength on the bag; another strength voids the line",
+            line.name,
+        )
+    return additions.end_load(sight.look(line), command.lot, expires)

@@ -1,0 +1,190 @@
+"""What can be done now, as calls: for the keys of the display, for programs, for tests.
+
+The most wanted comes first. A key belongs to one offer at most at any moment.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from station.batch.progress import stands_before
+from station.batch.state import Batch, Line, MeatLine
+from station.pan.view import Trouble
+from station.weighing.acceptance import key_first
+from station.weighing.commands import Offer
+from station.weighing.sight import Look, Sight
+
+WHY = "said at the bench"
+"""The reason recorded where nobody can type one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A question, and the calls that answer it; more than these may be possible."""
+
+    question: str
+    answers: tuple[Offer, ...]
+
+
+def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | None:
+    """The question that the first trouble of line `name` is, or None."""
+    first = troubles[0] if troubles else None
+    if first is None or first.asks is None or name is None:
+        return None
+    accept = Offer("accept", {"line": name}, "accept", danger=_danger(sight, name))
+    gone = Offer("tip", {"line": name, "unaccepted": True}, "in-mix", danger=True)
+    void = Offer("void", {"line": name, "reason": WHY}, "void", danger=True)
+    answers: tuple[Offer, ...]
+    match first.asks:
+        case "jump":
+            answers = (accept,)
+        case "away":
+            answers = (accept, gone, void)
+        case "swapped":
+            answers = (accept, void)
+        case "missing":
+            answers = (accept, gone)
+        case "gone":
+            answers = (gone, void)
+        case "tipped":
+            answers = (Offer("tip", {"line": first.about[0]}, "tip", danger=True),)
+        case "which":
+            answers = vessels(first.about)
+    return Ask(first.sentence, answers)
+
+
+def vessels(names: Iterable[str]) -> tuple[Offer, ...]:
+    """To use each of these; the key takes the first."""
+    return tuple(
+        Offer("use", {"vessel": name}, "vessel" if n == 0 else None) for n, name in enumerate(names)
+    )
+
+
+def offered(sight: Sight, name: str | None, ask: Ask | None, people: Sequence[str]) -> list[Offer]:
+    """All that can be done now, the answers to a question first. `name`: the line or step that is
+    shown."""
+    batch = sight.station.batch
+    found = list(ask.answers) if ask else []
+    if batch is None or batch.end is not None:
+        found += [
+            Offer("take-up", {"batch": parked}, "take-up" if n == 0 else None, danger=True)
+            for n, parked in enumerate(sight.station.parked)
+        ]
+    else:
+        if name in batch.meats:
+            found += _meat(sight, batch, batch.meats[name])
+        elif name in batch.lines:
+            found += _addition(sight, sight.look(batch.lines[name]))
+        elif name is not None and stands_before(batch, name) is None:
+            found.append(Offer("step", {"name": name}, "accept"))
+        found += _tips(batch)
+        found += _ends(sight, batch, name)
+    found += _next_person(sight, people)
+    return _once(found)
+
+
+def _danger(sight: Sight, name: str) -> bool:
+    """Whether the key of a line is pressed twice."""
+    batch = sight.facts.open_batch()
+    return name in batch.lines and key_first(batch, batch.lines[name])
+
+
+def _once(offers: Iterable[Offer]) -> list[Offer]:
+    """Each call once, each key at its first offer only."""
+    found: list[Offer] = []
+    keys: set[str] = set()
+    for offer in offers:
+        if any((offer.verb, offer.params) == (o.verb, o.params) for o in found):
+            continue
+        key = None if offer.key in keys else offer.key
+        keys |= {offer.key} if offer.key else set()
+        found.append(Offer(offer.verb, offer.params, key, offer.danger))
+    return found
+
+
+def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> list[Offer]:
+    pan = sight.meat_pan(meat)
+    found = []
+    if pan is not None and pan.loaded and meat.tub is not None:
+        found.append(Offer("accept", {"line": meat.name}, "accept"))
+    found.append(Offer("end", {"line": meat.name, "sure": False}, "done", danger=True))
+    if pan is not None:
+        free = [v.name for v in sight.facts.free if v.division_g == pan.scale.division_g]
+        free = free or [vessel.name for vessel in sight.facts.free]
+        found += vessels(_after(meat.tub, free[::-1]))
+    if pan is not None and pan.loaded and meat.tub is not None and meat.net_g > 0:
+        found.append(Offer("meat-out", {"line": meat.name}, danger=True))
+    return found
+
+
+def _addition(sight: Sight, look: Look) -> list[Offer]:
+    line, batch = look.line, look.batch
+    found: list[Offer] = []
+    void = Offer("void", {"line": line.name, "reason": WHY}, "void", danger=True)
+    if line.voiding is not None:
+        return [void]
+    if line.tare is not None:
+        found += _pouring(look)
+        gone = Offer("tip", {"line": line.name, "unaccepted": True}, "in-mix", danger=True)
+        return [*found, void, gone]
+    free = [vessel.name for vessel in sight.facts.free]
+    if not look.troubles or line.skipped:
+        found += vessels(_after(line.used, free))
+    if line.standing:
+        found.append(void)
+    elif not line.loads and not line.skipped and sight.facts.phase == "additions":
+        skip = {"line": line.name, "reason": WHY}
+        found.append(Offer("skip", skip, "skip", danger=True))
+    if not batch.hold and not line.standing and not line.loads:
+        gone = Offer("tip", {"line": line.name, "unaccepted": True}, "in-mix", danger=True)
+        found.append(gone)
+    return found
+
+
+def _pouring(look: Look) -> list[Offer]:
+    """What the key does for the weighing under way."""
+    line, net = look.line, look.settled_g
+    if look.troubles or net is None or look.pan is None or look.pan.keyed:
+        return []
+    accept = Offer("accept", {"line": line.name}, "accept", danger=key_first(look.batch, line))
+    if look.limits().accepts(net):
+        wants = look.facts.onto(line.name) or key_first(look.batch, line)
+        return [accept] if wants else []
+    found = []
+    if look.choice is not None and look.choice.loads > 1 and net < look.limits().accept_lower:
+        found.append(Offer("end", {"line": line.name}, "done", danger=True))
+    if not look.batch.guarded(line.name):
+        params = {"line": line.name, "as_weighed": True}
+        found.append(Offer("accept", params, "as-weighed", danger=True))
+    return found
+
+
+def _tips(batch: Batch) -> list[Offer]:
+    standing: list[Line] = [line for line in batch.lines.values() if line.standing]
+    return [Offer("tip", {"line": line.name}, "tip", danger=True) for line in standing]
+
+
+def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
+    """Closing, giving up, making room."""
+    facts, found = sight.facts, []
+    line = batch.lines.get(name or "")
+    skipped = line is not None and line.skipped and line.tare is None and line.used is None
+    if facts.phase == "additions" and (name is None or skipped) and not facts.under_way:
+        found.append(Offer("close", {"named": []}, "done", danger=True))
+    if facts.phase == "on hold" and facts.stands is None and not facts.under_way:
+        found.append(Offer("abandon", {"reason": WHY}, danger=True))
+    if not facts.under_way:
+        found.append(Offer("park", {}, "park", danger=True))
+    return found
+
+
+def _next_person(sight: Sight, people: Sequence[str]) -> list[Offer]:
+    batch = sight.station.batch
+    names = list(batch.opened.people if batch and batch.end is None else people)
+    after = _after(sight.station.last_who, names)
+    return [Offer("who", {"name": name}, "who" if n == 0 else None) for n, name in enumerate(after)]
+
+
+def _after(name: str | None, names: Sequence[str]) -> list[str]:
+    """The names in turn, beginning after that one."""
+    at = names.index(name) + 1 if name in names else 0
+    return [*names[at:], *names[:at]]
