@@ -2,7 +2,7 @@
 
 import json
 import socket
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,12 +10,28 @@ from typing import Any
 class ClientError(Exception):
     """The daemon could not be reached, or said no: a sentence, the next step, and a code."""
 
-    def __init__(self, code: int, sentence: str, next_step: str, reason: str) -> None:
+    def __init__(
+        self,
+        code: int,
+        sentence: str,
+        next_step: str,
+        reason: str,
+        offers: Sequence[Mapping[str, Any]] = (),
+    ) -> None:
         super().__init__(sentence)
         self.code = code
         self.sentence = sentence
         self.next = next_step
         self.reason = reason
+        self.offers = tuple(offers)
+        """Calls that answer the refusal, as the socket sent them."""
+
+
+def refused(error: Mapping[str, Any]) -> ClientError:
+    """The error object of a reply."""
+    data = error.get("data") or {}
+    step, reason, offers = data.get("next", ""), data.get("reason", ""), data.get("offers", ())
+    return ClientError(error["code"], error["message"], step, reason, offers)
 
 
 class Client:
@@ -60,11 +76,7 @@ class Client:
             if "method" in reply:
                 continue
             if "error" in reply:
-                said = reply["error"]
-                data = said.get("data") or {}
-                raise ClientError(
-                    said["code"], said["message"], data.get("next", ""), data.get("reason", "")
-                )
+                raise refused(reply["error"])
             result: dict[str, Any] = reply["result"]
             return result
 

@@ -33,9 +33,11 @@ MAY_KNOW: dict[str, set[str]] = {
         "station.settings", "station.weighing", "station.batch", "station.formula",
     },
     "station.client": set(),
-    "station.bench": {"station.client", "drivers"},
+    "station.wire": set(),
+    "station.bench": {"station.wire", "station.client", "drivers"},
     "station.service": {
-        "station.opening", "station.settings", "station.ledger", "station.weighing", "station.pan",
+        "station.wire", "station.opening", "station.settings", "station.ledger",
+        "station.weighing", "station.pan",
         "station.batch", "station.metrology", "station.formula", "drivers",
     },
     "station.doctor": {
@@ -45,7 +47,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "station.audit": {
         "station.ledger", "station.batch", "station.metrology", "station.formula",
     },
-    "station.demo": {"station.client", "station.service", "drivers"},
+    "station.demo": {"station.wire", "station.client", "station.service", "drivers"},
 }  # fmt: skip
 """Every room and the rooms it may know, beside itself and the foundations; `station.cli` and
 `station.__main__` stand above all of them."""

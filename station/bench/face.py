@@ -5,15 +5,15 @@ and BLOCKED turn the whole screen inverse.
 """
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 from station.bench import font
 from station.bench.bar import bar
 from station.units import shown as as_shown
+from station.wire import Snapshot
 
 LEAST = (40, 12)
 """The smallest screen, columns by rows."""
@@ -47,9 +47,9 @@ class Words:
     keys: tuple[str, ...] = ()
 
 
-def face(shown: Mapping[str, Any], size: Size, words: Words, ascii_only: bool) -> Face:
+def face(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> Face:
     """The screen for a snapshot of the station."""
-    inverse = shown["word"] in INVERSE
+    inverse = shown.word in INVERSE
     if size.columns < LEAST[0] or size.rows < LEAST[1]:
         rows = _too_small(shown, size)
     else:
@@ -68,9 +68,7 @@ def _scale(size: Size) -> int:
     return min((size.columns - 2) // (2 * _WIDEST), (size.rows - 12) // (2 * font.HEIGHT))
 
 
-def _large(
-    shown: Mapping[str, Any], size: Size, words: Words, ascii_only: bool, scale: int
-) -> list[str]:
+def _large(shown: Snapshot, size: Size, words: Words, ascii_only: bool, scale: int) -> list[str]:
     wide = size.columns - 2
     pointer, line = _bar(shown, wide, ascii_only)
     tall = font.HEIGHT * scale
@@ -79,7 +77,7 @@ def _large(
     rows = [
         _header(shown, size.columns),
         "",
-        *_indent(font.blocks(shown["word"], scale, ascii_only)),
+        *_indent(font.blocks(shown.word, scale, ascii_only)),
         "",
         *_indent(_number(shown, wide, scale, ascii_only, tall)),
         "",
@@ -94,7 +92,7 @@ def _large(
     return rows
 
 
-def _small(shown: Mapping[str, Any], size: Size, words: Words, ascii_only: bool) -> list[str]:
+def _small(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> list[str]:
     pointer, line = _bar(shown, size.columns, ascii_only)
     number = to_go(shown)
     edge = min(size.columns - 2, _WIDEST + 4)
@@ -104,7 +102,7 @@ def _small(shown: Mapping[str, Any], size: Size, words: Words, ascii_only: bool)
     joined = "".join(p if p.strip() else b for p, b in zip(pointer, line, strict=True))
     rows = [
         _header(shown, size.columns),
-        *font.halves(shown["word"], ascii_only),
+        *font.halves(shown.word, ascii_only),
         *digits,
         joined,
         *_text(shown, words, size.columns, size.rows - 9 - bool(words.caption)),
@@ -113,28 +111,26 @@ def _small(shown: Mapping[str, Any], size: Size, words: Words, ascii_only: bool)
     return [*rows, *([words.caption] if words.caption else []), _keys(words.keys, size.columns)]
 
 
-def _too_small(shown: Mapping[str, Any], size: Size) -> list[str]:
+def _too_small(shown: Snapshot, size: Size) -> list[str]:
     """The word and the number all the same, as plain text."""
-    told = f"{shown['word']} {to_go(shown)}".rstrip()
+    told = f"{shown.word} {to_go(shown)}".rstrip()
     least = f"screen {size.columns}x{size.rows}, needs {LEAST[0]}x{LEAST[1]}"
-    sentence = f"{shown['sentence']}; {shown['next']}"
+    sentence = f"{shown.sentence}; {shown.next}"
     return [told, *textwrap.wrap(least, max(size.columns, 1)), *_wrap(sentence, size.columns)]
 
 
-def to_go(shown: Mapping[str, Any]) -> str:
+def to_go(shown: Snapshot) -> str:
     """Grams still to go to the aim, no digit finer than the division; below zero it is over.
     Dashes where the weight is not known and should be; empty where there is nothing to weigh."""
-    aim, division = shown.get("aim_g") or shown.get("target_g"), shown.get("division_g")
+    aim, division = shown.aim_g or shown.target_g, shown.division_g
     if aim is None or division is None:
         return ""
-    if shown["net_g"] is None:
-        return "-----" if shown["word"] == "BLOCKED" else ""
-    return as_shown(Fraction(aim) - Fraction(shown["net_g"]), Decimal(division))
+    if shown.net_g is None:
+        return "-----" if shown.word == "BLOCKED" else ""
+    return as_shown(Fraction(aim) - Fraction(shown.net_g), Decimal(division))
 
 
-def _number(
-    shown: Mapping[str, Any], wide: int, scale: int, ascii_only: bool, tall: int
-) -> list[str]:
+def _number(shown: Snapshot, wide: int, scale: int, ascii_only: bool, tall: int) -> list[str]:
     """The number, its last digit always at the same place; as text where it is too wide."""
     number = to_go(shown)
     if not number:
@@ -148,45 +144,46 @@ def _number(
     return rows
 
 
-def _bar(shown: Mapping[str, Any], width: int, ascii_only: bool) -> tuple[str, str]:
-    lower = shown["accept_lower_g"] or shown["lower_g"]
-    upper = shown["accept_upper_g"] or shown["upper_g"]
+def _bar(shown: Snapshot, width: int, ascii_only: bool) -> tuple[str, str]:
+    lower = shown.accept_lower_g or shown.lower_g
+    upper = shown.accept_upper_g or shown.upper_g
     if lower is None or upper is None or Decimal(upper) < Decimal(lower) or Decimal(upper) <= 0:
         return " " * width, " " * width
-    net = None if shown["net_g"] is None else Decimal(shown["net_g"])
-    pouring = shown["word"] in ("POUR", "SLOWER", "STOP") and shown.get("final_g")
-    final = Decimal(shown["final_g"]) if pouring else None
+    net = None if shown.net_g is None else Decimal(shown.net_g)
+    final = None
+    if shown.word in ("POUR", "SLOWER", "STOP") and shown.final_g:
+        final = Decimal(shown.final_g)
     return bar(width, max(Decimal(lower), Decimal(0)), Decimal(upper), net, ascii_only, final)
 
 
-def _digits(shown: Mapping[str, Any]) -> str:
+def _digits(shown: Snapshot) -> str:
     """What the scale itself shows, small."""
-    scale = shown["scale"]
-    if scale is None or scale not in shown["scales"]:
+    scale = shown.scale
+    if scale is None or scale not in shown.scales:
         return ""
-    gross = shown["scales"][scale]["gross_g"]
-    division = shown.get("division_g")
+    gross = shown.scales[scale].gross_g
+    division = shown.division_g
     if gross is None or division is None:
         return f"{scale} -----"
     return f"{scale} {as_shown(Decimal(gross), Decimal(division))} g"
 
 
-def _vessel(shown: Mapping[str, Any]) -> str:
-    return f"   {shown['vessel']}" if shown.get("vessel") else ""
+def _vessel(shown: Snapshot) -> str:
+    return f"   {shown.vessel}" if shown.vessel else ""
 
 
-def _header(shown: Mapping[str, Any], columns: int) -> str:
+def _header(shown: Snapshot, columns: int) -> str:
     """Batch, line n of m, scale and person; what there is no room for goes, the formula first."""
-    batch = shown["batch"] or "no batch"
+    batch = shown.batch or "no batch"
     place = ""
-    if shown.get("place"):
-        place = f"line {shown['place']} of {shown['places']}"
-    hold = "ON HOLD" if shown["hold"] else ""
-    stamp = "SIMULATED" if shown["simulated"] else ""
-    who, scale = shown["who"] or "", shown["scale"] or ""
-    formula = shown["formula"] or ""
+    if shown.place:
+        place = f"line {shown.place} of {shown.places}"
+    hold = "ON HOLD" if shown.hold else ""
+    stamp = "SIMULATED" if shown.simulated else ""
+    who, scale = shown.who or "", shown.scale or ""
+    formula = shown.formula or ""
     if columns < 60:
-        place = f"{shown['place']}/{shown['places']}" if place else ""
+        place = f"{shown.place}/{shown.places}" if place else ""
         parts = [batch, hold or place, _digits(shown), stamp]
         return " ".join(part for part in parts if part)
     right = "  ".join(part for part in (hold, place, scale, who, stamp) if part)
@@ -197,18 +194,18 @@ def _header(shown: Mapping[str, Any], columns: int) -> str:
     return f" {left}{right.rjust(columns - len(left) - 2)} "
 
 
-def _text(shown: Mapping[str, Any], words: Words, wide: int, most: int) -> list[str]:
+def _text(shown: Snapshot, words: Words, wide: int, most: int) -> list[str]:
     """The sentence and the next step, or what stands in for them."""
     if words.looked:
         lines = [line for text in words.looked for line in _wrap(text, wide)]
     elif words.notice:
         lines = _wrap(words.notice, wide)
-        if shown["word"] in INVERSE:  # what is wrong is never covered
-            lines = [*_wrap(shown["sentence"], wide), *lines]
+        if shown.word in INVERSE:  # what is wrong is never covered
+            lines = [*_wrap(shown.sentence, wide), *lines]
     else:
-        lines = [*_wrap(shown["sentence"], wide), *_wrap(f"> {shown['next']}", wide)]
+        lines = [*_wrap(shown.sentence, wide), *_wrap(f"> {shown.next}", wide)]
         if len(lines) > most:
-            lines = _wrap(f"{shown['sentence']} > {shown['next']}", wide)
+            lines = _wrap(f"{shown.sentence} > {shown.next}", wide)
     if len(lines) > most:
         lines = [*lines[: most - 1], lines[most - 1][: wide - 2] + ".."]
     return lines

@@ -8,18 +8,10 @@ import time
 from collections.abc import Callable
 from typing import Any
 
-from station.bench.actions import (
-    ACTIONS,
-    Asked,
-    Call,
-    Say,
-    call_for,
-    keys_now,
-    scanned,
-    standing_list,
-    wants_twice,
-    with_keys,
-)
+import msgspec
+from msgspec.structs import replace
+
+from station.bench.actions import Say, about, call_for, keys_now, label, scanned, standing_list
 from station.bench.face import INVERSE, Words, face
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
@@ -30,31 +22,20 @@ from station.bench.steady import Steady
 from station.bench.terminal import Terminal, ascii_only, size
 from station.bench.wire import Wire
 from station.client import ClientError
+from station.wire import Change, Offer, Snapshot
 
 TICK_S = 0.03
 NOTICE_S = 4.0
 LOOK_S = 6.0
 ASKED_S = 10.0
-_TOLD_AGAIN = frozenset({"off-plan", "no-meat", "to-be-named"})
-"""Refusals that the same key, pressed again, answers."""
 _ACCEPTED = frozenset({"accepted", "meat-weighed", "step-ended"})
 
-NOTHING: dict[str, Any] = {
-    **dict.fromkeys(
-        (
-            *("batch", "formula", "line", "role", "scale", "phase", "net_g", "target_g", "lower_g"),
-            *("upper_g", "accept_lower_g", "accept_upper_g", "aim_g", "division_g", "who"),
-            *("place", "places", "vessel"),
-        )
-    ),
-    **{key: [] for key in ("standing", "hold", "people", "parked", "vessels", "to_name")},
-    **dict.fromkeys(("simulated", "key_first", "ends_by_key", "skipped"), False),
-    "scales": {},
-    "word": "BLOCKED",
-    "sentence": "no station answers yet",
-    "next": "station run, on this machine",
-    "blocked": ["station"],
-}
+NOTHING = Change(
+    word="BLOCKED",
+    sentence="no station answers yet",
+    next="station run, on this machine",
+    blocked=("station",),
+)
 """What is shown while no station answers: never an old number."""
 
 
@@ -66,7 +47,8 @@ class Screen:
         self._terminal = terminal
         self._ascii = ascii_only(settings.characters)
         self._wire = Wire(wire_to, self._change, self._lost)
-        self._said = self._shown = NOTHING
+        self._said: Change = NOTHING
+        self._shown: Snapshot = NOTHING
         self._steady = Steady()
         self._size = size()
         self._reader = KeyReader()
@@ -75,7 +57,8 @@ class Screen:
         self._outside = OutsideSignal(settings.outside, self.say)
         self._notice, self._notice_until = "", 0.0
         self._look_until = 0.0
-        self._asked, self._asked_until = Asked(), 0.0
+        self._again: tuple[Offer, ...] = ()
+        self._again_until = 0.0
         self._calls: set[asyncio.Task[None]] = set()
         self._labels = {a: k for a in {*settings.keys.values()} if (k := settings.key_of(a))}
         self._captions: tuple[str, ...] = ()
@@ -110,26 +93,28 @@ class Screen:
 
     # from the station
 
-    def _change(self, shown: dict[str, Any]) -> None:
-        self._said = {**NOTHING, **shown}  # a station of another version may say less
-        self._show(time.monotonic())
+    def _change(self, said: Change) -> None:
+        self._said = said
+        now = time.monotonic()
+        if any(event.kind in _ACCEPTED for event in said.events):
+            self._sounds.told("accepted", now)
+            self._outside.tell("accepted")
+        self._show(now)
 
     def _show(self, now: float) -> None:
         """Show what the station said last, as far as its word is due."""
         shown = self._steady.show(self._said, now)
-        if any(shown[key] != self._shown[key] for key in ("word", "line", "blocked")):
+        was = self._shown
+        if (shown.word, shown.line, shown.blocked) != (was.word, was.line, was.blocked):
             self._notice = ""  # it was about what is over
         self._shown = shown
-        self._sounds.show(shown["word"], next(iter(shown["blocked"]), None), now)
-        self._outside.show(shown["word"])
-        if any(event["kind"] in _ACCEPTED for event in self._said.pop("events", ())):
-            self._sounds.told("accepted", now)
-            self._outside.tell("accepted")
+        self._sounds.show(shown.word, next(iter(shown.blocked), None), now)
+        self._outside.show(shown.word)
         self._paint()
         self._beep(now)
 
     def _lost(self, reason: str) -> None:
-        self._change({**NOTHING, "sentence": reason})
+        self._change(replace(NOTHING, sentence=reason))
 
     # from the hand
 
@@ -151,10 +136,11 @@ class Screen:
         """A label of a person or a vessel says so at once; any other is a lot only when it is
         scanned twice."""
         call = scanned(text, self._shown)
-        if isinstance(call, Say) or call.method in ("who", "use"):
+        if isinstance(call, Say) or not call.danger:
             self._act(call)
         else:
-            self._twice(Wanted(f"{call.method} {text}", self._about(call)), f"{call.method} {text}")
+            what = f"{call.verb} {text}"
+            self._twice(Wanted(what, self._about(call)), what)
 
     def _press(self, key: str) -> None:
         action = self._settings.keys.get(key)
@@ -165,13 +151,14 @@ class Screen:
             self._paint()
             return
         self._look_until = 0.0
-        now, twice = time.monotonic(), wants_twice(action, self._shown)
-        call = call_for(action, self._shown, self._still_asked(now))
-        wanted = Wanted(action, self._about(call))
+        now = time.monotonic()
+        call = call_for(action, self._shown, self._asked_again(now))
         if isinstance(call, Say):
             self.say(call.text)
-        elif twice:
-            self._twice(wanted, ACTIONS[action].label)
+            return
+        wanted = Wanted(action, self._about(call))
+        if call.danger:
+            self._twice(wanted, label(call))
         elif self._presses.press(wanted, False, now):
             self._act(call)
 
@@ -181,10 +168,11 @@ class Screen:
             what = f"{wanted.line.partition(' of ')[0]}: " if wanted.line else ""
             self.say(f"{what}{label}? the same once more, within two seconds", TWICE_S)
 
-    def _still_asked(self, now: float) -> Asked:
-        return self._asked if now < self._asked_until else Asked()
+    def _asked_again(self, now: float) -> tuple[Offer, ...]:
+        """What answers the last refusal, as long as that stands on the screen."""
+        return self._again if now < self._again_until else ()
 
-    def _act(self, call: Call | Say) -> None:
+    def _act(self, call: Offer | Say) -> None:
         if isinstance(call, Say):
             self.say(call.text)
             return
@@ -192,25 +180,28 @@ class Screen:
         self._calls.add(task)
         task.add_done_callback(self._calls.discard)
 
-    async def _call(self, call: Call) -> None:
+    async def _call(self, call: Offer) -> None:
         params = dict(call.params)
-        if call.method not in ("who", "take-up"):  # what is pressed is meant for what is shown
-            params["batch"] = self._shown["batch"]
+        if call.verb not in ("who", "take-up"):  # what is pressed is meant for what is shown
+            params["batch"] = self._shown.batch
         try:
-            result = await self._wire.call(call.method, params)
+            result = await self._wire.call(call.verb, params)
         except ClientError as error:
-            now = time.monotonic()
-            self._sounds.told("refused", now)
-            self._outside.tell("refused")
-            step, seconds = f" > {error.next}" if error.next else "", NOTICE_S
-            if error.reason in _TOLD_AGAIN:
-                self._asked = Asked(call.params.get("line"), error.reason)
-                self._asked_until = now + ASKED_S
-                step, seconds = " > the same once more if it is right", ASKED_S
-            self.say(f"NO: {error.sentence}{step}", seconds)
+            self._refused(error)
             return
-        self._asked_until = 0.0
+        self._again_until = 0.0
         self.say(str(result.get("answer", "")))
+
+    def _refused(self, error: ClientError) -> None:
+        now = time.monotonic()
+        self._sounds.told("refused", now)
+        self._outside.tell("refused")
+        step, seconds = f" > {error.next}" if error.next else "", NOTICE_S
+        if error.offers:
+            self._again = tuple(msgspec.convert(offer, Offer) for offer in error.offers)
+            self._again_until = now + ASKED_S
+            step, seconds = " > the same once more if it is right", ASKED_S
+        self.say(f"NO: {error.sentence}{step}", seconds)
 
     # as time passes
 
@@ -227,13 +218,13 @@ class Screen:
                 if text:
                     call = scanned(text, self._shown)
                 else:
-                    call = call_for(method, self._shown, self._still_asked(now))
+                    call = call_for(method, self._shown, self._asked_again(now))
                 if (
                     self._about(call) == wanted.line
                 ):  # else the turn has gone to another line meanwhile
                     self._act(call)
             self._beep(now)
-            if self._said["word"] != self._shown["word"] and self._steady.due(now):
+            if self._said.word != self._shown.word and self._steady.due(now):
                 self._show(now)
             if self._notice and now > self._notice_until:
                 self._notice = ""
@@ -242,12 +233,8 @@ class Screen:
                 self._look_until = 0.0
                 self._paint()
 
-    def _about(self, call: Call | Say) -> str | None:
-        """What a call is about, so that two presses mean the same: its line, in its batch."""
-        if isinstance(call, Say):
-            return None
-        about = call.params.get("line") or call.params.get("batch")
-        return f"{about} of {self._shown['batch']}" if about and self._shown["batch"] else about
+    def _about(self, call: Offer | Say) -> str | None:
+        return None if isinstance(call, Say) else about(call, self._shown.batch)
 
     def _beep(self, now: float) -> None:
         if self._sounds.due(now):
@@ -266,6 +253,6 @@ class Screen:
             or (self._captions or ("",))[-1],
             keys_now(self._shown, self._labels),
         )
-        shown = {**self._shown, "next": with_keys(self._shown["next"], self._shown, self._labels)}
-        what = f"{shown['word']} {shown['line']} {shown['word'] in INVERSE}"
+        shown = self._shown
+        what = f"{shown.word} {shown.line} {shown.word in INVERSE}"
         self._terminal.frames.offer(what, face(shown, self._size, words, self._ascii))

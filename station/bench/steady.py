@@ -1,36 +1,37 @@
 """A word stays long enough to be read, unless a more urgent one comes. Pure: times in."""
 
-from collections.abc import Mapping
-from typing import Any
+from msgspec.structs import replace
+
+from station.wire import Snapshot
 
 STAYS_S = 0.3
 _URGENCY = {"POUR": 1, "IN BAND": 1, "WAIT": 1, "SLOWER": 2, "STOP": 3, "TAKE OUT": 4, "BLOCKED": 5}
-_HELD = ("word", "sentence", "next", "blocked")
+_HELD = ("word", "sentence", "next", "blocked", "asks", "offers")
 
 
 class Steady:
     """What is shown of what the station says: the newest figures, the word that is due."""
 
     def __init__(self) -> None:
-        self._shown: Mapping[str, Any] | None = None
+        self._shown: Snapshot | None = None
         self._since_s = 0.0
 
-    def show(self, said: Mapping[str, Any], time_s: float) -> dict[str, Any]:
+    def show(self, said: Snapshot, time_s: float) -> Snapshot:
         """The station's snapshot as it is to be shown at a time in seconds."""
         held = self._shown
         if held is None or self._gives_way(held, said, time_s):
-            if held is None or said["word"] != held["word"]:
+            if held is None or said.word != held.word:
                 self._since_s = time_s
             self._shown = said
-            return dict(said)
-        return {**said, **{key: held[key] for key in _HELD}}
+            return said
+        return replace(said, **{name: getattr(held, name) for name in _HELD})
 
     def due(self, time_s: float) -> bool:
         """Whether a word that waits may be shown by now."""
         return self._shown is not None and time_s - self._since_s >= STAYS_S
 
-    def _gives_way(self, held: Mapping[str, Any], said: Mapping[str, Any], time_s: float) -> bool:
-        if said["word"] == held["word"] or said["line"] != held["line"]:
+    def _gives_way(self, held: Snapshot, said: Snapshot, time_s: float) -> bool:
+        if said.word == held.word or said.line != held.line:
             return True
-        urgent = _URGENCY.get(said["word"], 1) > _URGENCY.get(held["word"], 1)
+        urgent = _URGENCY.get(said.word, 1) > _URGENCY.get(held.word, 1)
         return urgent or time_s - self._since_s >= STAYS_S

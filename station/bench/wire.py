@@ -8,21 +8,22 @@ from typing import Any
 
 import msgspec
 
-from station.client import ClientError
+from station.client import ClientError, refused
+from station.wire import Change, read_change
 
 SILENT_S = 1.0
 """With nothing heard for so long the station is asked; as long again, and it is lost."""
 RETRY_S = 0.5
 LONGEST_LINE = 1 << 20
 
-Change = Callable[[dict[str, Any]], None]
+Taken = Callable[[Change], None]
 Lost = Callable[[str], None]
 
 
 class Wire:
     """Keeps one connection for ever. `on_change` gets snapshots, `on_lost` why there are none."""
 
-    def __init__(self, path: Path, on_change: Change, on_lost: Lost) -> None:
+    def __init__(self, path: Path, on_change: Taken, on_lost: Lost) -> None:
         self._path = path
         self._on_change = on_change
         self._on_lost = on_lost
@@ -60,10 +61,7 @@ class Wire:
         finally:
             self._answers.pop(ident, None)
         if "error" in reply:
-            said, data = reply["error"], reply["error"].get("data") or {}
-            raise ClientError(
-                said["code"], said["message"], data.get("next", ""), data.get("reason", "")
-            )
+            raise refused(reply["error"])
         result: dict[str, Any] = reply["result"]
         return result
 
@@ -97,10 +95,10 @@ class Wire:
 
     def _take(self, message: dict[str, Any]) -> None:
         if message.get("method") == "change":
-            self._on_change(message["params"])
+            self._on_change(read_change(message["params"]))
         elif message.get("id") in (0, -1):
             if "result" in message:
-                self._on_change(message["result"])
+                self._on_change(read_change(message["result"]))
         else:
             answer = self._answers.get(message.get("id", 0))
             if answer is not None and not answer.done():

@@ -31,6 +31,7 @@ from station.demo.story import two_batches
 from station.ledger.book import LedgerError, read_events
 from station.ledger.reading import open_reader
 from station.resources import Config, packaged
+from station.wire import Change
 
 _COLUMNS = (
     "name",
@@ -150,7 +151,7 @@ class _Lines:
             click.echo()
             print_line(f"* {text}")
 
-    def show(self, change: dict[str, Any]) -> None:
+    def show(self, change: Change) -> None:
         if self._quiet:
             return
         if header_of(change) != self._header:

@@ -7,6 +7,7 @@ import click
 
 from station.cli.common import client, json_option, print_json, print_line, socket_option
 from station.weighing.commands import METHODS, READING, Method, Param
+from station.wire import Snapshot, read_change
 
 
 def verb(method: Method, name: str | None = None) -> click.Command:
@@ -59,8 +60,9 @@ def state(socket: Path, as_json: bool) -> None:
     if as_json:
         print_json(found)
     else:
-        click.echo(header_of(found))
-        print_line(line_of(found))
+        shown = read_change(found)
+        click.echo(header_of(shown))
+        print_line(line_of(shown))
 
 
 @click.command(help=READING["follow"].help, epilog=f"Example: {READING['follow'].example}")
@@ -79,35 +81,32 @@ def follow_lines(socket: Path, as_json: bool) -> None:
                 if as_json:
                     print_json(change)
                     continue
-                if header_of(change) != header:
-                    header = header_of(change)
+                shown = read_change(change)
+                if header_of(shown) != header:
+                    header = header_of(shown)
                     click.echo(header)
-                if steady(change) != before:
-                    print_line(line_of(change))
-                before = steady(change)
+                if steady(shown) != before:
+                    print_line(line_of(shown))
+                before = steady(shown)
         except KeyboardInterrupt:
             return
 
 
-def header_of(shown: dict[str, Any]) -> str:
+def header_of(shown: Snapshot) -> str:
     """Whose line it is: batch and formula, and whether all of it is simulated."""
-    stamp = ", SIMULATED" if shown["simulated"] else ""
-    return (
-        f"batch {shown['batch']} {shown['formula']}{stamp}"
-        if shown["batch"]
-        else f"no batch{stamp}"
-    )
+    stamp = ", SIMULATED" if shown.simulated else ""
+    return f"batch {shown.batch} {shown.formula}{stamp}" if shown.batch else f"no batch{stamp}"
 
 
-def line_of(shown: dict[str, Any]) -> str:
+def line_of(shown: Snapshot) -> str:
     """One line for a person: word, figures while pouring, sentence, next step."""
     figures = ""
-    if shown["net_g"] is not None and shown["target_g"] is not None:
-        figures = f"{shown['net_g']} of {shown['aim_g'] or shown['target_g']} g | "
-    return f"{shown['word']:8} | {figures}{shown['sentence']} -> {shown['next']}"
+    if shown.net_g is not None and shown.target_g is not None:
+        figures = f"{shown.net_g} of {shown.aim_g or shown.target_g} g | "
+    return f"{shown.word:8} | {figures}{shown.sentence} -> {shown.next}"
 
 
-def steady(shown: dict[str, Any]) -> str:
+def steady(shown: Snapshot) -> str:
     """What makes a new line worth printing: live figures alone do not."""
-    sentence = shown["sentence"] if shown["word"] in ("WAIT", "BLOCKED") else ""
-    return f"{shown['batch']} {shown['line']} {shown['word']} {sentence} {shown['phase']}"
+    sentence = shown.sentence if shown.word in ("WAIT", "BLOCKED") else ""
+    return f"{shown.batch} {shown.line} {shown.word} {sentence} {shown.phase}"

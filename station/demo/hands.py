@@ -44,7 +44,7 @@ class Hands:
         physics, slowed = self._stage.scales[scale].scale, False
         physics.pour(thing, physics.kind.max_g, flow_g_s)
         while physics.pouring(thing):
-            word = self._stage.shown["word"]
+            word = self._stage.shown.word
             if word == "SLOWER" and not slowed:
                 slowed = True
                 await self.wait(REACTION_S)
@@ -57,9 +57,7 @@ class Hands:
 
     async def settle(self, scale: str) -> None:
         await self.wait(1.0)
-        await self._stage.until(
-            lambda shown: shown["scales"][scale]["settled"], f"{scale} has settled"
-        )
+        await self._stage.until(lambda shown: shown.scales[scale].settled, f"{scale} has settled")
 
     async def record(self, scale: str, vessel: str, grams: float) -> None:
         """Record an empty vessel."""
@@ -74,7 +72,7 @@ class Hands:
     ) -> None:
         """Weigh one tub of meat, bring the tub back empty, end the line; where the meat is `short`
         of the plan, read the question, and say that it is so."""
-        await self._stage.until(lambda shown: shown["line"] == line, f"it is the turn of {line}")
+        await self._stage.until(lambda shown: shown.line == line, f"it is the turn of {line}")
         await self._stage.say("use", vessel=tub)
         self.set_down("bench", tub, empty_g + grams)
         await self.settle("bench")
@@ -92,21 +90,21 @@ class Hands:
 
     async def vessel(self, line: str, scale: str, thing: str, grams: float) -> None:
         """Set the line's vessel down, unless the last one became it at once; wait for its tare."""
-        await self._stage.until(lambda shown: shown["line"] == line, f"it is the turn of {line}")
+        await self._stage.until(lambda shown: shown.line == line, f"it is the turn of {line}")
         if not self._stage.scales[scale].scale.holds(thing):
             self.set_down(scale, thing, grams)
         await self._stage.until(
-            lambda shown: shown["line"] == line and shown["net_g"] is not None, f"{line} is tared"
+            lambda shown: shown.line == line and shown.net_g is not None, f"{line} is tared"
         )
 
     async def fill(self, line: str, scale: str, thing: str, flow_g_s: float) -> None:
         """Pour most of it, look, then the rest to the aim."""
         for share in (FAST_SHARE, 1.0):
             shown = self._stage.shown
-            left = float(Decimal(shown["aim_g"]) - Decimal(shown["net_g"] or "0"))
-            if left > 0 and shown["word"] == "POUR":
+            left = float(Decimal(shown.aim_g or "0") - Decimal(shown.net_g or "0"))
+            if left > 0 and shown.word == "POUR":
                 await self.pour(scale, thing, left * share, flow_g_s * (1 if share < 1 else 0.25))
-        await self._stage.until(lambda shown: shown["word"] == "IN BAND", f"{line} is in band")
+        await self._stage.until(lambda shown: shown.word == "IN BAND", f"{line} is in band")
 
     async def lift_and_tip(
         self,
@@ -129,13 +127,13 @@ class Hands:
                 await self._stage.say("accept", line=line)
             full = self.lift(scale, thing)
             await self.settle(scale)
-            if any(cup["line"] == line for cup in self._stage.shown["standing"]):
+            if any(cup.line == line for cup in self._stage.shown.standing):
                 break
             self.set_down(scale, thing, full)
-            await self._stage.until(lambda shown: shown["word"] == "IN BAND", f"{line} is back")
+            await self._stage.until(lambda shown: shown.word == "IN BAND", f"{line} is back")
         await self.wait(2)
         self.set_down(scale, thing, tare_g + residue_g)
-        await self._stage.until(lambda shown: not shown["standing"], f"{line} is in the mix")
+        await self._stage.until(lambda shown: not shown.standing, f"{line} is in the mix")
         if stays:
             return
         await self.settle(scale)

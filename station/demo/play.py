@@ -53,7 +53,7 @@ class Play:
         """Open the premix's lot when it is wanted: the one thing that needs a bag in the hand."""
         while True:
             await self._stage.until(
-                lambda shown: "open its lot" in shown["sentence"], "a lot is wanted", 1e9
+                lambda shown: "curing premix" in shown.lots_wanted, "a lot is wanted", 1e9
             )
             strength = ["sodium nitrite=6.25 %"]
             try:
@@ -72,7 +72,7 @@ class Play:
     def _scale(self) -> str:
         """Where the thing in hand is, or was last, or is wanted."""
         on, was = self._on.get(self._held), self._was.get(self._held)
-        return on or self._stage.shown.get("scale") or was or "bench"
+        return on or self._stage.shown.scale or was or "bench"
 
     def _next(self) -> None:
         things = list(THINGS)
@@ -92,7 +92,7 @@ class Play:
             self._content[self._held] = weight - THINGS[self._held]
 
     def _pour(self, sign: int) -> None:
-        target = float(Decimal(self._stage.shown.get("target_g") or "100"))
+        target = float(Decimal(self._stage.shown.target_g or "100"))
         grams = target / POUR_S * PRESS_S if sign > 0 else -SPOON * target
         if self._held not in self._on:
             self._content[self._held] = max(self._content[self._held] + grams, 0.0)

@@ -15,6 +15,7 @@ from drivers.simulator import BenchScale, PtyScale, ScaleKind
 from station.client import Client, ClientError
 from station.resources import packaged
 from station.service.clock import Clock
+from station.wire import Change, read_change
 
 LEDGER = "demo.ledger"
 PATIENCE_S = 60.0
@@ -61,10 +62,10 @@ class Stage:
             name: PtyScale(BenchScale(kind, seed + n), folder / f"port-{name}", self.clock)
             for n, (name, kind) in enumerate(KINDS.items())
         }
-        self.shown: dict[str, Any] = {}
+        self.shown = Change()
         self.command = [sys.executable, "-m", "station"]
         self.inherit: tuple[int, ...] = ()  # descriptors the daemon gets
-        self.on_change: Callable[[dict[str, Any]], None] = lambda change: None
+        self.on_change: Callable[[Change], None] = lambda change: None
         self._changed = asyncio.Event()
         self._daemon: asyncio.subprocess.Process | None = None
         self._tasks: list[asyncio.Task[None]] = []
@@ -95,7 +96,7 @@ class Stage:
 
     async def start(self) -> None:
         """Start the daemon and follow it."""
-        self.shown = {}
+        self.shown = Change()
         with (self.folder / "station.log").open("ab") as log:
             self._daemon = await asyncio.create_subprocess_exec(
                 *self.command,
@@ -114,7 +115,7 @@ class Stage:
         assert self._daemon is not None
         self._daemon.kill()
         await self._daemon.wait()
-        self.shown = {}
+        self.shown = Change()
 
     async def __aexit__(self, *exc: object) -> None:
         daemon = self._daemon
@@ -136,8 +137,8 @@ class Stage:
         return await asyncio.to_thread(call)
 
     async def until(
-        self, wanted: Callable[[dict[str, Any]], bool], what: str, patience_s: float = PATIENCE_S
-    ) -> dict[str, Any]:
+        self, wanted: Callable[[Change], bool], what: str, patience_s: float = PATIENCE_S
+    ) -> Change:
         """Wait until the station shows `wanted`. Raises `DemoError`."""
         end = self.clock.monotonic() + patience_s
         while not wanted(self.shown):
@@ -146,7 +147,7 @@ class Stage:
             try:
                 await asyncio.wait_for(self._changed.wait(), max(left, 0.001))
             except TimeoutError:
-                told = f"{self.shown.get('word')} {self.shown.get('sentence')}"
+                told = f"{self.shown.word} {self.shown.sentence}"
                 raise DemoError(f"waited in vain until {what}; the station says: {told}") from None
         return self.shown
 
@@ -166,7 +167,7 @@ class Stage:
         loop = asyncio.get_running_loop()
         follower = client
 
-        def take(change: dict[str, Any]) -> None:
+        def take(change: Change) -> None:
             self.shown = change
             self._changed.set()
             self.on_change(change)
@@ -174,11 +175,11 @@ class Stage:
         def follow() -> None:
             with suppress(ClientError, RuntimeError):  # the station stopped, or the loop is closed
                 for change in follower.changes():
-                    loop.call_soon_threadsafe(take, change)
+                    loop.call_soon_threadsafe(take, read_change(change))
             follower.close()
 
         threading.Thread(target=follow, daemon=True).start()
-        await self.until(lambda shown: bool(shown), "the station shows something")
+        await self.until(lambda shown: bool(shown.word), "the station shows something")
 
 
 def _environment() -> dict[str, str]:

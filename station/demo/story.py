@@ -20,7 +20,7 @@ async def two_batches(stage: Stage, tell: Callable[[str], None]) -> str:
     await hands.meat("pork belly", "tub 1", TUB, 3766, short=True)
     tell("The card's 24 g of premix would be 160 mg/kg of nitrite here: it says 18.8 g.")
     await hands.wait(4)
-    ring = str(stage.shown["batch"])
+    ring = str(stage.shown.batch)
     await _lots(stage, hands, tell)
     await _salt(stage, hands, tell)
     await _premix(stage, hands, tell)
@@ -38,7 +38,7 @@ async def _begin_link(stage: Stage, hands: Hands, tell: Callable[[str], None]) -
     await stage.say("open", formula="herb-link", meat="4 kg", who="Brida")
     await _tub_as_meat(stage, hands, tell)
     await hands.meat("pork shoulder", "tub 1", TUB, 4010)
-    link = str(stage.shown["batch"])
+    link = str(stage.shown.batch)
     tell("Salt again, poured far too fast: SLOWER, then STOP, and it ends in the band.")
     await hands.vessel("salt", "fine", "cup 4", CUPS["cup 4"])
     await hands.heed("fine", "cup 4", 10.0)
@@ -67,10 +67,10 @@ async def _tub_as_meat(stage: Stage, hands: Hands, tell: Callable[[str], None]) 
 async def _mistaken_cup(stage: Stage, hands: Hands, tell: Callable[[str], None], link: str) -> None:
     tell("Kneading, and then the wrong cup: the station knows whose salt that is.")
     await stage.say("who", name="Brida")
-    await stage.until(lambda shown: shown["role"] == "step", "the step is shown")
+    await stage.until(lambda shown: shown.role == "step", "the step is shown")
     await stage.say("step", name="knead until tacky", value="8 degC, tacky")
     hands.set_down("fine", "cup 4", hands.full["cup 4"])
-    await stage.until(lambda shown: link in shown["sentence"], "the cup is known")
+    await stage.until(lambda shown: shown.blocked == ("vessel",), "the cup is known")
     await hands.wait(4)
     hands.lift("fine", "cup 4")
     await hands.settle("fine")
@@ -96,7 +96,7 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Callable[[str], None], 
     tell("The herb link is taken up; its salt goes in, and the rest of it.")
     await stage.say("take-up", batch=link)
     hands.set_down("fine", "cup 4", CUPS["cup 4"] + 0.1)
-    await stage.until(lambda shown: not shown["standing"], "the salt is in the mix")
+    await stage.until(lambda shown: not shown.standing, "the salt is in the mix")
     await hands.settle("fine")
     hands.lift("fine", "cup 4")
     await hands.settle("fine")
@@ -109,8 +109,8 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Callable[[str], None], 
     await hands.vessel("chilled water", "fine", "cup 1", tare)
     await hands.fill("chilled water", "fine", "cup 1", 30.0)
     await hands.lift_and_tip("chilled water", "fine", "cup 1", tare, 0.3)
-    await stage.until(lambda shown: shown["ends_by_key"], "the crumb stands")
-    await stage.say("step", name=str(stage.shown["line"]), value="4 degC")
+    await stage.until(lambda shown: shown.ends_by_key, "the crumb stands")
+    await stage.say("step", name=str(stage.shown.line), value="4 degC")
     await stage.say("close")
 
 
@@ -141,26 +141,26 @@ async def _lots(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None
 async def _salt(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
     tell("Salt, poured too fast: look at TAKE OUT, and how it comes back.")
     await hands.vessel("salt", "fine", "cup 3", CUPS["cup 3"])
-    aim = float(stage.shown["aim_g"])
+    aim = float(stage.shown.aim_g or "nan")
     await hands.pour("fine", "cup 3", aim + 14.0, 25.0)
-    await stage.until(lambda shown: shown["word"] == "TAKE OUT", "the station says TAKE OUT")
+    await stage.until(lambda shown: shown.word == "TAKE OUT", "the station says TAKE OUT")
     await hands.wait(2)
-    over = float(stage.shown["net_g"]) - aim
+    over = float(stage.shown.net_g or "nan") - aim
     await hands.pour("fine", "cup 3", -over, 5.0)
-    await stage.until(lambda shown: shown["word"] == "IN BAND", "salt is in band")
+    await stage.until(lambda shown: shown.word == "IN BAND", "salt is in band")
     await hands.lift_and_tip("salt", "fine", "cup 3", CUPS["cup 3"], 0.2)
 
 
 async def _premix(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
     tell("Half way through the premix the scale's plug comes out, and goes back in.")
     await hands.vessel("curing premix", "fine", "cup 2", CUPS["cup 2"])
-    await hands.pour("fine", "cup 2", float(stage.shown["aim_g"]) / 2, 2.5)
+    await hands.pour("fine", "cup 2", float(stage.shown.aim_g or "nan") / 2, 2.5)
     stage.scales["fine"].unplug()
-    await stage.until(lambda shown: shown["word"] == "BLOCKED", "the lost scale is noticed")
+    await stage.until(lambda shown: shown.word == "BLOCKED", "the lost scale is noticed")
     await hands.wait(4)
     stage.scales["fine"].plug()
     await stage.until(
-        lambda shown: shown["line"] == "curing premix" and shown["word"] == "POUR",
+        lambda shown: shown.line == "curing premix" and shown.word == "POUR",
         "the pour goes on",
     )
     await hands.settle("fine")

@@ -3,7 +3,6 @@
 import asyncio
 import logging
 from collections.abc import Callable, Sequence
-from typing import Any
 
 import msgspec
 
@@ -14,11 +13,12 @@ from station.ledger.book import LedgerError, Recorded
 from station.metrology.scale import Scale
 from station.pan.view import Trouble
 from station.service.clock import Clock, stamp
-from station.service.snapshot import Snapshot, snapshot
+from station.service.snapshot import snapshot
 from station.service.writer import Writer
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.floor import Floor
 from station.weighing.sight import Sight
+from station.wire import Event, Snapshot
 
 log = logging.getLogger("station")
 
@@ -28,7 +28,7 @@ SAME_REFUSAL_S = 1.0
 HANGS_S = 4.0
 """Seconds without a turn after which something hangs."""
 
-Change = Callable[[Snapshot, list[Recorded]], None]
+Change = Callable[[Snapshot, tuple[Event, ...]], None]
 
 
 class Desk:
@@ -44,7 +44,7 @@ class Desk:
         self._lock = asyncio.Lock()
         self._stirred = asyncio.Event()
         self._listeners: list[Change] = []
-        self._shown: Snapshot = {}
+        self._shown = Snapshot()
         self._trouble: Trouble | None = None
         self._trouble_since = ""
         self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
@@ -293,16 +293,6 @@ class Desk:
         if shown == self._shown and not records:
             return
         self._shown = shown
+        events = tuple(Event(r.seq, r.at, r.batch, r.kind, r.body) for r in records or ())
         for listener in list(self._listeners):
-            listener(shown, records or [])
-
-
-def describe(record: Recorded) -> dict[str, Any]:
-    """An event as a client is told of it."""
-    return {
-        "seq": record.seq,
-        "at": record.at,
-        "batch": record.batch,
-        "kind": record.kind,
-        "body": record.body,
-    }
+            listener(shown, events)

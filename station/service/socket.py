@@ -13,12 +13,11 @@ from typing import Any
 
 import msgspec
 
-from station.ledger.book import Recorded
-from station.service.desk import describe
 from station.service.methods import Bench, call
-from station.service.snapshot import Snapshot, offer_as_sent
+from station.service.snapshot import offer_as_sent
 from station.tomlfile import near
 from station.weighing.commands import METHODS, READING, Offer, Refusal
+from station.wire import Change, Event, Snapshot, changed
 
 log = logging.getLogger("station")
 
@@ -53,9 +52,9 @@ class Session:
         self._reader = reader
         self._writer = writer
         self._uid = _peer_uid(writer)
-        self._waiting: deque[dict[str, Any]] = deque()
-        self._latest: dict[str, Any] | None = None
-        self._shown: Snapshot = {}
+        self._waiting: deque[Change] = deque()
+        self._latest: Change | None = None
+        self._shown = Snapshot()
         self._seq = 0
         self._wake = asyncio.Event()
         self._sender: asyncio.Task[None] | None = None
@@ -115,7 +114,7 @@ class Session:
                 desk.listen(self._change)
                 self._sender = asyncio.create_task(self._send_changes())
             self._shown = desk.snapshot
-            return {"seq": self._seq, **desk.snapshot}
+            return changed(self._shown, seq=self._seq)
         if method not in METHODS:
             known = [*METHODS, *READING]
             raise RpcError(
@@ -128,10 +127,11 @@ class Session:
 
     # following
 
-    def _change(self, shown: Snapshot, records: list[Recorded]) -> None:
+    def _change(self, shown: Snapshot, events: tuple[Event, ...]) -> None:
         """Queue what must not be missed; of live readings keep only the latest."""
-        params = {**shown, "events": [describe(record) for record in records]}
-        must = bool(records) or any(shown[k] != self._shown.get(k) for k in _SHOWN_ALWAYS)
+        params = changed(shown, events)
+        before = self._shown
+        must = bool(events) or any(getattr(shown, k) != getattr(before, k) for k in _SHOWN_ALWAYS)
         self._shown = shown
         if self._free:  # the client has taken all there was: no turn of the loop is lost
             self._write(self._numbered(params))
@@ -148,25 +148,25 @@ class Session:
     @property
     def _free(self) -> bool:
         transport = self._writer.transport
-        waiting = self._waiting or self._latest or transport.get_write_buffer_size()
+        waiting = self._waiting or self._latest is not None or transport.get_write_buffer_size()
         return not waiting and not transport.is_closing()
 
-    def _numbered(self, params: dict[str, Any]) -> dict[str, Any]:
+    def _numbered(self, params: Change) -> dict[str, Any]:
         self._seq += 1
-        note = {"jsonrpc": "2.0", "method": "change"}
-        return {**note, "params": {"seq": self._seq, **params}}
+        numbered = msgspec.structs.replace(params, seq=self._seq)
+        return {"jsonrpc": "2.0", "method": "change", "params": numbered}
 
     async def _send_changes(self) -> None:
         try:
             while True:
                 await self._wake.wait()
                 self._wake.clear()
-                while self._waiting or self._latest:
+                while self._waiting or self._latest is not None:
                     if self._waiting:
-                        params = self._waiting.popleft()
-                    else:
-                        params, self._latest = self._latest or {}, None
-                    await self._send(self._numbered(params))
+                        await self._send(self._numbered(self._waiting.popleft()))
+                    elif self._latest is not None:
+                        latest, self._latest = self._latest, None
+                        await self._send(self._numbered(latest))
         except (ConnectionError, TimeoutError):
             self._writer.transport.abort()
 
@@ -178,10 +178,14 @@ class Session:
         await asyncio.wait_for(self._writer.drain(), WAITS_S)
 
 
+def is_wrong(code: str) -> bool:
+    """Whether a refusal means that the call itself was malformed, or named what there is not."""
+    return code in _WRONG or code.startswith("unknown-")
+
+
 def _of_refusal(refusal: Refusal) -> RpcError:
     """1 for what cannot be done now, -32602 for what was asked wrongly."""
-    wrong = refusal.code in _WRONG or refusal.code.startswith("unknown-")
-    code = -32602 if wrong else 1
+    code = -32602 if is_wrong(refusal.code) else 1
     return RpcError(code, refusal.sentence, refusal.next, refusal.code, refusal.offers)
 
 

@@ -15,43 +15,45 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pexpect
 import pyte
+from msgspec.structs import replace
 
 from station.service.snapshot import snapshot
+from station.wire import Change, changed
 from tests.benchside import CUPS, Bench
 from tests.service.daemons import ROOT
 
 
-def shown(bench: Bench) -> dict[str, Any]:
-    """The snapshot that the daemon would send for a bench."""
-    told = snapshot(bench.floor.sight(), bench.told, bytes(32), 1, True)
-    return {**told, "events": []}
+def shown(bench: Bench) -> Change:
+    """What the daemon would send for a bench."""
+    return changed(snapshot(bench.floor.sight(), bench.told, bytes(32), 1, True))
 
 
-def pouring(net: str) -> dict[str, Any]:
+def pouring(net: str) -> Change:
     bench = Bench().begin()
     bench.pour("cup 3", net)
     return shown(bench)
 
 
-def stopping() -> dict[str, Any]:
+def stopping() -> Change:
     bench = Bench().begin()
     bench.pour("cup 3", "200")
     bench.move("fine", str(Decimal(CUPS["cup 3"]) + 217))
     return shown(bench)
 
 
-def unplugged() -> dict[str, Any]:
+def unplugged() -> Change:
     bench = Bench().begin()
     bench.pour("cup 3", "100")
     bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
     return shown(bench)
 
 
-WORDS: dict[str, Callable[[], dict[str, Any]]] = {
+WORDS: dict[str, Callable[[], Change]] = {
     "POUR": lambda: pouring("132"),
-    "SLOWER": lambda: {**pouring("190"), "word": "SLOWER", "next": "slower"},
+    "SLOWER": lambda: replace(pouring("190"), word="SLOWER", next="slower"),
     "STOP": stopping,
     "IN BAND": lambda: pouring("216"),
     "TAKE OUT": lambda: pouring("231"),
@@ -60,14 +62,14 @@ WORDS: dict[str, Callable[[], dict[str, Any]]] = {
 }
 
 
-def standing() -> dict[str, Any]:
+def standing() -> Change:
     bench = Bench().begin()
     bench.pour("cup 3", "216")
     bench.lift()
     return shown(bench)
 
 
-def cure_in_band() -> dict[str, Any]:
+def cure_in_band() -> Change:
     bench = Bench().begin()
     bench.add("salt", "cup 3", "216")
     bench.pour("cup 2", "24")
@@ -77,10 +79,10 @@ def cure_in_band() -> dict[str, Any]:
 class StandIn:
     """Listens like a station; answers calls, and shows what it is told to show."""
 
-    def __init__(self, path: Path, first: dict[str, Any]) -> None:
+    def __init__(self, path: Path, first: Change | dict[str, Any]) -> None:
         self.path = path
         self.calls: list[tuple[str, dict[str, Any]]] = []
-        self.refuse: dict[str, str] | None = None
+        self.refuse: dict[str, Any] | None = None
         self._shown = first
         self._clients: list[socket.socket] = []
         self._server = socket.socket(socket.AF_UNIX)
@@ -89,7 +91,7 @@ class StandIn:
         self._deaf = False
         threading.Thread(target=self._accept, daemon=True).start()
 
-    def show(self, change: dict[str, Any]) -> None:
+    def show(self, change: Change) -> None:
         self._shown = change
         for client in self._clients:
             self._send(client, {"jsonrpc": "2.0", "method": "change", "params": change})
@@ -139,7 +141,7 @@ class StandIn:
                 else:
                     self.calls.append((request["method"], request["params"]))
                     if self.refuse is not None:
-                        data = {"next": self.refuse["next"], "reason": self.refuse["reason"]}
+                        data = {key: self.refuse[key] for key in self.refuse if key != "message"}
                         message = self.refuse["message"]
                         reply["error"] = {"code": 1, "message": message, "data": data}
                     else:
@@ -147,7 +149,7 @@ class StandIn:
                 self._send(client, reply)
 
     def _send(self, client: socket.socket, message: dict[str, Any]) -> None:
-        client.sendall(json.dumps(message).encode() + b"\n")
+        client.sendall(msgspec.json.encode(message) + b"\n")
 
 
 class Display:

@@ -65,7 +65,7 @@ def test_a_person_pours_with_the_arrow_keys_and_pulls_the_plug(demo: Display) ->
     demo.press("p")
     demo.until(lambda text: "cable is out" in text)
     demo.press("p")
-    demo.until(lambda text: "accept [Enter] takes the load" in text)
+    demo.until(lambda text: "accept takes the load" in text and "Enter accept" in text)
     demo.child.sendintr()
     demo.read(3)
     assert "The ledger stays at" in demo.text

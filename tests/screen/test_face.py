@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from decimal import Decimal
-from typing import Any
 
 import pytest
 from hypothesis import given
@@ -15,13 +14,14 @@ from station.bench.bar import column, posts
 from station.bench.face import Face, Size, Words, face, to_go
 from station.pan.view import REASONS, Trouble
 from station.service.snapshot import snapshot
+from station.wire import Change, changed
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, shown
 
 LARGE, SMALL = Size(80, 24), Size(40, 12)
 
 
-def at(size: Size, change: dict[str, Any]) -> Face:
+def at(size: Size, change: Change) -> Face:
     return face(change, size, Words(keys=keys_now(change, {"quiet": "0", "void": "-"})), False)
 
 
@@ -61,7 +61,7 @@ def test_stop_and_blocked_turn_the_screen_inverse_and_nothing_else_does() -> Non
 
 @given(st.decimals(0, 400, places=3), st.sampled_from(["0.01", "0.05", "0.1", "1", "2", "5", "20"]))
 def test_no_digit_is_finer_than_the_division(aim: Decimal, division: str) -> None:
-    change = {"aim_g": str(aim), "division_g": division, "net_g": "0", "word": "POUR"}
+    change = Change(aim_g=str(aim), division_g=division, net_g="0", word="POUR")
     number = Decimal(to_go(change))
     assert number % Decimal(division) == 0
     assert abs(number - aim) <= Decimal(division) / 2
@@ -190,25 +190,25 @@ BLOCKED: dict[str, Callable[[], Bench]] = {
 @pytest.mark.parametrize("size", [LARGE, SMALL])
 def test_every_blocked_reason_is_told_whole_with_its_next_step(reason: str, size: Size) -> None:
     change = shown(BLOCKED[reason]())
-    assert (change["word"], change["blocked"][0]) == ("BLOCKED", reason)
+    assert (change.word, change.blocked[0]) == ("BLOCKED", reason)
     told = at(size, change)
     assert told.inverse
     said = text(told.rows)
-    assert change["sentence"] in said and change["next"] in said
+    assert change.sentence in said and change.next in said
 
 
 def test_a_ledger_that_cannot_be_written_comes_before_every_other_reason() -> None:
     bench = _link()
     trouble = Trouble("ledger", "the ledger cannot be written: the disk is full", "make room")
     told = bench.floor.guide(trouble)
-    change = snapshot(bench.floor.sight(), told, bytes(32), 1, True)
-    assert change["blocked"] == ["ledger", "link"]
+    change = changed(snapshot(bench.floor.sight(), told, bytes(32), 1, True))
+    assert change.blocked == ("ledger", "link")
     assert "the disk is full" in text(at(SMALL, change).rows)
     assert {"ledger", *BLOCKED} == set(REASONS)
 
 
 def test_names_with_control_signs_move_no_cursor() -> None:
-    change = {**WORDS["POUR"](), "formula": "ring\x1b[2J\nlink"}
+    change = replace(WORDS["POUR"](), formula="ring\x1b[2J\nlink")
     rows = at(LARGE, change).rows
     assert all(row.isprintable() for row in rows)
 

@@ -1,15 +1,20 @@
 """Keys: bytes to names, presses that count, and what they ask of the station."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
 
-from station.bench.actions import Asked, Call, Say, call_for, keys_now, scanned, standing_list
+from station.bench.actions import Say, call_for, keys_now, scanned, standing_list
 from station.bench.keys import BURST_S, KeyReader, Press, Scan
 from station.bench.presses import REPEATS_S, TWICE_S, Presses, Wanted
 from station.bench.settings import load_bench
 from station.resources import Config
+from station.service.snapshot import offer_as_sent
 from station.tomlfile import FileMistakes
+from station.weighing import commands as do
+from station.weighing.offers import WHY
+from station.wire import Offer, Snapshot
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, cure_in_band, shown, standing
 
@@ -126,59 +131,91 @@ def test_a_single_key_counts_at_once_and_its_repeats_do_not() -> None:
     assert presses.press(who, False, 2.0)
 
 
-def test_what_each_action_asks() -> None:
+def test_each_key_makes_what_the_station_offers() -> None:
     salt, cup = WORDS["IN BAND"](), standing()
-    nothing = Asked()
-    assert call_for("accept", salt, nothing) == Call("accept", {"line": "salt"})
-    assert call_for("tip", salt, nothing) == Say("nothing stands")
-    assert call_for("tip", cup, nothing) == Call("tip", {"line": "salt"})
-    assert call_for("who", salt, nothing) == Call("who", {"name": "Brida"})
-    assert call_for("park", salt, nothing) == Call("park")
-    assert call_for("take-up", salt, nothing) == Say("no batch is parked")
-    assert call_for("in-mix", salt, nothing) == Call("tip", {"line": "salt", "unaccepted": True})
-    void = call_for("void", salt, nothing)
-    assert isinstance(void, Call) and void.params["line"] == "salt" and void.params["reason"]
+    assert call_for("tip", salt) == Say("nothing stands")
+    assert call_for("take-up", salt) == Say("no batch is parked")
+    assert calls("tip", cup) == ("tip", {"line": "salt"})
+    assert calls("who", salt) == ("who", {"name": "Brida"})
+    assert calls("park", cup) == ("park", {})
+    assert calls("in-mix", salt) == ("tip", {"line": "salt", "unaccepted": True})
+    assert calls("void", salt) == ("void", {"line": "salt", "reason": WHY})
 
 
-def test_meat_that_is_off_the_plan_is_ended_by_asking_again() -> None:
-    bench = Bench()
-    bench.vessels()
-    bench.open()
-    meat = shown(bench)
-    assert call_for("done", meat, Asked()) == Call("end", {"line": "pork", "sure": False})
-    again = Asked("pork", "off-plan")
-    assert call_for("done", meat, again) == Call("end", {"line": "pork", "sure": True})
+def test_a_key_that_nothing_is_offered_for_says_what_comes_next_instead() -> None:
+    salt = WORDS["IN BAND"]()
+    assert call_for("accept", salt) == Say("not now > lift it off: that accepts")
+
+
+def test_the_key_of_a_cure_is_pressed_twice_and_that_of_meat_once() -> None:
+    cure = call_for("accept", cure_in_band())
+    assert isinstance(cure, Offer) and cure.danger
+    bench = with_meat_on()
+    meat = call_for("accept", shown(bench))
+    assert isinstance(meat, Offer) and not meat.danger
+
+
+def test_meat_that_is_off_the_plan_is_ended_by_what_the_refusal_offers() -> None:
+    bench = with_meat_on("6000")
+    bench.say(do.Accept("pork"))
+    assert calls("done", shown(bench)) == ("end", {"line": "pork", "sure": False})
+    refusal = bench.refused(do.End("pork"))
+    assert refusal.code == "off-plan"
+    again = [offer_as_sent(offer) for offer in refusal.offers]
+    assert calls("done", shown(bench), again) == ("end", {"line": "pork", "sure": True})
 
 
 def test_the_vessel_key_goes_through_what_is_free_and_the_tub_comes_first_for_meat() -> None:
     bench = Bench()
     bench.vessels()
+    bench.show("bench", "1300")
+    bench.say(do.RecordVessel("tub 2", "bench"))
+    bench.show("bench", "0")
     bench.open()
-    change: dict[str, Any] = shown(bench)
     seen = []
-    assert change["vessels"] == ["tub"]  # a cup of the fine scale holds no meat
-    change["vessels"] = ["tub", "tub 2"]
     for _ in range(3):
-        call = call_for("vessel", change, Asked())
-        assert isinstance(call, Call)
-        seen.append(call.params["vessel"])
-        change = {**change, "vessel": seen[-1]}
-    assert seen == ["tub 2", "tub", "tub 2"]
+        verb, params = calls("vessel", shown(bench))
+        seen.append(params["vessel"])
+        assert verb == "use"
+        bench.say(do.Use(params["vessel"]))
+    assert seen == ["tub 2", "tub", "tub 2"]  # a cup of the fine scale holds no meat
 
 
 def test_closing_names_what_the_station_asked_to_be_named() -> None:
-    end: dict[str, Any] = {**WORDS["WAIT"](), "line": None, "role": None, "to_name": ["garlic"]}
-    assert call_for("done", end, Asked()) == Call("close", {"named": []})
-    asked = Asked(None, "to-be-named")
-    assert call_for("done", end, asked) == Call("close", {"named": ["garlic"]})
+    bench = Bench().begin()
+    for name in ("salt", "premix", "pepper", "garlic"):
+        bench.say(do.Skip(name, "not here"))
+    assert calls("done", shown(bench)) == ("close", {"named": []})
+    refusal = bench.refused(do.Close())
+    again = [offer_as_sent(offer) for offer in refusal.offers]
+    named = ["salt", "premix", "pepper", "garlic"]
+    assert calls("done", shown(bench), again) == ("close", {"named": named})
+
+
+def with_meat_on(grams: str = "12000") -> Bench:
+    """The tub is named, and on the scale with meat in it."""
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.say(do.Use("tub"))
+    bench.show("bench", str(1200 + int(grams)))
+    return bench
+
+
+def calls(action: str, change: Snapshot, again: Sequence[Offer] = ()) -> tuple[str, dict[str, Any]]:
+    call = call_for(action, change, again)
+    assert isinstance(call, Offer), call
+    return call.verb, call.params
 
 
 def test_a_scan_is_a_person_a_vessel_or_a_lot() -> None:
     pouring, waiting = WORDS["POUR"](), WORDS["WAIT"]()
-    assert scanned("Brida", pouring) == Call("who", {"name": "Brida"})
-    assert scanned("cup 1", waiting) == Call("use", {"vessel": "cup 1"})
-    assert scanned("S-12", waiting) == Call("lot", {"line": "salt", "lot": "S-12"})
-    assert scanned("S-12", pouring) == Call("next-bag", {"line": "salt", "lot": "S-12"})
+    assert scanned("Brida", pouring) == Offer("who", {"name": "Brida"})
+    assert scanned("cup 1", waiting) == Offer("use", {"vessel": "cup 1"})
+    assert scanned("S-12", waiting) == Offer("lot", {"line": "salt", "lot": "S-12"}, danger=True)
+    assert scanned("S-12", pouring) == Offer(
+        "next-bag", {"line": "salt", "lot": "S-12"}, danger=True
+    )
 
 
 def test_the_keys_shown_are_those_that_help_now() -> None:

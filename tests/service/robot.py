@@ -8,6 +8,7 @@ from typing import Any
 
 from station.client import ClientError
 from station.demo.stage import DemoError, Stage
+from station.wire import Change
 
 CUPS = {
     "salt": ("cup 3", 131.2),
@@ -50,7 +51,7 @@ class Robot:
     async def step(self) -> None:
         """Look, and do the next thing. Whatever fails because the daemon died is done again."""
         shown = self._stage.shown
-        if not shown:
+        if not shown.word:
             await self._stage.clock.sleep(0.5)
             return
         try:
@@ -61,9 +62,9 @@ class Robot:
         except DemoError:
             pass  # what it waited for did not come: it looks again
 
-    async def _act(self, shown: dict[str, Any]) -> None:
-        line, phase = shown["line"], shown["phase"]
-        if not all(scale["settled"] for scale in shown["scales"].values()):
+    async def _act(self, shown: Change) -> None:
+        line, phase = shown.line, shown.phase
+        if not all(scale.settled for scale in shown.scales.values()):
             await self._stage.clock.sleep(0.2)
             return
         if phase in (None, "done"):
@@ -73,25 +74,25 @@ class Robot:
             await self._say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
         elif line in MEAT:
             await self._meat(line, shown)
-        elif "open its lot" in shown["sentence"]:
+        elif shown.lots_wanted:
             await self._say("lot", line=line, lot="P-41", contains=["sodium nitrite=6.25 %"])
-        elif shown["standing"]:
-            await self._tip(shown["standing"][0]["line"])
-        elif shown["role"] == "step":
+        elif shown.standing:
+            await self._tip(shown.standing[0].line)
+        elif shown.role == "step":
             await self._say("step", name=line)
         elif line in CUPS:
             await self._add(line, shown)
-        elif shown["sentence"] == "all is in the mix":
+        elif any(offer.verb == "close" for offer in shown.offers):
             self._take_all()
             await self._say("close", named=[])
         await self._stage.clock.sleep(0.2)
 
-    async def _meat(self, line: str, shown: dict[str, Any]) -> None:
-        if "which tub" in shown["sentence"]:
+    async def _meat(self, line: str, shown: Change) -> None:
+        if shown.asks and any(offer.verb == "use" for offer in shown.asks.answers):
             await self._say("use", vessel="tub 1")
             return
         target = MEAT[line]
-        net = float(shown["net_g"] or 0)
+        net = float(shown.net_g or 0)
         counted = abs(net - target) < 10
         if self._cup is None and not counted and self._tub_empty:
             self._put("bench", "tub 1", TUB + target)
@@ -129,9 +130,9 @@ class Robot:
         self._take()
         await self._settled("bench")
 
-    async def _add(self, line: str, shown: dict[str, Any]) -> None:
+    async def _add(self, line: str, shown: Change) -> None:
         vessel, tare = CUPS[line]
-        scale = shown["scale"]
+        scale = shown.scale
         here = (scale, vessel)
         full = tare + self._content.get(line, 0.0)
         if self._cup is not None and self._cup != here:
@@ -142,25 +143,24 @@ class Robot:
             self._put(scale, vessel, full)
             await self._settled(scale)
             return
-        asked = ("station was away", "was set down", "weighs like")
-        if shown["word"] == "BLOCKED" and any(words in shown["sentence"] for words in asked):
+        if shown.asks and any(offer.verb == "accept" for offer in shown.asks.answers):
             await self._say("accept", line=line)
             return
-        if shown["sentence"].startswith("this vessel held"):
+        if shown.net_g is None and shown.scales[scale].tipped:
             self._take()
             await self._settled(scale)
             return
-        if shown["net_g"] is None:
+        if shown.net_g is None:
             return
-        if shown["word"] == "IN BAND":
-            if "press the key" in shown["next"]:
+        if shown.word == "IN BAND":
+            if any(offer.key == "accept" for offer in shown.offers):
                 await self._say("accept", line=line)
                 return
             self._take()
             await self._settled(scale)
             return
-        left = float(Decimal(shown["aim_g"]) - Decimal(shown["net_g"]))
-        if left > 0.02 and shown["scales"][scale]["settled"]:
+        left = float(Decimal(shown.aim_g) - Decimal(shown.net_g))
+        if left > 0.02 and shown.scales[scale].settled:
             self._content[line] = self._content.get(line, 0.0) + left
             self._stage.scales[scale].scale.pour(vessel, left, max(left / 4, 0.5))
             await self._stage.clock.sleep(4.5)
@@ -196,10 +196,10 @@ class Robot:
     async def _settled(self, scale: str) -> None:
         await self._stage.clock.sleep(0.7)
         await self._stage.until(
-            lambda shown: not shown or shown["scales"][scale]["settled"], f"{scale} settles", 20
+            lambda shown: not shown.word or shown.scales[scale].settled, f"{scale} settles", 20
         )
 
     async def _say(self, method: str, **params: Any) -> None:
-        batch = str(self._stage.shown.get("batch"))
+        batch = str(self._stage.shown.batch)
         await self._stage.say(method, **params)
         self.acknowledged.append((method, str(params.get("line")), batch))

@@ -22,10 +22,12 @@ from station.ledger.verify import verify
 from station.resources import Config
 from station.service.clock import Clock
 from station.service.desk import Desk
-from station.service.methods import Bench, call
+from station.service.methods import Bench, build, call, check
+from station.service.socket import is_wrong
 from station.service.writer import Writer
 from station.settings import load_settings
 from station.weighing.commands import METHODS, Method, Refusal
+from station.weighing.decide import decide
 from tests.benchside import BENCH, FINE
 
 AT_LIMIT = """
@@ -126,7 +128,7 @@ class Attack(RuleBasedStateMachine):
         self.do(self.set_up(config))
         self.was_lawful = True
         self.new: list[str] = []
-        self.desk.listen(lambda shown, records: self.new.extend(r.kind for r in records))
+        self.desk.listen(lambda shown, events: self.new.extend(e.kind for e in events))
         for name in ("fine", "bench"):
             self.desk.link(name, True, "", "")
             self.weigh(name, "0", 15)
@@ -165,6 +167,25 @@ class Attack(RuleBasedStateMachine):
     @rule(data=st.data(), name=st.sampled_from(sorted(METHODS)))
     def any_method(self, data: st.DataObject, name: str) -> None:
         self.ask(name, **data.draw(parameters(METHODS[name])))
+
+    @rule(data=st.data())
+    def what_is_offered(self, data: st.DataObject) -> None:
+        """A hand that presses whatever is offered."""
+        if offers := self.desk.snapshot.offers:
+            offer = data.draw(st.sampled_from(offers))
+            self.ask(offer.verb, **offer.params)
+
+    @invariant()
+    def every_offer_is_a_call_that_the_socket_takes(self) -> None:
+        """Each is built and decided, not recorded: now it may be refused, malformed it may not."""
+        for offer in self.desk.snapshot.offers:
+            method = METHODS[offer.verb]
+            try:
+                command = build(self.bench, method, check(method, offer.params))
+                decide(self.desk.sight(), command)
+            except Refusal as refusal:
+                assert not is_wrong(refusal.code), (offer, refusal)
+            assert offer.text == f"station {method.words(offer.params)}"
 
     @rule(data=st.data(), scale=st.sampled_from(["fine", "bench"]), still=st.integers(1, 12))
     def any_weight(self, data: st.DataObject, scale: str, still: int) -> None:

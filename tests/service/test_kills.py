@@ -10,7 +10,6 @@ import sys
 import time
 from collections import Counter
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -19,6 +18,7 @@ from station.demo.stage import Stage
 from station.ledger.book import Recorded, read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import verify
+from station.wire import Change, Event
 from tests.service.robot import MEAT, Robot
 
 KILLS = int(os.environ.get("STATION_KILLS", "20"))
@@ -68,13 +68,13 @@ async def test_nothing_acknowledged_is_lost_and_nothing_doubled(
     read, write = os.pipe()
     os.set_blocking(read, False)
     os.set_inheritable(write, True)
-    seen: dict[int, dict[str, Any]] = {}
+    seen: dict[int, Event] = {}
     stage = Stage(tmp_path, speed=20, seed=5)
     stage.command = [sys.executable, str(SLOW_COMMIT), str(write)]
     stage.inherit = (write,)
 
-    def watch(change: dict[str, Any]) -> None:
-        seen.update({event["seq"]: event for event in change.get("events", [])})
+    def watch(change: Change) -> None:
+        seen.update({event.seq: event for event in change.events})
 
     stage.on_change = watch
     async with stage:
@@ -82,7 +82,7 @@ async def test_nothing_acknowledged_is_lost_and_nothing_doubled(
         await robot.vessels()
         killing = asyncio.create_task(killer.run(KILLS))
         end = time.monotonic() + 40 + 5 * KILLS
-        while not killing.done() or stage.shown.get("phase") != "done":
+        while not killing.done() or stage.shown.phase != "done":
             assert time.monotonic() < end, f"stuck: {robot.holds} {stage.shown}"
             await robot.step()
         await killing
@@ -98,12 +98,12 @@ async def test_nothing_acknowledged_is_lost_and_nothing_doubled(
         print(f"{killer.kills} kills, {killer.in_commit} inside a commit")  # noqa: T201 - a figure
 
 
-def _nothing_lost(records: list[Recorded], seen: dict[int, dict[str, Any]], robot: Robot) -> None:
+def _nothing_lost(records: list[Recorded], seen: dict[int, Event], robot: Robot) -> None:
     kept = {record.seq: record for record in records}
     assert len(seen) > KILLS
     for seq, event in seen.items():
         assert (kept[seq].kind, kept[seq].body, kept[seq].at) == (
-            event["kind"], event["body"], event["at"],
+            event.kind, event.body, event.at,
         )  # fmt: skip
     closed = sum(record.kind == "closed" for record in records)
     assert closed >= sum(method == "close" for method, _, _ in robot.acknowledged)

@@ -39,8 +39,8 @@ async def _measure(folder: Path) -> None:
         assert asked.stdout is not None
         told = json.loads(await asked.stdout.read())
         assert "fine: boxcar, a window of 0." in told["answer"]
-        await stage.until(lambda shown: shown["scales"]["fine"]["window_s"], "the lag is known")
-        window_s = float(stage.shown["scales"]["fine"]["window_s"])
+        await stage.until(lambda shown: shown.scales["fine"].window_s, "the lag is known")
+        window_s = float(stage.shown.scales["fine"].window_s)
         assert KINDS["fine"].window_s - 0.05 < window_s < KINDS["fine"].window_s + 0.3
         with Client(stage.socket) as client:  # it is kept: a new watch is told the same
             assert client.call("state")["scales"]["fine"]["lag_since"] is not None

@@ -1,0 +1,151 @@
+"""What the socket shows: one type for the service, the display and every other client.
+
+Masses are decimal text in grams, null where they are not known or stale. Fields may be added with a
+default, never renamed: a client of another version reads what it knows.
+"""
+
+from typing import Any
+
+import msgspec
+
+
+class Offer(msgspec.Struct, frozen=True):
+    """A call that can be made now, as the socket takes it; `text`: the same on the command line;
+    `key`: the action of the display that makes it; `danger`: one press is not enough."""
+
+    verb: str
+    params: dict[str, Any] = {}
+    text: str = ""
+    key: str | None = None
+    danger: bool = False
+
+
+class Ask(msgspec.Struct, frozen=True):
+    """A question, and the calls that answer it."""
+
+    question: str
+    answers: tuple[Offer, ...] = ()
+
+
+class Standing(msgspec.Struct, frozen=True):
+    """What is accepted, stands in a vessel, and is not in the mix yet."""
+
+    line: str
+    net_g: str
+    since: str
+    who: str
+    vessel: str | None = None
+    by_hand: bool = False
+
+
+class Parked(msgspec.Struct, frozen=True):
+    """A batch that waits, and the lines that stand of it."""
+
+    batch: str
+    formula: str
+    since: str | None
+    standing: tuple[str, ...] = ()
+
+
+class Step(msgspec.Struct, frozen=True):
+    """A step of a weight set down or lifted, and what it says of the scale's lateness."""
+
+    at_s: float
+    grams: float
+    window_s: float | None
+    shape: str | None
+    why: str
+
+
+class ScaleShown(msgspec.Struct, frozen=True):
+    """What one scale shows. `silent_s`: since when it is silent, whole seconds; `tipped`: the line
+    whose vessel was tipped while it stood there; `window_s`: what it averages over, seconds."""
+
+    gross_g: str | None = None
+    silent_s: int | None = None
+    settled: bool = False
+    troubles: tuple[str, ...] = ()
+    tipped: str | None = None
+    window_s: str | None = None
+    lag_since: str | None = None
+    steps: tuple[Step, ...] = ()
+
+
+class Ledger(msgspec.Struct, frozen=True):
+    """The last event's number, and the head of the chain."""
+
+    seq: int
+    head: str
+
+
+class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
+    """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
+    `offers` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`: what closing
+    must name; `key_first`: the line wants its key before the lift."""
+
+    batch: str | None = None
+    formula: str | None = None
+    line: str | None = None
+    role: str | None = None
+    scale: str | None = None
+    phase: str | None = None
+    word: str = ""
+    sentence: str = ""
+    next: str = ""
+    asks: Ask | None = None
+    offers: tuple[Offer, ...] = ()
+    lots_wanted: tuple[str, ...] = ()
+    net_g: str | None = None
+    target_g: str | None = None
+    lower_g: str | None = None
+    upper_g: str | None = None
+    accept_lower_g: str | None = None
+    accept_upper_g: str | None = None
+    aim_g: str | None = None
+    division_g: str | None = None
+    final_g: str | None = None
+    standing: tuple[Standing, ...] = ()
+    blocked: tuple[str, ...] = ()
+    hold: tuple[str, ...] = ()
+    who: str | None = None
+    place: int | None = None
+    places: int | None = None
+    key_first: bool = False
+    ends_by_key: bool = False
+    vessel: str | None = None
+    to_name: tuple[str, ...] = ()
+    skipped: bool = False
+    vessels: tuple[str, ...] = ()
+    people: tuple[str, ...] = ()
+    parked: tuple[Parked, ...] = ()
+    scales: dict[str, ScaleShown] = {}
+    simulated: bool = False
+    ledger: Ledger | None = None
+
+
+class Event(msgspec.Struct, frozen=True):
+    """A recorded event as a client hears of it."""
+
+    seq: int
+    at: str
+    batch: str | None
+    kind: str
+    body: dict[str, Any]
+
+
+class Change(Snapshot, frozen=True, kw_only=True):
+    """A snapshot, its number in the stream, and what was recorded since the last one."""
+
+    seq: int = 0
+    events: tuple[Event, ...] = ()
+
+
+def changed(snapshot: Snapshot, events: tuple[Event, ...] = (), seq: int = 0) -> Change:
+    """A snapshot as the change that it is."""
+    fields = {name: getattr(snapshot, name) for name in Snapshot.__struct_fields__}
+    return Change(**fields, seq=seq, events=events)
+
+
+def read_change(params: Any) -> Change:
+    """What `follow` or `state` sent. Raises `msgspec.ValidationError`."""
+    return msgspec.convert(params, Change)
