@@ -142,7 +142,9 @@ def tidy(number: float) -> Decimal:
 
 def plain(number: Decimal | Fraction) -> str:
     """Plain text without exponent: exact up to a millionth, half to even beyond."""
-    if isinstance(number, Fraction) or number.as_tuple().exponent < -_PLACES or not number:  # type: ignore[operator]
+    if not number:
+        return "0"
+    if isinstance(number, Fraction) or number.as_tuple().exponent < -_PLACES:  # type: ignore[operator]
         number = Decimal(round(Fraction(number) * 10**_PLACES)).scaleb(-_PLACES)
     text = f"{number:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text

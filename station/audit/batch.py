@@ -7,7 +7,6 @@ from typing import Any
 
 from station import CAUTION
 from station.batch import events as ev
-from station.batch.codec import AnyEvent
 from station.batch.evolve import evolve
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch, Line, Station
@@ -43,7 +42,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> dict[str, Any]:
     Raises `NoSuchBatch`.
     """
     station, batch, last, known = Station(), None, None, []
-    mine: list[tuple[str, AnyEvent]] = []
+    mine: list[tuple[str, ev.Event]] = []
     for record in records:
         last = record
         event = record.event
@@ -228,7 +227,7 @@ def _limit_row(batch: Batch, row: LimitRow) -> dict[str, Any]:
     }
 
 
-def _warnings(mine: list[tuple[str, AnyEvent]]) -> list[dict[str, Any]]:
+def _warnings(mine: list[tuple[str, ev.Event]]) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
     for at, event in mine:
         if isinstance(event, ev.Warned):
@@ -250,7 +249,7 @@ def _warnings(mine: list[tuple[str, AnyEvent]]) -> list[dict[str, Any]]:
     return found
 
 
-def _sentence(event: AnyEvent) -> str:
+def _sentence(event: ev.Event) -> str:
     match event:
         case ev.Overpoured():
             return f"{plain(event.net_g)} g, over {plain(event.accept_upper_g)} g, before the mix"

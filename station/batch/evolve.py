@@ -4,7 +4,7 @@ an event. No event is ever refused here: what is recorded has happened."""
 from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar, get_type_hints
 
 import msgspec
 
@@ -12,6 +12,16 @@ from station.batch import events as ev
 from station.batch.state import Batch, Lag, Line, Load, Lot, MeatLine, Station, Tare, Vessel
 from station.batch.strength import differing
 from station.formula.limits import required_for, rows_for
+
+Effect = Callable[[Batch, Any, str], Batch]
+_EFFECTS: dict[type[ev.Event], Effect] = {}
+E = TypeVar("E", bound=Effect)
+
+
+def _effect(change: E) -> E:
+    """Enter what an event changes in its batch, by the type of its parameter `event`."""
+    _EFFECTS[get_type_hints(change)["event"]] = change
+    return change
 
 
 def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
@@ -44,7 +54,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             return _taken_up(station, event, at, batch_id or "")
     if isinstance(event, ev.PersonCame):
         station = replace(station, last_who=event.who)
-    found, evolver = station.find(batch_id), _EVOLVERS.get(type(event))
+    found, evolver = station.find(batch_id), _EFFECTS.get(type(event))
     if found is None or evolver is None:
         return station
     batch = replace(evolver(found, event, at), day=at[:10])
@@ -96,6 +106,7 @@ def _with_meat(batch: Batch, name: str, **changes: Any) -> Batch:
     return replace(batch, meats=meats)
 
 
+@_effect
 def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
     """The bag last opened is the one in use, unless it is of another strength or a cup is being
     filled; what went in from a bag that nobody had named was of this one."""
@@ -109,6 +120,7 @@ def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
     )
 
 
+@_effect
 def _rescaled(batch: Batch, event: ev.Rescaled, at: str) -> Batch:
     line = batch.lines[event.line]
     addition = msgspec.structs.replace(line.addition, amount=event.amount)
@@ -118,18 +130,21 @@ def _rescaled(batch: Batch, event: ev.Rescaled, at: str) -> Batch:
     return _with_line(batch, event.line, addition=addition, stands_for=lot.contains, lot=lot)
 
 
+@_effect
 def _bag_changed(batch: Batch, event: ev.BagChanged, at: str) -> Batch:
     line = batch.lines[event.line]
     known = line.lots.get(event.lot) or Lot(event.lot, line.stands_for, event.expires)
     return _with_line(batch, event.line, lot=known, lots={**line.lots, event.lot: known})
 
 
+@_effect
 def _vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
     if event.line in batch.meats:
         return _with_meat(batch, event.line, tub=event.vessel)
     return _with_line(batch, event.line, used=event.vessel)
 
 
+@_effect
 def _meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     meat = batch.meats[event.line]
     batch = replace(_with_meat(batch, event.line, loads=(*meat.loads, event)), last_meat=event)
@@ -139,11 +154,13 @@ def _meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     return replace(batch, counted={**batch.counted, event.vessel: event.gross_g})
 
 
+@_effect
 def _tub_emptied(batch: Batch, event: ev.TubEmptied, at: str) -> Batch:
     counted = {tub: gross for tub, gross in batch.counted.items() if tub != event.vessel}
     return replace(batch, counted=counted)
 
 
+@_effect
 def _tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
     tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.raw, event.onto)
     tipped_on = {scale: line for scale, line in batch.tipped_on.items() if scale != event.scale}
@@ -151,6 +168,7 @@ def _tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
     return _with_line(batch, event.line, tare=tare, lifted=None, skipped=False, over_g=None)
 
 
+@_effect
 def _load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
     line = batch.lines[event.line]
     load = Load(
@@ -176,18 +194,22 @@ def _load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
     )
 
 
+@_effect
 def _accepted(batch: Batch, event: ev.Accepted, at: str) -> Batch:
     return _with_line(batch, event.line, accepted=event, unaccepted=False, judged=True)
 
 
+@_effect
 def _lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:
     return _with_line(batch, event.line, lifted=event)
 
 
+@_effect
 def _taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
     return _with_line(batch, event.line, lifted=None)
 
 
+@_effect
 def _tipped(batch: Batch, event: ev.Tipped, at: str) -> Batch:
     """Every standing load of that vessel goes in; the residue is the last one's."""
     line = batch.lines[event.line]
@@ -208,6 +230,7 @@ def _in(load: Load, vessel: str | None) -> bool:
     return not load.tipped and load.vessel == vessel
 
 
+@_effect
 def _tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batch:
     line = batch.lines[event.line]
     zero = Decimal(0)
@@ -241,10 +264,12 @@ def _tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Bat
     )
 
 
+@_effect
 def _void_asked(batch: Batch, event: ev.VoidAsked, at: str) -> Batch:
     return _with_line(batch, event.line, voiding=event)
 
 
+@_effect
 def _voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
     line = batch.lines[event.line]
     kept = tuple(load for load in line.loads if not _in(load, event.vessel))
@@ -263,6 +288,7 @@ def _voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
     return _with_line(batch, event.line, tare=None, lifted=None) if here else batch
 
 
+@_effect
 def _reopened(batch: Batch, event: ev.Reopened, at: str) -> Batch:
     line = batch.lines[event.line]
     last = line.loads[-1]
@@ -273,45 +299,57 @@ def _reopened(batch: Batch, event: ev.Reopened, at: str) -> Batch:
     )
 
 
+@_effect
 def _skipped(batch: Batch, event: ev.Skipped, at: str) -> Batch:
     order = (*(name for name in batch.order if name != event.line), event.line)
     return replace(_with_line(batch, event.line, skipped=True, used=None), order=order)
 
 
+@_effect
 def _closed(batch: Batch, event: ev.Closed, at: str) -> Batch:
     return replace(batch, end="closed", named=event.named)
 
 
-_EVOLVERS: dict[type[ev.Event], Callable[[Batch, Any, str], Batch]] = {
-    ev.LotOpened: _lot_opened,
-    ev.Rescaled: _rescaled,
-    ev.BagChanged: _bag_changed,
-    ev.Overpoured: lambda batch, event, at: _with_line(batch, event.line, over_g=event.net_g),
-    ev.PersonCame: lambda batch, event, at: replace(batch, who=event.who),
-    ev.VesselUsed: _vessel_used,
-    ev.TubEmptied: _tub_emptied,
-    ev.MeatWeighed: _meat_weighed,
-    ev.MeatEnded: lambda batch, event, at: _with_meat(batch, event.line, ended=True),
-    ev.Tared: _tared,
-    ev.LoadWeighed: _load_weighed,
-    ev.Accepted: _accepted,
-    ev.JarWeighed: lambda batch, event, at: _with_line(
-        batch, event.line, jars=(*batch.lines[event.line].jars, event)
-    ),
-    ev.Lifted: _lifted,
-    ev.TakenBack: _taken_back,
-    ev.Tipped: _tipped,
-    ev.TippedUnaccepted: _tipped_unaccepted,
-    ev.VoidAsked: _void_asked,
-    ev.Voided: _voided,
-    ev.Reopened: _reopened,
-    ev.Skipped: _skipped,
-    ev.RequiredMissing: lambda batch, event, at: _with_line(batch, event.line, missing=True),
-    ev.StepEnded: lambda batch, event, at: replace(
-        batch, steps_done={**batch.steps_done, event.name: event.value}
-    ),
-    ev.PutOnHold: lambda batch, event, at: replace(batch, hold=event.reasons),
-    ev.HoldLifted: lambda batch, event, at: replace(batch, hold=()),
-    ev.Closed: _closed,
-    ev.Abandoned: lambda batch, event, at: replace(batch, end="abandoned"),
-}
+@_effect
+def _overpoured(batch: Batch, event: ev.Overpoured, at: str) -> Batch:
+    return _with_line(batch, event.line, over_g=event.net_g)
+
+
+@_effect
+def _person_came(batch: Batch, event: ev.PersonCame, at: str) -> Batch:
+    return replace(batch, who=event.who)
+
+
+@_effect
+def _meat_ended(batch: Batch, event: ev.MeatEnded, at: str) -> Batch:
+    return _with_meat(batch, event.line, ended=True)
+
+
+@_effect
+def _jar_weighed(batch: Batch, event: ev.JarWeighed, at: str) -> Batch:
+    return _with_line(batch, event.line, jars=(*batch.lines[event.line].jars, event))
+
+
+@_effect
+def _required_missing(batch: Batch, event: ev.RequiredMissing, at: str) -> Batch:
+    return _with_line(batch, event.line, missing=True)
+
+
+@_effect
+def _step_ended(batch: Batch, event: ev.StepEnded, at: str) -> Batch:
+    return replace(batch, steps_done={**batch.steps_done, event.name: event.value})
+
+
+@_effect
+def _put_on_hold(batch: Batch, event: ev.PutOnHold, at: str) -> Batch:
+    return replace(batch, hold=event.reasons)
+
+
+@_effect
+def _hold_lifted(batch: Batch, event: ev.HoldLifted, at: str) -> Batch:
+    return replace(batch, hold=())
+
+
+@_effect
+def _abandoned(batch: Batch, event: ev.Abandoned, at: str) -> Batch:
+    return replace(batch, end="abandoned")

@@ -13,7 +13,7 @@ import msgspec
 from sqlite_utils.db import Database
 
 from station.batch import events as ev
-from station.batch.codec import AnyEvent, from_body, to_body
+from station.batch.codec import from_body, to_body
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
 from station.ledger import chain, tables
@@ -42,7 +42,7 @@ class Recorded:
     hash: bytes
 
     @property
-    def event(self) -> AnyEvent:
+    def event(self) -> ev.Event:
         """The event itself. Raises `msgspec.ValidationError` for a kind unknown here."""
         return from_body(self.kind, self.body)
 

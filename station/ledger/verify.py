@@ -6,7 +6,6 @@ import msgspec
 from sqlite_utils.db import Database
 
 from station.batch import events as ev
-from station.batch.codec import AnyEvent
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
 from station.ledger import chain, tables
@@ -64,7 +63,7 @@ def verify(db: Database) -> Verdict:
     return Verdict(True, seq, head, None, None)
 
 
-def _check(record: Recorded, seq: int, prev: bytes) -> AnyEvent:
+def _check(record: Recorded, seq: int, prev: bytes) -> ev.Event:
     if (broken := chain_break(record, seq, prev)) is not None:
         raise _Broken(broken)
     try:
@@ -73,7 +72,7 @@ def _check(record: Recorded, seq: int, prev: bytes) -> AnyEvent:
         raise _Broken(f"event {record.seq} cannot be read: {error}") from error
 
 
-def _born_as(event: AnyEvent, simulated: bool) -> bool:
+def _born_as(event: ev.Event, simulated: bool) -> bool:
     return isinstance(event, ev.LedgerBorn) and event.simulated == simulated
 
 

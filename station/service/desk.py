@@ -3,27 +3,38 @@
 import asyncio
 import logging
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import msgspec
 
 from drivers.reading import Reading
 from station.batch import events as ev
-from station.batch.state import Station
+from station.batch.state import Lag, Station
 from station.ledger.book import LedgerError, Recorded
 from station.metrology.scale import Scale
-from station.pan.view import Trouble
+from station.pan.view import Pan, Trouble
 from station.service.clock import Clock, stamp
-from station.service.snapshot import snapshot
+from station.service.snapshot import scale_shown, snapshot
 from station.service.writer import Writer
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.floor import Floor
+from station.weighing.guide import Guide
 from station.weighing.sight import Sight
-from station.wire import Event, Snapshot
+from station.wire import Event, ScaleShown, Snapshot
 
 log = logging.getLogger("station")
 
 SAME_REFUSAL_S = 1.0
 """A refusal that says the same within this time is recorded once."""
+
+OTHERS_S = 0.1
+"""How often scales are shown that the hand does not look at, seconds."""
+
+DECIDES_S = 0.05
+"""What the pans show waits so long, in seconds, for what is decided about it."""
+
+WAITS_S = 0.5
+"""Seconds after which it is said that the ledger waits."""
 
 HANGS_S = 4.0
 """Seconds without a turn after which something hangs."""
@@ -42,9 +53,14 @@ class Desk:
         self._writer = writer
         self._floor = Floor(scales, people)
         self._lock = asyncio.Lock()
-        self._stirred = asyncio.Event()
+        self._stirred = asyncio.Event()  # the pans want a look
+        self._unshown = asyncio.Event()  # something changed that nobody was shown
         self._listeners: list[Change] = []
         self._shown = Snapshot()
+        self._shown_s = clock.monotonic()
+        self._stale = True
+        self._scales: dict[str, tuple[Pan, Lag | None, ScaleShown]] = {}
+        self._pending_s: float | None = None
         self._trouble: Trouble | None = None
         self._trouble_since = ""
         self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
@@ -58,12 +74,14 @@ class Desk:
     # what the pans say
 
     def reading(self, scale: str, reading: Reading) -> None:
-        """Take in one reading: shown at once where it asks for no decision, else after that."""
+        """Take in one reading. What the hand looks at is shown in this turn of the loop, other
+        scales ten times a second."""
         self._floor.observe(scale, reading)
-        if self._lock.locked() or self._floor.notice() is not None:
+        self._stale = True
+        if not self._lock.locked() and self._floor.notice() is not None:
             self.stir()
-        else:
-            self._tell()
+        elif scale == self._shown.scale or self.clock.monotonic() - self._shown_s > OTHERS_S:
+            self._unshown.set()
 
     def link(self, scale: str, up: bool, reason: str, next_step: str) -> None:
         self._floor.link(scale, up, reason, next_step)
@@ -74,7 +92,9 @@ class Desk:
 
     def stir(self) -> None:
         """Something changed: look at the pans and show."""
+        self._stale = True
         self._stirred.set()
+        self._unshown.set()
 
     # what the world sees
 
@@ -88,7 +108,16 @@ class Desk:
 
     @property
     def snapshot(self) -> Snapshot:
+        """What is so now; made when somebody looks."""
+        fresh = self.clock.monotonic() - self._shown_s < DECIDES_S * self.clock.speed
+        if self._stale and not (self._deciding and fresh):
+            self._tell()
         return self._shown
+
+    @property
+    def _deciding(self) -> bool:
+        """Whether what the pans show is about to be decided, or is being recorded."""
+        return self._stirred.is_set() or self._lock.locked()
 
     def listen(self, listener: Change) -> None:
         self._listeners.append(listener)
@@ -129,12 +158,24 @@ class Desk:
         async with asyncio.TaskGroup() as group:
             group.create_task(self._tick())
             group.create_task(self._follow())
+            group.create_task(self._show())
+            group.create_task(self._record())
 
     async def _follow(self) -> None:
         while True:
             await self._stirred.wait()
             self._stirred.clear()
             await self.look()
+
+    async def _show(self) -> None:
+        """Show what changed, once a turn of the loop, and never wait for the ledger."""
+        while True:
+            await self._unshown.wait()
+            self._unshown.clear()
+            if self._deciding:  # what follows is shown then, unless it takes long
+                await asyncio.sleep(DECIDES_S)
+            if self._listeners:
+                self._tell()
 
     async def look(self) -> None:
         """Decide what the pans show, then show what is so."""
@@ -174,11 +215,14 @@ class Desk:
     ) -> None:
         if uid is not None:
             events = [(batch, msgspec.structs.replace(event, uid=uid)) for batch, event in events]
+        self._pending_s = self.clock.monotonic()
         try:
             records = await self._writer.append(events, at)
         except LedgerError as error:
             self._ledger_failed(error)
             raise Refusal("blocked-ledger", error.sentence, error.next) from None
+        finally:
+            self._pending_s = None
         self._floor.stand(self.station)
         self._tell(records)
 
@@ -201,18 +245,20 @@ class Desk:
     # time
 
     async def _tick(self) -> None:
-        """Four times a second: notice silence. Once a second: record what blocks, mend the book."""
-        beats = 0
+        """Four times a second: notice silence, whatever the ledger does meanwhile."""
         while True:
             now = self.clock.monotonic()
             self._floor.tick(now)
-            if beats % 4 == 0:
-                async with self._lock:
-                    await (self._mend_ledger() if self._trouble else self._record_troubles())
             self.stir()
             self._beat_s = now
-            beats += 1
             await self.clock.sleep(0.25)
+
+    async def _record(self) -> None:
+        """Once a second: record what blocks, mend the book."""
+        while True:
+            async with self._lock:
+                await (self._mend_ledger() if self._trouble else self._record_troubles())
+            await self.clock.sleep(1.0)
 
     async def _record_troubles(self) -> None:
         """Entry and exit of every reason, once a second at most."""
@@ -287,12 +333,32 @@ class Desk:
 
     def _tell(self, records: list[Recorded] | None = None) -> None:
         """Show what is so now, to everyone who listens, if it changed."""
+        self._stale, self._shown_s = False, self.clock.monotonic()
         told = self._floor.guide(self._trouble)
-        writer = self._writer
-        shown = snapshot(self.sight(), told, writer.head, writer.seq, writer.simulated)
+        if self._pending_s is not None:
+            told = waiting(told, (self._shown_s - self._pending_s) / self.clock.speed)
+        writer, sight = self._writer, self.sight()
+        scales = {name: self._scale(pan) for name, pan in sight.pans.items()}
+        shown = snapshot(sight, told, writer.head, writer.seq, writer.simulated, scales)
         if shown == self._shown and not records:
             return
         self._shown = shown
         events = tuple(Event(r.seq, r.at, r.batch, r.kind, r.body) for r in records or ())
         for listener in list(self._listeners):
             listener(shown, events)
+
+    def _scale(self, pan: Pan) -> ScaleShown:
+        """What a scale shows, made anew only where that changed."""
+        name, lag = pan.scale.name, self.station.lags.get(pan.scale.name)
+        kept = self._scales.get(name)
+        if kept is None or kept[0] is not pan or kept[1] is not lag:
+            kept = self._scales[name] = (pan, lag, scale_shown(pan, lag))
+        return kept[2]
+
+
+def waiting(told: Guide, seconds: float) -> Guide:
+    """The guide while an event is not recorded yet: the word goes on, and what waits is said."""
+    if seconds < WAITS_S:
+        return told
+    sentence = f"nothing is recorded yet: the ledger waits since {int(seconds)} s; {told.sentence}"
+    return replace(told, sentence=sentence)
