@@ -158,7 +158,7 @@ class _File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     end: str = ""
     length: int | None = None
     decimal: Literal[".", ","] = "."
-    kind: Literal["gross", "net", "tare"] = "gross"
+    kind: Literal["gross", "net", "tare"] | None = None
     unit: str | None = None
     unit_absent: Literal["moving", "stable"] | None = None
     line: Line = msgspec.field(default_factory=Line)
@@ -225,7 +225,7 @@ def _compiled(file: _File) -> Grammar:
         length=file.length,
         pattern=pattern,
         decimal=file.decimal,
-        kind=KINDS[file.kind],
+        kind=KINDS[file.kind or "gross"],
         unit=file.unit,
         unit_absent=None if file.unit_absent is None else STABLE[file.unit_absent],
         checksum=file.checksum,
@@ -268,9 +268,17 @@ def _check_groups(file: _File, groups: set[str]) -> None:
         for word, meaning in table.items():
             _check_meaning(f"status.{group}.{word!r}", meaning)
     _check_checksum(file, groups)
-    tells_unit = "unit" in groups or "pounds" in groups or _unit_in_tables(file)
+    _check_told(file, groups)
+
+
+def _check_told(file: _File, groups: set[str]) -> None:
+    """The unit, and whether it is net, must be told by the frame or by the file."""
+    tells_unit = "unit" in groups or "pounds" in groups
+    tells_unit = tells_unit or any(meaning.startswith(UNIT_WORD) for meaning in _meanings(file))
     if file.unit is None and not tells_unit:
         raise ValueError('unit: the frame has no group unit, so unit = "..." must say which it is')
+    if "tare" in groups and file.kind is None and "net" not in _meanings(file):
+        raise ValueError("kind: the frame has a tare, so a word or kind must tell net from gross")
     if file.unit_absent is not None and "unit" not in groups:
         raise ValueError("unit_absent: the regex has no group unit")
 
@@ -295,10 +303,13 @@ def _in_order(regex: str) -> list[str]:
     return re.findall(r"\(\?P<(\w+)>", regex)
 
 
-def _unit_in_tables(file: _File) -> bool:
-    words = [meaning for table in file.status.values() for meaning in table.values()]
-    words += [str(pair) for table in file.bits.values() for pair in table.values()]
-    return any(UNIT_WORD in word for word in words)
+def _meanings(file: _File) -> set[str]:
+    """All that the words and bits of the tables can mean."""
+    found = {meaning for table in file.status.values() for meaning in table.values()}
+    for table in file.bits.values():
+        for pair in table.values():
+            found |= {str(meaning) for meaning in (pair if isinstance(pair, list) else [pair])}
+    return found
 
 
 def _check_meaning(where: str, meaning: str) -> None:

@@ -30,7 +30,8 @@ class Reading(msgspec.Struct, frozen=True):
     `value` is the number exactly as sent, in `unit` (the scale's own word, None when the frame
     has none), and None unless `condition` is ok: a bad weight is neither absent nor zero.
     `stable` is None for a scale that does not tell. `time_s` is monotonic, in seconds, and says
-    when the last byte of the frame arrived. `tare` is the tare value sent in the same frame.
+    when the last byte of the frame arrived. `tare` is the tare value sent in the same frame,
+    whatever the kind: only `gross` knows whether it belongs to the weight.
     """
 
     value: Decimal | None
@@ -45,6 +46,19 @@ class Reading(msgspec.Struct, frozen=True):
     def __post_init__(self) -> None:
         if (self.value is None) == (self.condition is Condition.OK):
             raise ValueError(f"a value goes with condition ok and no other: {self!r}")
+
+    @property
+    def gross(self) -> Decimal | None:
+        """The gross weight in `unit`; None where the frame does not tell it.
+
+        Net + tare, exactly as sent, where the value is net. A tare beside a gross value is in it
+        already; a net value without its tare, and a tare, are no gross.
+        """
+        if self.value is None or self.kind is Kind.GROSS:
+            return self.value
+        if self.kind is Kind.NET and self.tare is not None:
+            return self.value + self.tare
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Scales read as registers over Modbus RTU, through pymodbus: a table in TOML says which ones."""
 
 import logging
+import re
 import struct
 import termios
 import tomllib
@@ -32,6 +33,8 @@ MOST_REGISTERS = 100
 SILENT_TIMES = 3
 """So many questions without an answer, and the port is opened anew."""
 
+_BITS = frozenset(str(bit) for bit in range(16))
+_FACTOR = re.compile(r"[0-9]+(?:\.[0-9]+)?")
 _SHAPES = {"int16": ">h", "uint16": ">H", "int32": ">i", "uint32": ">I", "float32": ">f"}
 
 
@@ -98,11 +101,8 @@ def _check(file: _File) -> None:
         raise ValueError("registers: address is 0 to 65535, device 1 to 247")
     if not 20 <= found.period_ms <= 10_000 or not 20 <= found.timeout_ms <= 10_000:
         raise ValueError("registers: period_ms and timeout_ms are 20 to 10000")
-    try:
-        factor = Decimal(found.factor)
-    except ArithmeticError:
-        factor = Decimal(0)
-    if not factor.is_finite() or not Decimal("1e-6") <= factor <= Decimal("1e6"):
+    plain = _FACTOR.fullmatch(found.factor) is not None
+    if not plain or not Decimal("1e-6") <= Decimal(found.factor) <= Decimal("1e6"):
         raise ValueError(
             f'registers.factor: found {found.factor!r}, expected a text such as "0.01"'
         )
@@ -114,7 +114,7 @@ def _check(file: _File) -> None:
         raise ValueError(f"status.address: further than {MOST_REGISTERS} from the weight")
     known = {*CONDITIONS, *KINDS, *STABLE, ""}
     for bit, meanings in file.status.bits.items():
-        if not bit.isdecimal() or int(bit) > 15 or not 1 <= len(meanings) <= 2:
+        if bit not in _BITS or not 1 <= len(meanings) <= 2:
             raise ValueError("status.bits: a bit is 0 to 15, with its meaning set (and clear)")
         for meaning in meanings:
             if meaning not in known:

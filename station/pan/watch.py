@@ -241,8 +241,7 @@ class PanWatch:
         self._unit = None if unit and unit.lower() == self.scale.unit.lower() else unit or "none"
         if self._unit is not None or self._tared:
             return None
-        value = reading.value if reading.tare is None else reading.value + reading.tare
-        return grams(value, self.scale.unit)
+        return None if reading.gross is None else grams(reading.gross, self.scale.unit)
 
     def _follow(self, now_s: float) -> None:
         """Follow the load on the pan: empty, seated, jumped, lifted."""

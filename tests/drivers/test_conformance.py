@@ -39,7 +39,8 @@ def line_of(reading: Reading) -> str:
     """As the file beside the capture says it."""
     value = "-" if reading.value is None else str(reading.value)
     stable = {True: "stable", False: "moving", None: "-"}[reading.stable]
-    return f"{value} {reading.unit} {reading.kind} {stable} {reading.condition}"
+    tare = "" if reading.tare is None else f" tare {reading.tare}"
+    return f"{value} {reading.unit} {reading.kind} {stable} {reading.condition}{tare}"
 
 
 def read(grammar: Grammar, chunks: list[bytes]) -> list[str]:

@@ -197,3 +197,26 @@ def test_a_frame_too_long_is_not_believed_though_its_front_matches() -> None:
     text = "name = 'x'\nabout = 'x'\nstart = '='\nunit = 'g'\nregex = '(?P<value>[0-9.]{6}).*'\n"
     items = list(Parser(compile_grammar(text, "x.toml")).feed(b"=001.23" + b"z" * 1000 + b"=", 0))
     assert not [item for item in items if isinstance(item, Reading)]
+
+
+TARED = """name = 'x'
+about = 'x'
+end = "\\n"
+unit = 'g'
+regex = '(?P<mode>[GN])(?P<value>[0-9]{4});(?P<tare>[0-9]{4})'
+[status.mode]
+"""
+
+
+def test_a_frame_with_a_tare_must_tell_net_from_gross() -> None:
+    """Net read as gross would be a weight without its vessel."""
+    silent = TARED + "G = 'stable'\nN = 'moving'\n"
+    with pytest.raises(GrammarError, match="tell net from gross"):
+        compile_grammar(silent, "x.toml")
+    compile_grammar(silent.replace("unit =", "kind = 'gross'\nunit ="), "x.toml")
+
+
+def test_a_frame_is_net_with_its_tare_or_gross_whatever_tare_stands_beside_it() -> None:
+    parser = Parser(compile_grammar(TARED + "G = 'gross'\nN = 'net'\n", "x.toml"))
+    items = list(parser.feed(b"G3500;1200\nN3500;1200\n", 0.0))
+    assert [str(item.gross) for item in items if isinstance(item, Reading)] == ["3500", "4700"]

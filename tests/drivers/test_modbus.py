@@ -55,6 +55,11 @@ def test_registers_are_read_as_the_table_says() -> None:
     [
         (('"int32"', '"int64"'), "int64"),
         (('factor = "0.01"', 'factor = "none"'), "factor"),
+        (('factor = "0.01"', 'factor = "٠.٠١"'), "factor"),
+        (('factor = "0.01"', 'factor = "0.0000009"'), "factor"),
+        (('factor = "0.01"', 'factor = "1000001"'), "factor"),
+        (("{ 0 = ", '{ "٣" = '), "0 to 15"),
+        (("{ 0 = ", "{ 16 = "), "0 to 15"),
         (("device = 1", "device = 0"), "device"),
         (("address = 2", "address = 900"), "further"),
         (('"overload"', '"overlaod"'), "overlaod"),
@@ -66,6 +71,12 @@ def test_a_wrong_table_is_named(change: tuple[str, str], says: str) -> None:
     with pytest.raises(GrammarError, match=r"m\.toml: ") as caught:
         load_kind(FILE.replace(*change, 1), "m.toml")
     assert says in str(caught.value)
+
+
+def test_a_factor_and_a_bit_may_be_the_last_of_their_range() -> None:
+    for change in (('"0.01"', '"1000000"'), ('"0.01"', '"0.000001"'), ("{ 0 = ", "{ 15 = ")):
+        assert change[0] in FILE
+        load_kind(FILE.replace(*change, 1), "m.toml")
 
 
 class Wire:

@@ -2,10 +2,13 @@
 
 from decimal import Decimal
 
+from drivers.grammar import compile_grammar
+from drivers.parser import Parser
 from drivers.reading import Condition, Kind, Reading
 from station.metrology.scale import Scale
 from station.pan.view import Task
 from station.pan.watch import PanWatch
+from station.resources import packaged
 from tests.benchside import FINE
 
 
@@ -88,3 +91,22 @@ def test_a_weight_without_its_unit_is_believed_only_in_motion() -> None:
     watch.observe(reading("10.00", 0.1, stable=True, unit=None))
     assert watch.view().troubles[0].reason == "unit"
     assert watch.view().gross_g is None
+
+
+def test_a_tare_beside_a_gross_weight_is_no_part_of_it() -> None:
+    """STX point flags value tare checksum CR: 3.500 kg gross, then net, each with 1.200 kg tare."""
+    path = packaged() / "scales" / "six-digits-bits.toml"
+    parser = Parser(compile_grammar(path.read_text(encoding="utf-8"), path.name))
+    frames = {
+        "3500": "022330303033353030303031323030600d",
+        "4700": "0223313030333530303030313230305f0d",
+    }
+    for grams, frame in frames.items():
+        watch = fresh(Scale("bench", Decimal(15_000), Decimal(1), "II", "kg", "continuous"))
+        for step in range(20):
+            for item in parser.feed(bytes.fromhex(frame), step / 10):
+                assert isinstance(item, Reading)
+                watch.observe(item)
+        settled = watch.view().settled
+        assert settled is not None and settled.gross_g == Decimal(grams)
+        assert watch.view().troubles == ()

@@ -18,9 +18,10 @@ UNITS = {"g": Decimal(1), "kg": Decimal(1000), "oz": Decimal("28.349523125")}
 
 
 def weight(name: str) -> tuple[bytes, Decimal, str]:
-    """(frame, value, unit) of the capture's last plain gross weight."""
+    """(frame, value, unit) of the capture's last plain gross weight; a tare beside it is none of
+    its business."""
     for frame, line in reversed(list(zip(frames(name), expected(name), strict=True))):
-        value, unit, kind, stable, condition = line.split()
+        value, unit, kind, stable, condition, *_ = line.split()
         plain = (condition, kind) == ("ok", "gross") and stable != "moving" and unit in UNITS
         if plain and Decimal(value) > 0:
             return frame, Decimal(value), unit
