@@ -109,7 +109,7 @@ def planned_meat(formula: Formula, plan: dict[str, str]) -> tuple[Fraction, str]
     ((kind, text),) = plan.items()
     try:
         if kind == "pieces":
-            if not text.isdecimal() or int(text) < 1:
+            if not (text.isascii() and text.isdecimal()) or int(text) < 1:
                 raise ValueError(f"found {text!r}, expected a whole number of pieces")
             meat = meat_for_pieces(formula, int(text))
         else:

@@ -1,13 +1,14 @@
-"""People's text to masses and fractions, a scale's unit word to grams: the only place for either.
+"""People's text to quantities, a scale's unit word to grams: the only place for either.
 
-Masses are `Decimal` grams, fractions are exact. pint does the dimensions, with a short registry of
-our own: a full one knows traps such as `G` (gauss) and takes 130 ms to load.
+Masses are `Decimal` grams, fractions are exact. pint reads the units, with a short registry of our
+own: a full one knows traps such as `G` (gauss) and takes 130 ms to load.
 """
 
 import re
+from collections.abc import Callable
 from decimal import Decimal, localcontext
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any, Final, cast
 
 import pint
@@ -25,7 +26,16 @@ second = [time] = s
 millisecond = 0.001 * second = ms
 minute = 60 * second = min
 hour = 3600 * second = h
+day = 86400 * second = d
+millimetre = [length] = mm = millimeter
+centimetre = 10 * millimetre = cm = centimeter
+metre = 1000 * millimetre = m = meter
+inch = 25.4 * millimetre = in
+kelvin = [temperature]; offset: 0
+degree_Celsius = kelvin; offset: 273.15 = degC
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = degF
 """.strip().splitlines()
+"""Exact: pound and ounce are the international avoirdupois ones, the inch is 25.4 mm."""
 
 SCALE_UNITS: Final = {
     "g": Decimal(1),
@@ -37,11 +47,16 @@ SCALE_UNITS: Final = {
 }
 """Unit word of a scale -> grams."""
 
-_QUANTITY = re.compile(r"\s*([+-]?\d+(?:\.\d+)?)\s*([A-Za-z%][A-Za-z%/ ]*?)\s*")
+_NUMBER = r"[+-]?[0-9]+(?:\.[0-9]+)?"
+"""ASCII digits: those of other scripts look like other numbers."""
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z%°]+(?:\s*/\s*[A-Za-z%]+)?)\s*")
+_COST = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*/\s*(.+)")
+_BOUND = re.compile(r"\s*(?:<=|>=|<|>)?(.*)", re.DOTALL)
 _PLACES: Final = 6
 _MOST_DIGITS: Final = 15
 _EXACT: Final = 60
 """Digits enough for any number of people's times any factor above: no verdict hangs on rounding."""
+_WORDS_KEPT: Final = 256
 
 
 class UnitError(ValueError):
@@ -55,14 +70,11 @@ def _registry() -> "pint.UnitRegistry[Any]":
     return registry
 
 
-@cache
-def _factor(unit: str, base: str) -> Decimal | None:
-    """How many of `base` (gram, or the empty word for a plain number) one `unit` is, or None."""
-    registry = _registry()
+@lru_cache(_WORDS_KEPT)
+def _unit(word: str) -> Any | None:
+    """pint's unit of a word, or None for one that the registry does not know."""
     try:
-        with localcontext(prec=_EXACT):
-            one = registry.Quantity(Decimal(1), registry.parse_units(unit.replace("%", "percent")))
-            return one.to(base).magnitude
+        return _registry().parse_units(word.replace("%", "percent").replace("°", "deg"))
     except (pint.PintError, AttributeError, ValueError, TypeError, AssertionError):
         return None
 
@@ -70,9 +82,25 @@ def _factor(unit: str, base: str) -> Decimal | None:
 def _split(text: str, expected: str) -> tuple[Decimal, str]:
     match = _QUANTITY.fullmatch(text)
     if match is None:
-        hint = "; write a point, not a comma" if re.search(r"\d,\d", text) else ""
+        hint = "; write a point, not a comma" if re.search(r"[0-9],[0-9]", text) else ""
         raise UnitError(f"found {text!r}, expected {expected}{hint}")
     return Decimal(match[1]), match[2]
+
+
+def _in(text: str, base: str, expected: str) -> Decimal:
+    """The number of `base` units (the empty word: a plain number) that a text is."""
+    number, word = _split(text, expected)
+    if not _is(word, base):
+        raise UnitError(f"found {text!r}, expected {expected}")
+    if len(number.as_tuple().digits) > _MOST_DIGITS:
+        raise UnitError(f"found {text!r}, expected at most {_MOST_DIGITS} digits")
+    with localcontext(prec=_EXACT):
+        return _registry().Quantity(number, _unit(word)).to(base).magnitude
+
+
+def _is(word: str, base: str) -> bool:
+    unit = _unit(word)
+    return unit is not None and bool(unit.is_compatible_with(base))
 
 
 def mass(text: str) -> Decimal:
@@ -97,15 +125,36 @@ def seconds(text: str) -> Decimal:
     return _in(text, "second", 'a time with its unit such as "5 s" or "2 min"')
 
 
-def _in(text: str, base: str, expected: str) -> Decimal:
-    number, unit = _split(text, expected)
-    factor = _factor(unit, base)
-    if factor is None:
-        raise UnitError(f"found {text!r}, expected {expected}")
-    if len(number.as_tuple().digits) > _MOST_DIGITS:
-        raise UnitError(f"found {text!r}, expected at most {_MOST_DIGITS} digits")
-    with localcontext(prec=_EXACT):
-        return number * factor
+def celsius(text: str) -> Decimal:
+    """Degrees Celsius from text such as "4 °C", "4 degC", "40 °F"; to a billionth, since ninths
+    have no end in decimals. Raises `UnitError`."""
+    found = _in(text, "degree_Celsius", 'a temperature with its unit such as "8 degC" or "46 °F"')
+    return round(found, 9)
+
+
+def bound(text: str, parse: Callable[[str], Decimal]) -> str:
+    """A bound such as "<= 10 min" or "40 min", as it is written; `parse` reads what stands behind
+    the comparator. Raises `UnitError`."""
+    match = _BOUND.fullmatch(text)
+    assert match is not None  # it takes any text
+    parse(match[1])
+    return text
+
+
+def found_value(text: str) -> str:
+    """What was found at a process step, as it is written: figures with their unit, and words, with
+    commas between, such as "8 degC, tacky". What begins like a figure must be one; words such as
+    "tacky" or "pH 5.3" stand as they are. Raises `UnitError`."""
+    for part in map(str.strip, re.split(r",(?![0-9])", text)):  # a decimal comma divides nothing
+        if re.match(r"[+-]?\d", part):
+            _, word = _split(part, _VALUE)
+            if not any(_is(word, base) for base in _BASES):
+                raise UnitError(f"found {part!r}, expected {_VALUE}")
+    return text
+
+
+_BASES: Final = ("gram", "", "second", "degree_Celsius", "millimetre")
+_VALUE: Final = 'a value with its unit such as "8 degC" or "32 mm", or words such as "pH 5.3"'
 
 
 def per_mass(text: str) -> tuple[Decimal, Decimal]:
@@ -114,10 +163,20 @@ def per_mass(text: str) -> tuple[Decimal, Decimal]:
     return mass(amount), mass(per)
 
 
+def cost_per_mass(text: str) -> tuple[Decimal, Decimal]:
+    """(money, per so many grams) from text such as "4.10 / kg", "0.90 / 100 g"; exact as a pair.
+    Raises `UnitError`."""
+    match = _COST.fullmatch(text)
+    if match is None:
+        raise UnitError(f'found {text!r}, expected a cost per mass such as "4.10 / kg"')
+    per = match[2] if re.match(r"[0-9]", match[2]) else f"1 {match[2]}"
+    return Decimal(match[1]), more_than_nothing(mass(per), text)
+
+
 def is_mass(text: str) -> bool:
     """Whether the text has a mass's unit: tells a fixed amount from a share."""
     match = _QUANTITY.fullmatch(text)
-    return match is not None and _factor(match[2], "gram") is not None
+    return match is not None and _is(match[2], "gram")
 
 
 def grams(value: Decimal, word: str) -> Decimal | None:

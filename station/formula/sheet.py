@@ -25,9 +25,8 @@ from station.formula.model import (
 )
 from station.tomlfile import Table, TomlFile, near
 
-_BAND_PART = re.compile(r"([+-]\s*\d+(?:\.\d+)?)\s*(%|mg|g|kg)")
-_BOUND = re.compile(r"(<=|>=|<|>)?\s*-?\d+(\.\d+)?\s*(s|min|h|d|degC|degF)(\s*/\s*(s|min|h))?")
-_COUNT = re.compile(r"(\d+(?:\.\d+)?)\s+sachets?\s*/\s*(.+)")
+_BAND_PART = re.compile(r"([+-]\s*[0-9]+(?:\.[0-9]+)?)\s*(%|mg|g|kg)")
+_COUNT = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s+sachets?\s*/\s*(.+)")
 
 
 def parse_formula(text: str, filename: str) -> Formula:
@@ -88,7 +87,7 @@ def parse_amount(text: str) -> Amount:
     if of.strip() not in ("", "mix", "meat", "pickle"):
         raise ValueError(f"found 'of {of.strip()}', allowed 'of mix', 'of meat' or 'of pickle'")
     on = of.strip() or "meat"
-    if re.search(r"/\s*\d", bare):
+    if re.search(r"/\s*[0-9]", bare):
         number, per = units.per_mass(bare)
         amount = Amount(text, on, number, _positive(per))  # type: ignore[arg-type]
     elif units.is_mass(bare):
@@ -127,10 +126,16 @@ def _below_one(text: str) -> Decimal:
     return value
 
 
-def _bound(text: str) -> str:
-    """A bound of a process check, kept as it is written."""
-    if not _BOUND.fullmatch(text.strip()):
-        raise ValueError(f'found {text!r}, expected such as "40 min" or "<= 10 degC"')
+def _time_bound(text: str) -> str:
+    return units.bound(text, lambda bare: units.more_than_nothing(units.seconds(bare), bare))
+
+
+def _temperature_bound(text: str) -> str:
+    return units.bound(text, units.celsius)
+
+
+def _cost(text: str) -> str:
+    units.cost_per_mass(text)
     return text
 
 
@@ -213,7 +218,7 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         amount=amount or Amount("", "fixed", Decimal(1)),
         contains=contains,
         allergens=table.texts("allergens"),
-        cost=table.text("cost", "") or None,
+        cost=table.parsed("cost", _cost, None),
         band=table.parsed("band", parse_band, None),
         onto=weigh == "onto",
         alone=table.flag("alone", role in ALONE_ROLES),
@@ -253,8 +258,8 @@ def _step(table: Table) -> Step:
         name=table.text("name"),
         after=table.text("after", "") or None,
         before=table.text("before", "") or None,
-        time=table.parsed("time", _bound, None),
-        temperature=table.parsed("temperature", _bound, None),
+        time=table.parsed("time", _time_bound, None),
+        temperature=table.parsed("temperature", _temperature_bound, None),
     )
     if (step.after is None) == (step.before is None):
         table.mistake("name", "a step has one of after and before, which names a line or a step")
@@ -268,8 +273,8 @@ def _stand(table: Table) -> Step:
     step = Step(
         name=f"{name} stands",
         after=name,
-        time=stand.parsed("time", _bound, None),
-        temperature=stand.parsed("temperature", _bound, None),
+        time=stand.parsed("time", _time_bound, None),
+        temperature=stand.parsed("temperature", _temperature_bound, None),
     )
     stand.finish()
     return step

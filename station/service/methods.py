@@ -180,6 +180,15 @@ def _by_hand(bench: Bench, params: Params) -> Command:
     )
 
 
+def _step(bench: Bench, params: Params) -> Command:
+    value = params["value"]
+    try:
+        found = None if value is None else units.found_value(value)
+    except units.UnitError as error:
+        raise Refusal("bad-params", f"value: {error}", "as it was read") from None
+    return do.EndStep(params["name"], found)
+
+
 Build = Callable[[Bench, Params], Command]
 
 _OWN: dict[str, Build] = {
@@ -191,6 +200,7 @@ _OWN: dict[str, Build] = {
     "next-bag": _next_bag,
     "tip": lambda bench, p: do.Tip(**{**p, "lot": _named_bag(bench, p["lot"])}),
     "by-hand": _by_hand,
+    "step": _step,
 }
 """The methods whose text wants more than to be taken as it is."""
 

@@ -64,7 +64,18 @@ def mistakes(text: str) -> list[str]:
         ('name = "belly"', 'name = "belly"\nspecies = "porc"', ":11", "did you mean 'pork'?"),
         ('name = "belly"', 'name = "belly"\nfat = "101 %"', ":11", "0 % to 100 %"),
         ('revision = 1', 'revision = 1\npiece = "-60 g"', ":3", "more than nothing"),
-        ('after = "premix"', 'after = "premix"\ntime = "banana"', ":21", "40 min"),
+        ('after = "premix"', 'after = "premix"\ntime = "banana"', ":21", "a time"),
+        ('after = "premix"', 'after = "premix"\ntime = "<= 0 min"', ":21", "more than nothing"),
+        ('after = "premix"', 'after = "premix"\ntime = "<= 10 degC"', ":21", "a time"),
+        ('after = "premix"', 'after = "premix"\ntemperature = "9 min"', ":21", "a temperature"),
+        ('after = "premix"', 'after = "premix"\ntemperature = "<= 9 C"', ":21", "a temperature"),
+        ('role = "cure"', 'role = "cure"\nstand = { time = "soon" }', ":16", "a time"),
+        ('role = "cure"', 'role = "cure"\ncost = "4.10"', ":16", "a cost per mass"),
+        ('revision = 1', 'revision = 1\nloss = "100 %"', ":3", "less than 100 %"),
+        ('revision = 1', 'revision = 1\nloss = "３ %"', ":3", "expected a share"),
+        ('"0.20 %"', '"2 g / ４ kg"', ":14", "expected a share"),
+        ('"0.20 %"', '"٢ sachets / 4 kg"', ":14", "expected a"),
+        ('role = "cure"', 'role = "cure"\nband = "-４ % +2 %"', ":16", "both sides"),
         ('role = "cure"', 'role = "cure"\nband = "-200 % +9 %"', ":16", "nothing at all"),
         ('name = "belly"', 'name = "be\\u001blly"', ":9", "signs that can be shown"),
         ('"0.20 %"', '"0.2000000000000001 %"', ":14", "at most 15 digits"),
@@ -165,6 +176,14 @@ def test_salt_says_how_much_salt_it_is() -> None:
         '[[addition]]\nname = "s"\namount = "1 %"\nrole = "salt"\ncontains = { "iodine" = "1 %" }\n'
     )
     assert any("how much salt" in text for text in mistakes(GOOD + salt))
+
+
+def test_bounds_and_costs_stay_as_they_are_written() -> None:
+    text = GOOD + 'time = "<= 10 min"\ntemperature = "<= 4 °C"\n'
+    text = text.replace('role = "cure"', 'role = "cure"\ncost = "4.10 / kg"')
+    found = parse_formula(text, "r")
+    assert (found.steps[0].time, found.steps[0].temperature) == ("<= 10 min", "<= 4 °C")
+    assert found.addition("premix").cost == "4.10 / kg"
 
 
 def test_species_go_by_their_everyday_names() -> None:

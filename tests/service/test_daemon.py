@@ -200,6 +200,7 @@ def test_a_client_that_does_not_read_is_closed_and_the_others_go_on(daemon: Daem
         ({"formula": "garlic-ring", "meat": "12", "who": "Ansel"}, "a mass with its unit"),
         ({"formula": "garlic-ring", "meat": "12 kg", "mix": "3 kg", "who": "Ansel"}, "one of meat"),
         ({"formula": "garlic-ring", "pieces": "many", "who": "Ansel"}, "whole number"),
+        ({"formula": "garlic-ring", "pieces": "４０", "who": "Ansel"}, "whole number"),
         ({"formula": "garlic-ring", "meat": "12 kg", "who": "Ansl"}, "not on the list"),
     ],
 )

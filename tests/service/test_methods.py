@@ -92,3 +92,17 @@ def test_a_label_is_read_where_it_is_told_what_is_in_the_mix() -> None:
     told = {"net": "24 g", "scale": "fine", "reason": "power cut"}
     assert command("by-hand", lot=label, **told).lot == "P-9"
     assert command("by-hand", **told).lot is None
+
+
+def step(**params: str) -> Any:
+    method = METHODS["step"]
+    bench: Any = None
+    return build(bench, method, check(method, {"name": "knead", **params}))
+
+
+def test_a_step_takes_a_figure_with_its_unit_or_words_and_no_bare_number() -> None:
+    for value in ("8 degC, tacky", None):
+        params = {} if value is None else {"value": value}
+        assert step(**params).value == value
+    with pytest.raises(Refusal, match="value: found '8'"):
+        step(value="8")
