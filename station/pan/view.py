@@ -1,6 +1,6 @@
 """What the watch over a pan says at a moment, as values for a decision."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
@@ -51,7 +51,7 @@ class Settled:
 
     gross_g: Decimal
     raw: str
-    time_s: float
+    time_s: float = field(compare=False)  # read again, the same weight is no other one
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,6 +62,7 @@ class PanWatch:
         self._foreign = False
         self._pour = PourFollower(scale)
         self._stepping = StepWatch(float(scale.division_g))
+        self._view = self._look()
 
     # what the world says
 
@@ -176,6 +177,13 @@ class PanWatch:
     # how it is seen
 
     def view(self) -> Pan:
+        """What the pan shows; the very same object as long as nothing about it has changed."""
+        pan = self._look()
+        if pan != self._view:
+            self._view = pan
+        return self._view
+
+    def _look(self) -> Pan:
         stale = self._stale()
         empty = (
             self._settling.now is not None and abs(self._settling.now.gross_g) <= self.scale.near_g
@@ -196,18 +204,22 @@ class PanWatch:
             gap_from_g=self._gap.from_g,
             gap_broken=self._gap.broken,
             short_g=self._short_g,
-            age_s=None if self._last_s is None else self._now_s - self._last_s,
+            age_s=self._age_s() if stale else 0.0,
             stayed_on=self._stayed_on,
             tipped_line=self._tipped_line,
             foreign=self._foreign,
             advice=None if stale or self._link else self._pour.advice,
             poured=self._pour.poured,
             steps=tuple(self._stepping.steps),
-            period_s=self._period_s,
+            period_s=round(self._period_s, 2),
             window_s=self._pour.window_s,
         )
 
     # inside
+
+    def _age_s(self) -> float | None:
+        """Whole seconds since the last reading; None where there was none."""
+        return None if self._last_s is None else float(int(self._now_s - self._last_s))
 
     def _note_period(self, dt: float) -> None:
         if self.scale.sends != "stable" and dt > max(3 * self._period_s, STALE_S):

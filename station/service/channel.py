@@ -82,6 +82,8 @@ class Channel:
         if len(readings) == 1 and self._last_s is not None and 0 < time_s - self._last_s < 1:
             self._period_s += 0.1 * (time_s - self._last_s - self._period_s)
         self._last_s = time_s
+        if len(readings) == 1 and readings[0].time_s == time_s:
+            return readings
         return [
             Reading(r.value, r.unit, r.kind, r.stable, r.condition, first + n * step, r.raw, r.tare)
             for n, r in enumerate(readings)

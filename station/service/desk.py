@@ -76,7 +76,8 @@ class Desk:
     def reading(self, scale: str, reading: Reading) -> None:
         """Take in one reading. What the hand looks at is shown in this turn of the loop, other
         scales ten times a second."""
-        self._floor.observe(scale, reading)
+        if not self._floor.observe(scale, reading):
+            return
         self._stale = True
         if not self._lock.locked() and self._floor.notice() is not None:
             self.stir()

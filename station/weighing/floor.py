@@ -41,10 +41,11 @@ class Floor:
 
     # what the world says
 
-    def observe(self, scale: str, reading: Reading) -> None:
-        """Take in one reading: nothing but that pan is looked at anew."""
+    def observe(self, scale: str, reading: Reading) -> bool:
+        """Take in one reading; whether the pan shows anything else now. No other pan is looked
+        at."""
         self.watches[scale].observe(reading)
-        self._stir(scale)
+        return self._stir(scale)
 
     def link(self, scale: str, up: bool, reason: str = "", next_step: str = "") -> None:
         """A port opened or was lost."""
@@ -62,12 +63,14 @@ class Floor:
             watch.tick(now_s)
             self._stir(name)
 
-    def _stir(self, name: str) -> None:
+    def _stir(self, name: str) -> bool:
         pan = self.watches[name].view()
-        if pan is not self._pans[name]:
-            self._pans = {**self._pans, name: pan}  # a sight that was handed out stays as it was
-            self._sight = None
+        if pan is self._pans[name]:
+            return False
+        self._pans = {**self._pans, name: pan}  # a sight that was handed out stays as it was
+        self._sight = None
         self._stirred.add(name)
+        return True
 
     def _stir_all(self) -> None:
         self._pans = {name: watch.view() for name, watch in self.watches.items()}
@@ -99,6 +102,8 @@ class Floor:
     def notice(self) -> Command | None:
         """What the pans show that wants a decision. What was looked at and wants none is not
         looked at again before it changes."""
+        if not self._stirred:
+            return None
         command = notice(self.sight(), self._stirred)
         if command is None:
             self._stirred.clear()

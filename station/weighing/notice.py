@@ -20,7 +20,7 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, identify
 
 def notice(sight: Sight, scales: Collection[str]) -> Command | None:
     """The next thing that the pans of `scales` show and that wants a decision, or None."""
-    pans = [pan for name, pan in sight.pans.items() if name in scales]
+    pans = [sight.pans[name] for name in scales]
     for pan in pans:
         if whose := mix.undershot_in(sight.station, pan):
             return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
