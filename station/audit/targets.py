@@ -2,9 +2,9 @@
 
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
 
 from station import CAUTION
+from station.audit.rows import AmountRow, TargetLine, TargetMeat, TargetSheet, TargetStep
 from station.batch import events as ev
 from station.batch.plan import choice_for
 from station.batch.preview import planned
@@ -21,8 +21,8 @@ class NoPlan(ValueError):
     """No scale of the bench takes the planned meat or a line; the message says which."""
 
 
-def target_sheet(opened: ev.BatchOpened) -> dict[str, Any]:
-    """Lines, limits and totals for the planned meat as plain values, masses as text in grams.
+def target_sheet(opened: ev.BatchOpened) -> TargetSheet:
+    """Lines, limits and totals for the planned meat.
 
     Raises `NoPlan`.
     """
@@ -32,55 +32,54 @@ def target_sheet(opened: ev.BatchOpened) -> dict[str, Any]:
     batch, meat = station.batch, Fraction(opened.plan_g)
     masses = planned_masses(batch.formula, meat)
     contains = {line.name: line.addition.contains for line in batch.lines.values()}
-    return {
-        "formula": batch.formula.name,
-        "revision": batch.formula.revision,
-        "station": opened.station,
-        "meat_g": plain(round(meat, 2)),
-        "meat": [
-            {"name": part.name, "target_g": plain(round(Fraction(part.share) * meat, 2))}
+    return TargetSheet(
+        formula=batch.formula.name,
+        revision=batch.formula.revision,
+        station=opened.station,
+        meat_g=plain(round(meat, 2)),
+        meat=tuple(
+            TargetMeat(part.name, plain(round(Fraction(part.share) * meat, 2)))
             for part in batch.formula.meats
-        ],
-        "items": [_item(station, batch, name) for name in batch.order],
-        "salt_percent": plain(round(salt_g(masses, contains) / meat * 100, 3)),
-        "limits": [
-            {
-                "agents": list(row.agents),
-                "unit": row.unit,
-                "planned": plain(round(ppm(counted_g(masses, contains, row), meat), 2)),
-                "limit": plain(Fraction(row.maximum) * 1_000_000),
-                "basis": row.basis,
-                "source": row.source,
-            }
+        ),
+        items=tuple(_item(station, batch, name) for name in batch.order),
+        salt_percent=plain(round(salt_g(masses, contains) / meat * 100, 3)),
+        limits=tuple(
+            AmountRow(
+                agents=row.agents,
+                unit=row.unit,
+                planned=plain(round(ppm(counted_g(masses, contains, row), meat), 2)),
+                limit=plain(Fraction(row.maximum) * 1_000_000),
+                basis=row.basis,
+                source=row.source,
+            )
             for row in batch.rows
             if any(set(row.agents) & set(line) for line in contains.values())
-        ],
-        "caution": CAUTION,
-    }
+        ),
+        caution=CAUTION,
+    )
 
 
-def _item(station: Station, batch: Batch, name: str) -> dict[str, Any]:
+def _item(station: Station, batch: Batch, name: str) -> TargetLine | TargetStep:
     """One line or step, in the order of the bench. The limits are those of acceptance."""
     if name not in batch.lines:
         step = batch.step(name)
         bounds = (step.time, step.temperature) if isinstance(step, Step) else ()
         pieces = "" if isinstance(step, Step) else f"{shown(batch.count(name), _CENT)} pieces"
-        return {"name": name, "step": ", ".join(b for b in bounds if b) or pieces or "do it"}
+        return TargetStep(name, ", ".join(b for b in bounds if b) or pieces or "do it")
     line, choice = batch.lines[name], choice_for(station, name)
     if choice is None:
         raise NoPlan(f"no scale of the bench has room for {name}")
     limits, d = choice.limits, choice.scale.division_g
-    return {
-        "name": name,
-        "step": None,
-        "g_per_kg": plain(round(limits.target / Fraction(batch.meat_g) * 1000, 3)),
-        "target_g": shown(limits.target, d),
-        "aim_g": None if choice.unfit else shown(limits.aim, d),
-        "from_g": None if choice.unfit else shown(limits.accept_lower, d),
-        "to_g": None if choice.unfit else shown(limits.accept_upper, d),
-        "scale": choice.scale.name,
-        "loads": choice.loads,
-        "unfit": choice.unfit,
-        "key_first": line.addition.role == "cure" or batch.limited(name),
-        "allergens": list(line.addition.allergens),
-    }
+    return TargetLine(
+        name=name,
+        g_per_kg=plain(round(limits.target / Fraction(batch.meat_g) * 1000, 3)),
+        target_g=shown(limits.target, d),
+        aim_g=None if choice.unfit else shown(limits.aim, d),
+        from_g=None if choice.unfit else shown(limits.accept_lower, d),
+        to_g=None if choice.unfit else shown(limits.accept_upper, d),
+        scale=choice.scale.name,
+        loads=choice.loads,
+        unfit=choice.unfit,
+        key_first=line.addition.role == "cure" or batch.limited(name),
+        allergens=line.addition.allergens,
+    )

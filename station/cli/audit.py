@@ -12,6 +12,7 @@ from rich.table import Table
 
 from station.audit.batch import NoSuchBatch, batch_sheet
 from station.audit.pours import pour_report
+from station.audit.rows import AdditionRow, BatchSheet
 from station.cli.common import CANNOT, NO, WRONG_USE, fail, json_option, ledger_option, print_json
 from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
@@ -36,9 +37,9 @@ def batch(batch: str, ledger: Path, as_json: bool) -> None:
     trusted.
     """
     verdict, sheet = _asked(ledger, lambda records: batch_sheet(records, batch))
-    sheet["broken"] = verdict.reason
+    sheet = msgspec.structs.replace(sheet, broken=verdict.reason)
     if as_json:
-        print_json(sheet)
+        print_json(msgspec.to_builtins(sheet))
     else:
         print_sheet(sheet)
     sys.exit(0 if verdict.ok else NO)
@@ -99,66 +100,68 @@ def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
     console.print("beyond: what ran in after STOP was first shown, the mean and the most of it")
 
 
-def print_sheet(sheet: dict[str, Any]) -> None:
+def print_sheet(sheet: BatchSheet) -> None:
     """The sheet for a person; black and white, as wide as the terminal."""
     console = Console(highlight=False, soft_wrap=False)
-    stamp = "  SIMULATED" if sheet["simulated"] else ""
-    console.print(f"Batch {sheet['batch']}  {sheet['formula']} revision {sheet['revision']}{stamp}")
-    opened = sheet["opened_at"][:19].replace("T", " ")
-    console.print(f"opened {opened} UTC, planned by {sheet['planned']}, state: {sheet['state']}")
-    if sheet.get("broken"):
-        console.print(f"THE LEDGER IS BROKEN, do not trust this sheet: {sheet['broken']}")
-    for reason in sheet["hold"]:
+    stamp = "  SIMULATED" if sheet.simulated else ""
+    console.print(f"Batch {sheet.batch}  {sheet.formula} revision {sheet.revision}{stamp}")
+    opened = sheet.opened_at[:19].replace("T", " ")
+    console.print(f"opened {opened} UTC, planned by {sheet.planned}, state: {sheet.state}")
+    if sheet.broken:
+        console.print(f"THE LEDGER IS BROKEN, do not trust this sheet: {sheet.broken}")
+    for reason in sheet.hold:
         console.print(f"ON HOLD: {reason}")
     console.print()
     console.print(_meat(sheet))
     console.print()
     console.print(_additions(sheet, console.width))
-    for row in sheet["additions"]:
+    for row in sheet.additions:
         console.print(_detail(row))
-    for row in sheet["steps"]:
-        plan = f" (planned {row['plan']})" if row["plan"] else ""
+    for step in sheet.steps:
+        plan = f" (planned {step.plan})" if step.plan else ""
         console.print(
-            f"{row['name']}{plan}: {row['value'] or 'done'}, {row['at'][11:19]} UTC, {row['who']}"
+            f"{step.name}{plan}: {step.value or 'done'}, {step.at[11:19]} UTC, {step.who}"
         )
-    if sheet["salt_percent"]["planned"] is not None:
+    if sheet.salt_percent.planned is not None:
         _amounts(console, sheet)
-    for title, key in (("warnings", "warnings"), ("refused", "refusals"), ("notes", "notes")):
-        if sheet[key]:
-            console.print(f"\n{title}:")
-        for row in sheet[key]:
-            text = row.get("text") or row.get("reason")
-            line = row.get("addition")
-            named = text if not line or line in text else f"{line}: {text}"
-            console.print(f"  {row['at'][11:19]} {named}")
-    console.print(f"\nledger: {sheet['events']} events, head {sheet['head']}")
-    console.print(sheet["caution"])
+    _remarks(console, "warnings", [(row.at, row.addition, row.text) for row in sheet.warnings])
+    _remarks(console, "refused", [(row.at, row.addition, row.reason) for row in sheet.refusals])
+    _remarks(console, "notes", [(row.at, None, row.text) for row in sheet.notes])
+    console.print(f"\nledger: {sheet.events} events, head {sheet.head}")
+    console.print(sheet.caution)
 
 
-def _meat(sheet: dict[str, Any]) -> Table:
+def _remarks(console: Console, title: str, rows: list[tuple[str, str | None, str]]) -> None:
+    """(when, about which line, text), under a title."""
+    if rows:
+        console.print(f"\n{title}:")
+    for at, line, text in rows:
+        named = text if not line or line in text else f"{line}: {text}"
+        console.print(f"  {at[11:19]} {named}")
+
+
+def _meat(sheet: BatchSheet) -> Table:
     table = Table(box=None, pad_edge=False)
     for name in ("meat", "planned g", "actual g", "loads"):
         table.add_column(name, justify="left" if name == "meat" else "right")
-    for row in sheet["meat"]:
-        table.add_row(row["name"], row["planned_g"], row["actual_g"], str(len(row["loads"])))
-    for row in sheet["meat"]:
-        for load in row["loads"]:
-            if load["by_hand"]:
-                text = f"  BY HAND: {load['net_g']} g, {load['by_hand']} ({load['who']})"
+    for row in sheet.meat:
+        table.add_row(row.name, row.planned_g, row.actual_g, str(len(row.loads)))
+    for row in sheet.meat:
+        for load in row.loads:
+            if load.by_hand:
+                text = f"  BY HAND: {load.net_g} g, {load.by_hand} ({load.who})"
                 table.add_row(text, "", "", "")
-    table.add_row("meat block", sheet["plan_g"], sheet["meat_g"], "")
+    table.add_row("meat block", sheet.plan_g, sheet.meat_g, "")
     return table
 
 
-def _amounts(console: Console, sheet: dict[str, Any]) -> None:
-    salt = sheet["salt_percent"]
-    console.print(
-        f"\ntotal salt: planned {salt['planned']} %, as weighed {salt['actual']} % of the meat"
-    )
-    for row in sheet["limits"]:
+def _amounts(console: Console, sheet: BatchSheet) -> None:
+    salt = sheet.salt_percent
+    console.print(f"\ntotal salt: planned {salt.planned} %, as weighed {salt.actual} % of the meat")
+    for row in sheet.limits:
         console.print(
-            f"{' and '.join(row['agents'])}: planned {row['planned']}, as weighed {row['actual']},"
-            f" limit {row['limit']} {row['unit']} of the {row['basis']} ({row['source']})"
+            f"{' and '.join(row.agents)}: planned {row.planned}, as weighed {row.actual},"
+            f" limit {row.limit} {row.unit} of the {row.basis} ({row.source})"
         )
 
 
@@ -166,7 +169,7 @@ _WIDE = 66
 """Columns that the differences need: a number cut short would be another number."""
 
 
-def _additions(sheet: dict[str, Any], width: int) -> Table:
+def _additions(sheet: BatchSheet, width: int) -> Table:
     table = Table(box=None, pad_edge=False)
     table.add_column("addition", overflow="fold")
     columns = {"target_g": "target g", "actual_g": "actual g"}
@@ -175,23 +178,23 @@ def _additions(sheet: dict[str, Any], width: int) -> Table:
     columns["verdict"] = "verdict"
     for title in columns.values():
         table.add_column(title, justify="right", no_wrap=True)
-    for row in sheet["additions"]:
-        table.add_row(row["name"], *(row[column] or "-" for column in columns))
+    for row in sheet.additions:
+        table.add_row(row.name, *(getattr(row, column) or "-" for column in columns))
     return table
 
 
-def _detail(row: dict[str, Any]) -> str:
-    if row["lower_g"] is None:
-        return f"{row['name']}: not weighed, there was no meat"
-    if row["actual_g"] is None:
-        return f"{row['name']}: band {row['lower_g']} to {row['upper_g']} g, not weighed"
+def _detail(row: AdditionRow) -> str:
+    if row.lower_g is None:
+        return f"{row.name}: not weighed, there was no meat"
+    if row.actual_g is None:
+        return f"{row.name}: band {row.lower_g} to {row.upper_g} g, not weighed"
     accepted = ""
-    if row["accept_lower_g"]:
-        accepted = f", accepted from {row['accept_lower_g']} to {row['accept_upper_g']} g"
-    lot = f", lot {row['lot']}" if row["lot"] else ""
-    by_hand = f", BY HAND: {row['by_hand']}" if row["by_hand"] else ""
-    residue = f", {row['residue_g']} g clung to the vessel" if row["residue_g"] else ""
+    if row.accept_lower_g:
+        accepted = f", accepted from {row.accept_lower_g} to {row.accept_upper_g} g"
+    lot = f", lot {row.lot}" if row.lot else ""
+    by_hand = f", BY HAND: {row.by_hand}" if row.by_hand else ""
+    residue = f", {row.residue_g} g clung to the vessel" if row.residue_g else ""
     return (
-        f"{row['name']}: band {row['lower_g']} to {row['upper_g']} g{accepted},"
-        f" {row['scale']}, {row['at'][11:19]} UTC, {row['who']}{lot}{residue}{by_hand}"
+        f"{row.name}: band {row.lower_g} to {row.upper_g} g{accepted},"
+        f" {row.scale}, {(row.at or '')[11:19]} UTC, {row.who}{lot}{residue}{by_hand}"
     )

@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import click
+import msgspec
 
 from station import CAUTION
 from station.audit.batch import batch_sheet, nitrite
+from station.audit.rows import BatchSheet
 from station.bench.screen import Screen
 from station.bench.settings import load_bench
 from station.bench.terminal import Terminal, can_draw
@@ -162,23 +164,20 @@ class _Lines:
             print_line(line_of(change), "  ")
 
 
-def _object(sheet: dict[str, Any], ledger: Path) -> dict[str, Any]:
+def _object(sheet: BatchSheet, ledger: Path) -> dict[str, Any]:
+    whole = msgspec.to_builtins(sheet)
+    about = nitrite(sheet)
     return {
-        "batch": sheet["batch"],
-        "formula": sheet["formula"],
-        "simulated": sheet["simulated"],
-        "meat_g": sheet["meat_g"],
-        "additions": [{key: row[key] for key in _COLUMNS} for row in sheet["additions"]],
+        **{key: whole[key] for key in ("batch", "formula", "simulated", "meat_g", "salt_percent")},
+        **{key: whole[key] for key in ("events", "head", "caution")},
+        "additions": [{key: row[key] for key in _COLUMNS} for row in whole["additions"]],
         "warnings": [
-            {key: row[key] for key in ("addition", "kind", "text")} for row in sheet["warnings"]
+            {key: row[key] for key in ("addition", "kind", "text")} for row in whole["warnings"]
         ],
         "refusals": [
-            {key: row[key] for key in ("addition", "reason")} for row in sheet["refusals"]
+            {key: row[key] for key in ("addition", "reason")} for row in whole["refusals"]
         ],
-        "salt_percent": sheet["salt_percent"],
-        "nitrite_ppm": nitrite(sheet),
+        "nitrite_ppm": about
+        and {"planned": about.planned, "actual": about.actual, "limit": about.limit},
         "ledger": str(ledger),
-        "events": sheet["events"],
-        "head": sheet["head"],
-        "caution": sheet["caution"],
     }

@@ -2,10 +2,11 @@
 
 import textwrap
 from pathlib import Path
-from typing import Any
 
 import click
+import msgspec
 
+from station.audit.rows import TargetLine, TargetSheet, TargetStep
 from station.audit.targets import NoPlan, target_sheet
 from station.cli.common import (
     NO,
@@ -46,12 +47,12 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
     except NoPlan as error:
         fail(str(error), "plan less, or in more batches", NO)
     if as_json:
-        print_json(found)
+        print_json(msgspec.to_builtins(found))
     else:
         click.echo("\n".join(page(found)))
 
 
-def _sheet(text: str, filename: str, meat: str, config: Config) -> dict[str, Any]:
+def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:
     formula, settings = parse_formula(text, filename), load_settings(config)
     bands, law = read_rules(config, settings.authority, formula)
     if formula.method != "comminuted":
@@ -64,13 +65,13 @@ def _sheet(text: str, filename: str, meat: str, config: Config) -> dict[str, Any
     return target_sheet(opened)
 
 
-def page(found: dict[str, Any]) -> list[str]:
+def page(found: TargetSheet) -> list[str]:
     """The page as lines of at most 80 signs."""
     rule = "-" * WIDE
-    head = f"{found['formula']}, revision {found['revision']}"
+    head = f"{found.formula}, revision {found.revision}"
     lines = [
         head,
-        f"targets for {found['meat_g']} g of meat, {found['station']}",
+        f"targets for {found.meat_g} g of meat, {found.station}",
         "",
         *_wrap(
             "Every figure hangs on the meat actually weighed. If it is another weight, work out"
@@ -80,46 +81,46 @@ def page(found: dict[str, Any]) -> list[str]:
         f"{'meat':<22}{'target g':>20}{'weighed g':>14}   tub, who, when",
         rule,
     ]
-    for part in found["meat"]:
-        lines.append(f"{part['name'][:22]:<22}{part['target_g']:>20}{'_' * 10:>14}   {'_' * 20}")
+    for part in found.meat:
+        lines.append(f"{part.name[:22]:<22}{part.target_g:>20}{'_' * 10:>14}   {'_' * 20}")
     lines += [
         "",
         f"{'line':<19}{'g a kg':>8}{'aim g':>9}{'from':>9}{'to':>9} {'scale':<8}{'weighed':>9} who",
         rule,
     ]
-    for item in found["items"]:
+    for item in found.items:
         lines += _item(item)
-    lines += [rule, f"total salt {found['salt_percent']} % of the meat"]
-    for row in found["limits"]:
+    lines += [rule, f"total salt {found.salt_percent} % of the meat"]
+    for row in found.limits:
         lines += _wrap(
-            f"{' and '.join(row['agents'])}: {row['planned']} {row['unit']} of the {row['basis']},"
-            f" limit {row['limit']} ({row['source']})"
+            f"{' and '.join(row.agents)}: {row.planned} {row.unit} of the {row.basis},"
+            f" limit {row.limit} ({row.source})"
         )
     lines += ["", f"{'_' * 24} date and time   {'_' * 24} read by", ""]
-    if any(item.get("key_first") for item in found["items"]):
+    if any(isinstance(item, TargetLine) and item.key_first for item in found.items):
         lines += _wrap(
             "* A second person reads the scale, and signs. Typed in afterwards with"
             " station by-hand LINE NET SCALE REASON --second NAME."
         )
-    return [*lines, *_wrap(found["caution"])]
+    return [*lines, *_wrap(found.caution)]
 
 
-def _item(item: dict[str, Any]) -> list[str]:
-    name = item["name"]
-    if item["step"] is not None:
-        return [f"  [ ] {name}: {item['step']}"[:WIDE]]
-    scale = item["scale"] + (f" x{item['loads']}" if item["loads"] > 1 else "")
-    star = "*" if item["key_first"] else ""
-    aim, low, high = (item[key] or "-" for key in ("aim_g", "from_g", "to_g"))
+def _item(item: TargetLine | TargetStep) -> list[str]:
+    name = item.name
+    if isinstance(item, TargetStep):
+        return [f"  [ ] {name}: {item.step}"[:WIDE]]
+    scale = item.scale + (f" x{item.loads}" if item.loads > 1 else "")
+    star = "*" if item.key_first else ""
+    aim, low, high = (grams or "-" for grams in (item.aim_g, item.from_g, item.to_g))
     lines = [
-        f"{name[:18] + star:<19}{item['g_per_kg']:>8}{aim:>9}{low:>9}{high:>9} {scale:<8}"
+        f"{name[:18] + star:<19}{item.g_per_kg:>8}{aim:>9}{low:>9}{high:>9} {scale:<8}"
         f"{'_' * 8:>9} {'_' * 6}"
     ]
-    if item["unfit"]:
-        lines += _wrap(f"    NOT ON {item['scale']}: {item['unfit']}")
-    if item["allergens"]:
-        lines.append(f"    allergens: {', '.join(item['allergens'])}"[:WIDE])
-    if item["key_first"]:
+    if item.unfit:
+        lines += _wrap(f"    NOT ON {item.scale}: {item.unfit}")
+    if item.allergens:
+        lines.append(f"    allergens: {', '.join(item.allergens)}"[:WIDE])
+    if item.key_first:
         lines.append(f"    lot {'_' * 16}   strength {'_' * 10}   second person {'_' * 16}")
     return lines
 

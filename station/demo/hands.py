@@ -1,9 +1,10 @@
 """Hands at the bench: they set down, pour, lift and press keys, and look at the screen for it."""
 
+from contextlib import suppress
 from decimal import Decimal
 
 from station.client import ClientError
-from station.demo.stage import Stage
+from station.demo.stage import DemoError, Stage
 
 FAST_SHARE = 0.9
 """How much of an addition the hand pours before it looks again."""
@@ -11,6 +12,8 @@ FAST_SHARE = 0.9
 REACTION_S, SLOWED = 0.3, 0.25
 """A hand that is told to pour slower drops to a quarter, so long after the word."""
 LOOKS_S = 0.05
+ACCEPTED_S = 10.0
+"""A lift that is not accepted by then was not believed."""
 
 
 class Hands:
@@ -127,7 +130,7 @@ class Hands:
                 await self._stage.say("accept", line=line)
             full = self.lift(scale, thing)
             await self.settle(scale)
-            if any(cup.line == line for cup in self._stage.shown.standing):
+            if await self._accepted(line):
                 break
             self.set_down(scale, thing, full)
             await self._stage.until(lambda shown: shown.word == "IN BAND", f"{line} is back")
@@ -139,6 +142,17 @@ class Hands:
         await self.settle(scale)
         self.lift(scale, thing)
         await self.settle(scale)
+
+    async def _accepted(self, line: str) -> bool:
+        """Whether the line stands by now, or soon: it is shown once it is recorded."""
+        with suppress(DemoError):
+            await self._stage.until(
+                lambda shown: any(cup.line == line for cup in shown.standing),
+                f"{line} is accepted",
+                ACCEPTED_S,
+            )
+            return True
+        return False
 
     async def refused(self, method: str, **params: object) -> str:
         """Ask for what the station must refuse; its sentence."""

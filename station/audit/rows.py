@@ -1,0 +1,164 @@
+"""What the batch sheet and the target sheet say, as values: masses are decimal text in grams, null
+where they are not known. Fields may be added, never renamed: the sheets are read by programs."""
+
+import msgspec
+
+
+class AmountRow(msgspec.Struct, frozen=True, kw_only=True):
+    """Agents that a rule limits together, in `unit` of the basis: as planned, and as weighed."""
+
+    agents: tuple[str, ...]
+    basis: str
+    unit: str
+    planned: str | None
+    limit: str
+    source: str
+
+
+class WeighedAmount(AmountRow, frozen=True, kw_only=True):
+    """The same with what was weighed in."""
+
+    actual: str | None
+
+
+class SaltPercent(msgspec.Struct, frozen=True):
+    """All salt as a percentage of the meat."""
+
+    planned: str | None
+    actual: str | None
+
+
+class MeatLoad(msgspec.Struct, frozen=True):
+    net_g: str
+    scale: str
+    vessel: str | None
+    who: str
+    by_hand: str | None
+
+
+class MeatRow(msgspec.Struct, frozen=True):
+    name: str
+    planned_g: str
+    actual_g: str
+    loads: tuple[MeatLoad, ...]
+
+
+class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One addition: target and band for the meat as it is, what was accepted, what went in."""
+
+    name: str
+    role: str
+    target_g: str | None
+    lower_g: str | None
+    upper_g: str | None
+    accept_lower_g: str | None
+    accept_upper_g: str | None
+    actual_g: str | None
+    difference_g: str | None
+    difference_percent: str | None
+    verdict: str | None
+    conformance: str | None
+    scale: str | None
+    loads: int
+    lot: str | None
+    residue_g: str | None
+    by_hand: str | None
+    who: str | None
+    at: str | None
+
+
+class StepRow(msgspec.Struct, frozen=True):
+    name: str
+    plan: str | None
+    value: str | None
+    who: str
+    at: str
+
+
+class WarningRow(msgspec.Struct, frozen=True):
+    addition: str | None
+    kind: str
+    text: str
+    at: str
+
+
+class RefusalRow(msgspec.Struct, frozen=True):
+    addition: str | None
+    reason: str
+    at: str
+
+
+class NoteRow(msgspec.Struct, frozen=True):
+    text: str
+    who: str
+    at: str
+
+
+class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
+    """One batch: planned against actual. `events` and `head` are the ledger's, `broken` says why it
+    is not to be trusted."""
+
+    batch: str
+    formula: str
+    revision: int
+    authority: str
+    simulated: bool
+    opened_at: str
+    state: str
+    hold: tuple[str, ...]
+    planned: str
+    plan_g: str
+    meat_g: str
+    meat: tuple[MeatRow, ...]
+    additions: tuple[AdditionRow, ...]
+    steps: tuple[StepRow, ...]
+    salt_percent: SaltPercent
+    limits: tuple[WeighedAmount, ...]
+    warnings: tuple[WarningRow, ...]
+    refusals: tuple[RefusalRow, ...]
+    notes: tuple[NoteRow, ...]
+    events: int
+    head: str
+    caution: str
+    broken: str | None = None
+
+
+class TargetMeat(msgspec.Struct, frozen=True):
+    name: str
+    target_g: str
+
+
+class TargetStep(msgspec.Struct, frozen=True):
+    name: str
+    step: str
+
+
+class TargetLine(msgspec.Struct, frozen=True, kw_only=True):
+    """One line; `from_g` and `to_g` are the acceptance limits, null on a scale that is not fit."""
+
+    name: str
+    step: None = None
+    g_per_kg: str
+    target_g: str
+    aim_g: str | None
+    from_g: str | None
+    to_g: str | None
+    scale: str
+    loads: int
+    unfit: str | None
+    key_first: bool
+    allergens: tuple[str, ...]
+
+
+class TargetSheet(msgspec.Struct, frozen=True, kw_only=True):
+    """What a planned batch needs, in the order of the bench."""
+
+    formula: str
+    revision: int
+    station: str
+    meat_g: str
+    meat: tuple[TargetMeat, ...]
+    items: tuple[TargetLine | TargetStep, ...]
+    salt_percent: str
+    limits: tuple[AmountRow, ...]
+    caution: str
