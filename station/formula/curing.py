@@ -9,9 +9,10 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from station.formula.limits import LimitRow, about, agents_of, rows_for, sounds_regulated
-from station.formula.masses import factor
+from station.formula.limits import LimitRow, about, agents_of, rows_for
+from station.formula.masses import AGENTS, agent_name, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
+from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
 from station.formula.scaling import ingoing_masses, product_g
 from station.units import plain, rounded
 
@@ -88,10 +89,11 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     """Every target against the law: what no row is about, and what is over or under one."""
     holding = about(formula, rows)
     allowed = {a for row in holding if row.kind in ("ingoing", "as needed") for a in row.agents}
+    masses, found = ingoing_masses(formula, meat_g), contents(formula)
     findings = []
     for addition in formula.additions:
         findings += _positive_list(formula, addition, allowed)
-    masses, found = ingoing_masses(formula, meat_g), contents(formula)
+        findings += _named(formula, addition, masses, meat_g)
     present = {agent for line in found.values() for agent, share in line.items() if share}
     for row in holding:
         findings += _judged(formula, row, masses, meat_g, present)
@@ -107,10 +109,6 @@ def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> l
     if addition.role in REGULATED_ROLES and not agents:
         return [Finding(addition.name, "broken", _no_agent(addition.role), "positive list")]
     findings = []
-    for name in dict.fromkeys((addition.name, addition.part_of or addition.name)):
-        if sounds_regulated(name) and not agents:
-            text = f"the name {name!r} says that it holds a regulated agent: say what it contains"
-            findings.append(Finding(addition.name, "broken", text, "positive list"))
     for agent in agents:
         if agent in allowed:
             continue
@@ -121,6 +119,41 @@ def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> l
             text = f"no limits row is about {agent}: it is not judged"
             findings.append(Finding(addition.name, "advice", text, "positive list"))
     return findings
+
+
+_USUAL_PREMIX = Fraction("0.0625")
+"""Sodium nitrite in the usual premix that salt is mistaken for (common practice)."""
+
+
+def _named(
+    formula: Formula, addition: Addition, masses: Mapping[str, Fraction], meat_g: Fraction
+) -> list[Finding]:
+    """A line whose name, or the name of what it is a part of, says more than its `contains`."""
+    parts = [part for part in formula.additions if part.part_of == addition.part_of]
+    findings = []
+    for name, lines in ((addition.name, [addition]), (addition.part_of or "", parts)):
+        agents = {agent for line in lines for agent in line.contains}
+        if means_cure(name) and not any(_cures(agent) for agent in agents):
+            line_g = sum((masses.get(line.name, Fraction(0)) for line in lines), Fraction(0))
+            text = f"the name {name!r} says that it is a cure: say what it contains"
+            text += _would_bring(name, ppm(line_g, meat_g))
+            findings.append(Finding(addition.name, "broken", text, "common practice"))
+        elif sounds_regulated(name) and not any(sounds_regulated(agent) for agent in agents):
+            text = f"the name {name!r} says that it holds a regulated agent: say what it contains"
+            findings.append(Finding(addition.name, "broken", text, "positive list"))
+    return findings
+
+
+def _would_bring(name: str, line_ppm: Fraction) -> str:
+    """What a line so named would bring if it were what it says; `line_ppm` is mg of it per kg."""
+    if not line_ppm:
+        return ""  # counted in pieces
+    if saltpetre(name):
+        return f"; pure, it would be {plain(round(line_ppm, 2))} mg/kg; {WHICH}"
+    if (agent := agent_name(name)) in AGENTS:
+        return f"; pure, it would bring {plain(round(line_ppm, 2))} mg/kg of {agent}"
+    found = plain(round(line_ppm * _USUAL_PREMIX, 2))
+    return f"; as the usual premix of 6.25 % it would bring {found} mg/kg of sodium nitrite"
 
 
 def _judged(

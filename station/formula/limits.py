@@ -1,6 +1,5 @@
 """The limits file of an authority: which agent, in which product, at most how much, says who."""
 
-import re
 from collections.abc import Iterable, Mapping
 from datetime import date
 from decimal import Decimal
@@ -10,7 +9,7 @@ from typing import Any, Literal
 import msgspec
 
 from station import units
-from station.formula.masses import AGENTS, OTHER_AGENTS, agent_name, factor
+from station.formula.masses import AGENTS, OTHER_AGENTS, factor
 from station.formula.model import METHODS, PRODUCT_WORDS, Formula
 from station.formula.scaling import binder_share
 from station.tomlfile import Table, TomlFile
@@ -19,31 +18,6 @@ AUTHORITIES = ("us", "eu", "gb")
 
 CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 """What a premix may carry its agent in; not agents themselves."""
-
-
-_REGULATED_WORDS = (
-    "nitrit",
-    "nitrat",
-    "saltpet",
-    "curing",
-    "celery powder",
-    "celery juice",
-    "ascorb",
-    "erythorb",
-    "phosph",
-    "sulphit",
-    "sulfit",
-    "sulphur diox",
-    "sulfur diox",
-    "sorbate",
-    "sorbic",
-    "benzoa",
-    "benzoic",
-)
-_WITHOUT = re.compile(r"\b(free|without|no)\b")
-_E_NUMBER = re.compile(r"\be ?-?(2[0-9]{2}|30[0-9]|31[0-9]|33[89]|34[0-3]|45[0-2])\b")
-"""What the names of regulated agents have in common (common practice), and E numbers of
-preservatives, antioxidants and phosphates: no row, not allowed."""
 
 
 Kind = Literal["ingoing", "required", "as needed", "residual"]
@@ -172,16 +146,6 @@ def _date(text: str) -> str:
 def agents_of(contains: Iterable[str]) -> list[str]:
     """The agents among what a line contains, carriers left out."""
     return [agent for agent in contains if agent not in CARRIERS]
-
-
-def sounds_regulated(text: str) -> bool:
-    """Whether an agent, or a line, is by its name one that additive law is about."""
-    name = agent_name(text)
-    if name in AGENTS or name in OTHER_AGENTS:
-        return name != "salt"
-    if _WITHOUT.search(name):
-        return False
-    return any(word in name for word in _REGULATED_WORDS) or bool(_E_NUMBER.search(name))
 
 
 def in_force(rows: Iterable[LimitRow], day: str) -> tuple[LimitRow, ...]:

@@ -83,8 +83,6 @@ _SYNONYMS: Mapping[str, str] = MappingProxyType(
         "e251": "sodium nitrate",
         "kno3": "potassium nitrate",
         "e252": "potassium nitrate",
-        "saltpetre": "potassium nitrate",
-        "saltpeter": "potassium nitrate",
         "e300": "ascorbic acid",
         "e301": "sodium ascorbate",
         "e315": "erythorbic acid",

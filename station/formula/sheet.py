@@ -23,6 +23,7 @@ from station.formula.model import (
     Role,
     Step,
 )
+from station.formula.names import WHICH, saltpetre, sounds_regulated
 from station.tomlfile import Table, TomlFile, near
 
 _BAND_PART = re.compile(r"([+-]\s*[0-9]+(?:\.[0-9]+)?)\s*(%|mg|g|kg)")
@@ -210,6 +211,8 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
     weigh = table.choice("weigh", ("aside", "onto"), default="aside")
     if weigh == "onto" and role in ALWAYS_ASIDE:
         table.mistake("weigh", f"a {role} is always weighed aside, never onto the mix")
+    elif weigh == "onto" and (limited := [a for a in contains if sounds_regulated(a)]):
+        table.mistake("weigh", f"it contains {limited[0]}: weighed aside, never onto the mix")
     if amount and amount.on == "count" and (role in ALWAYS_ASIDE or contains):
         table.mistake("amount", f"a {role} must be weighed: give a mass, not sachets")
     addition = Addition(
@@ -243,6 +246,8 @@ def _contains(table: Table, role: Role) -> dict[str, Decimal]:
         agent = agent_name(key)
         if not agent.isprintable():
             strengths.mistake(key, f"found {key!r}, expected signs that can be shown")
+        if saltpetre(agent):
+            strengths.mistake(key, WHICH)
         if agent in contains:
             strengths.mistake(key, f"{agent} is there twice")
         contains[agent] = strengths.parsed(key, _share) or Decimal(0)

@@ -8,7 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from station import gs1, units
-from station.formula.masses import agent_name
+from station.formula.masses import AGENTS, OTHER_AGENTS, agent_name
+from station.formula.names import WHICH, saltpetre, sounds_regulated
 from station.opening import opening
 from station.resources import Config
 from station.service.channel import Channel
@@ -112,6 +113,10 @@ def _lot(bench: Bench, params: Params) -> Command:
             raise Refusal(
                 "bad-params", f"contains: {error}", 'say "sodium nitrite=6.25 %", once for each'
             ) from None
+        if sounds_regulated(name) and name not in (*AGENTS, *OTHER_AGENTS):
+            what = WHICH if saltpetre(name) else f"{name!r} is the name of no one agent"
+            step = "read the agent from the bag, such as sodium nitrite"
+            raise Refusal("bad-params", f"contains: {what}", step)
         if name in contains:
             raise Refusal("bad-params", f"contains names {name} twice", "read the bag again")
         contains[name] = strength

@@ -106,3 +106,18 @@ def test_a_step_takes_a_figure_with_its_unit_or_words_and_no_bare_number() -> No
         assert step(**params).value == value
     with pytest.raises(Refusal, match="value: found '8'"):
         step(value="8")
+
+
+@pytest.mark.parametrize(
+    ("agent", "says"),
+    [("nitrite", "no one agent"), ("curing salt", "no one agent"), ("saltpetre", "write which")],
+)
+def test_a_bag_that_names_no_one_agent_is_asked_which(agent: str, says: str) -> None:
+    """No limit would count what has no name in its rows."""
+    with pytest.raises(Refusal, match=says):
+        command("lot", lot="P-41", contains=[f"{agent}=6.25 %"])
+
+
+@pytest.mark.parametrize("agent", ["E250", "sugar", "sodium lactate"])
+def test_a_bag_may_name_an_agent_or_what_carries_it(agent: str) -> None:
+    assert len(command("lot", lot="P-41", contains=[f"{agent}=6.25 %"]).contains) == 1
