@@ -147,6 +147,11 @@ def test_a_scale_that_the_vessel_alone_fills_has_no_room(vessel: str, named: boo
     assert (chosen(FINE, target="40", vessel=vessel) is not None) is named
 
 
+def test_a_scale_without_room_does_not_hide_a_coarser_one_that_has_it() -> None:
+    assert chosen(FINE, BENCH, target="400", vessel="700") == ("bench", 1, True)
+    assert chosen(FINE, BENCH, target="6000", vessel="500") == ("bench", 1, True)
+
+
 def test_more_loads_than_anybody_weighs_are_a_mistake() -> None:
     """Fifty is the station's own figure."""
     assert MOST_LOADS == 50
@@ -166,6 +171,13 @@ def test_each_load_of_several_must_reach_min() -> None:
     assert chosen(plate, target="320", vessel="90", band=Band(Decimal(1), Decimal(1))) == (
         "plate", 8, True,
     )  # fmt: skip
+
+
+def test_the_part_of_a_gram_of_each_load_counts() -> None:
+    """25.2 g in three loads of 8.4 g: no less than a Min of 8.4 g, and more than 8 g."""
+    plate = Scale("plate", Decimal(10), Decimal("0.42"), "III", "g", "continuous")
+    assert plate.min_g == Decimal("8.40")
+    assert chosen(plate, target="25.2", band=Band(Decimal(1), Decimal(1))) == ("plate", 3, True)
 
 
 def test_nothing_left_to_weigh_is_one_load_of_nothing() -> None:
