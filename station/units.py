@@ -56,6 +56,8 @@ _PLACES: Final = 6
 _MOST_DIGITS: Final = 15
 _EXACT: Final = 60
 """Digits enough for any number of people's times any factor above: no verdict hangs on rounding."""
+_SURE: Final = 50
+"""The digits of a factor that a division in so many has right."""
 _WORDS_KEPT: Final = 256
 
 
@@ -95,7 +97,9 @@ def _in(text: str, base: str, expected: str) -> Decimal:
     if len(number.as_tuple().digits) > _MOST_DIGITS:
         raise UnitError(f"found {text!r}, expected at most {_MOST_DIGITS} digits")
     with localcontext(prec=_EXACT):
-        return _registry().Quantity(number, _unit(word)).to(base).magnitude
+        found: Decimal = _registry().Quantity(number, _unit(word)).to(base).magnitude
+    with localcontext(prec=_SURE):  # an ounce to the pound is a sixteenth, not a little less
+        return +found
 
 
 def _is(word: str, base: str) -> bool:
