@@ -100,6 +100,10 @@ def test_a_line_that_no_rule_limits_never_holds_the_batch() -> None:
     assert reasons(line(PEPPER, load("30", lot="X", tipped=True), judged=True)) == ()
 
 
+def test_a_line_that_no_rule_limits_does_not_hide_one_behind_it() -> None:
+    assert len(reasons(line(PEPPER, load("90", tipped=True), judged=True), in_mix("21"))) == 1
+
+
 def test_the_band_is_asked_only_once_the_line_is_finished_or_named_as_missing() -> None:
     part = line(None, load("10", lot="P-1", tipped=True), lots=LOTS)
     assert reasons(part) == ()

@@ -38,7 +38,8 @@ from tests.batch.built import (
 SHARE = Fraction("0.0625")
 STEP = Decimal("0.000001")
 TWICE = {"sodium nitrite": Decimal("0.125"), "salt": Decimal("0.875")}
-LOTS = {"P-1": Lot("P-1", PREMIX), "P-2": Lot("P-2", TWICE)}
+HALF_MORE = {"sodium nitrite": Decimal("0.09375"), "salt": Decimal("0.90625")}
+LOTS = {"P-1": Lot("P-1", PREMIX), "P-2": Lot("P-2", TWICE), "P-3": Lot("P-3", HALF_MORE)}
 SALT = addition("salt", "18", "salt", {"salt": Decimal(1)})
 U_TWO_FINE = Decimal("0.057983")
 """0.041 g x sqrt(2) = 0.0579827: up."""
@@ -60,6 +61,16 @@ def test_meat_that_was_taken_out_again_allows_nothing_and_its_uncertainty_stays(
     owed = Fraction("0.00015") * -Fraction(U_TWO_MEAT)
     assert allowed_g(out, row()) == owed
     assert allowed_g(out, row(basis="product")) == owed  # not of what the lines would weigh
+
+
+def test_a_row_on_the_product_counts_what_little_meat_is_surely_there() -> None:
+    """2.14 g less 1.64 g are half a gram, 60 % of it product; 1 g may be less than none."""
+    made = batch(line(), meat=("2.14",), formula={"loss": Decimal("0.40")})
+    assert allowed_g(made, row(basis="product")) == (
+        Fraction("0.00015") * Fraction("0.5") * Fraction("1.002") * Fraction("0.6")
+    )
+    none = batch(line(), meat=("1",))
+    assert allowed_g(none, row(basis="product")) == Fraction("0.00015") * Fraction("-0.64")
 
 
 @pytest.mark.parametrize(
@@ -117,6 +128,8 @@ def test_each_load_counts_by_its_own_bag_and_the_uncertainty_by_the_strongest() 
 def test_a_load_of_unknown_weight_adds_no_grams_and_keeps_its_uncertainty() -> None:
     unknown = line(None, load("20"), load(None))
     assert agent_g(unknown, row()) == (20 + Fraction(U_TWO_FINE)) * SHARE
+    cleaned = line(None, load("20", residue="0.01"), load(None))  # 19.99 + 0.071 would be more
+    assert agent_g(cleaned, row()) == (20 + Fraction(U_TWO_FINE)) * SHARE
 
 
 def test_another_agent_counts_as_what_the_row_expresses() -> None:
@@ -164,6 +177,8 @@ def test_a_batch_without_meat_breaks_nothing_while_it_holds_no_agent() -> None:
     taken_out = batch(line(), meat=("100", "-100"), rows=[row()])
     assert allowed_g(taken_out, row()) < 0
     assert breaches(taken_out) == []
+    negative = line(None, load("-0.042"))  # with its uncertainty still less than nothing
+    assert breaches(batch(negative, meat=("100", "-100"), rows=[row()])) == []
     assert len(breaches(batch(line(None, load("1")), meat=(), rows=[row()]))) == 1
 
 
@@ -215,8 +230,9 @@ def test_a_load_of_exactly_the_hard_limit_is_lawful_and_a_microgram_more_is_not(
     assert bool(breaches(held)) is broken
 
 
-def test_the_hard_limit_leaves_room_for_every_other_line() -> None:
-    other = line(addition("more premix"), load("10"))
+@pytest.mark.parametrize("name", ["more premix", "second premix"])
+def test_the_hard_limit_leaves_room_for_every_other_line(name: str) -> None:
+    other = line(addition(name), load("10"))
     made = batch(line(), other, rows=[row()])
     alone = hard_limit(batch(line(), rows=[row()]), "premix", [FINE.division_g])
     assert alone is not None
@@ -238,13 +254,13 @@ def test_a_row_about_another_agent_does_not_touch_the_line() -> None:
 
 
 def test_what_was_weighed_from_a_stronger_bag_leaves_less_of_the_bag_in_use() -> None:
-    """4 g of twice the strength stand for 8 g: 4 g less of the line's sum are left, and the
+    """5 g of half as much again stand for 7.5 g: 2.5 g less of the line's sum are left, and the
     uncertainty counts by the stronger bag."""
     divisions = [FINE.division_g] * 2
-    mixed = line(None, load("4", lot="P-2"), lots=LOTS, lot=LOTS["P-1"])
+    mixed = line(None, load("5", lot="P-3"), lots=LOTS, lot=LOTS["P-1"])
     found = hard_limit(batch(mixed, rows=[row()]), "premix", divisions)
     allowed = allowed_g(batch(mixed), row()) / SHARE
-    assert found == allowed - 4 - 2 * Fraction(U_TWO_FINE)
+    assert found == allowed - Fraction("2.5") - Fraction("1.5") * Fraction(U_TWO_FINE)
 
 
 def test_what_was_weighed_from_a_weaker_bag_leaves_more_and_no_less_uncertainty() -> None:
@@ -338,6 +354,11 @@ def test_the_least_of_a_line_counts_on_what_another_surely_brings_and_no_more(
     other: object, brings: Fraction
 ) -> None:
     assert least_beside(other) == brings
+
+
+def test_every_other_line_counts_wherever_it_stands() -> None:
+    before, behind = addition("another", "1"), addition("second premix", "1")
+    assert least_beside(line(before), line(behind)) == 20 * Fraction("0.96")
 
 
 def test_a_band_that_reaches_under_nothing_brings_nothing() -> None:

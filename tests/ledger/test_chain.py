@@ -1,0 +1,99 @@
+"""The hash chain by itself: what a hash covers, and what a body may hold.
+
+SHA-256 is FIPS 180-4, canonical JSON is RFC 8785; both references here are built by hand from the
+standard library, as `ledger/chain.py` describes the chain.
+"""
+
+import hashlib
+from typing import Any
+
+import pytest
+
+from station.ledger.chain import BodyError, canonical_body, event_hash, first_prev, head_text
+
+AT = "2026-11-30T10:00:00.000Z"
+GOOD: dict[str, Any] = {"prev": bytes(32), "seq": 7, "at": AT, "batch": "b-1", "kind": "note",
+                        "body": {"text": "soft", "who": "Ansel"}}  # fmt: skip
+
+
+def test_the_first_prev_is_the_hash_of_the_ledgers_id() -> None:
+    """FIPS 180-4 example: SHA-256 of "abc" (from memory, computed)."""
+    assert first_prev(b"abc").hex() == (
+        "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+    )
+
+
+def test_an_events_hash_is_over_the_one_before_it_and_its_canonical_array() -> None:
+    text = f'[7,"{AT}","b-1","note",{{"text":"soft","who":"Ansel"}}]'
+    assert event_hash(**GOOD) == hashlib.sha256(bytes(32) + text.encode()).digest()
+
+
+@pytest.mark.parametrize(
+    "other",
+    [{"prev": b"\1" + bytes(31)}, {"seq": 8}, {"at": "2026-11-30T10:00:00.001Z"}, {"batch": None},
+     {"batch": "b-2"}, {"kind": "void"}, {"body": {"text": "soft", "who": "Brida"}},
+     {"body": {"text": "soft"}}],
+)  # fmt: skip
+def test_a_change_of_any_part_changes_the_hash(other: dict[str, Any]) -> None:
+    assert event_hash(**{**GOOD, **other}) != event_hash(**GOOD)
+
+
+def test_the_order_in_which_a_body_was_written_does_not() -> None:
+    turned = {"who": "Ansel", "text": "soft"}
+    assert event_hash(**{**GOOD, "body": turned}) == event_hash(**GOOD)
+    assert canonical_body(turned) == '{"text":"soft","who":"Ansel"}'
+
+
+def test_a_head_is_printed_as_four_groups_of_four_digits() -> None:
+    assert head_text(bytes(range(32))) == "0001 0203 0405 0607"
+
+
+@pytest.mark.parametrize(
+    "value",
+    ["", "9.50", True, False, None, 0, -1, 2**53 - 1, -(2**53 - 1), [], [1, ["a", None]], {},
+     {"a": {"b": [True]}}],
+)  # fmt: skip
+def test_text_truth_nothing_small_integers_lists_and_objects_are_for_the_ledger(
+    value: Any,
+) -> None:
+    body = {"it": value}
+    assert canonical_body(body)
+    assert event_hash(**{**GOOD, "body": body})
+
+
+BAD: list[Any] = [
+    0.5,
+    float("nan"),
+    2**53,  # the first integer that a double does not tell from its neighbour (RFC 8785)
+    -(2**53),
+    b"bytes",
+    ("a", "tuple"),
+    {"a", "set"},
+    {1: "a key that is no text"},
+]
+
+
+@pytest.mark.parametrize("value", BAD, ids=repr)
+@pytest.mark.parametrize("where", ["top", "list", "object", "deep"])
+def test_whatever_would_not_come_back_as_it_was_is_refused_wherever_it_is(
+    value: Any, where: str
+) -> None:
+    body = {
+        "top": {"it": value},
+        "list": {"it": ["fine", value]},
+        "object": {"it": {"in": value}},
+        "deep": {"it": [{"in": [value]}]},
+    }[where]
+    with pytest.raises(BodyError):
+        canonical_body(body)
+    with pytest.raises(BodyError):
+        event_hash(**{**GOOD, "body": body})
+
+
+def test_a_refusal_names_what_was_found() -> None:
+    with pytest.raises(BodyError, match=r"float is not for the ledger: 0\.5"):
+        canonical_body({"net_g": 0.5})
+    with pytest.raises(BodyError, match="too large for an integer of the ledger: 9007199254740992"):
+        canonical_body({"seq": 2**53})
+    with pytest.raises(BodyError, match="a key that is no text: 1"):
+        canonical_body({1: "x"})  # type: ignore[dict-item]
