@@ -5,10 +5,12 @@ from decimal import Decimal
 import pytest
 
 from station.batch import events as ev
-from station.batch.state import Lot
+from station.batch.state import Batch, Lot, Station
 from station.pan.view import Settled
 from station.weighing.acceptance import accept_sum, key_first
-from tests.batch.built import FINE, PREMIX, addition, batch, line, load, row, tare
+from station.weighing.facts import Facts
+from station.weighing.sight import Look, Sight
+from tests.batch.built import PREMIX, addition, batch, line, load, row, tare
 
 ROW = row()
 ASCORBATE = {"sodium ascorbate": Decimal(1)}
@@ -34,6 +36,12 @@ def test_a_cure_and_every_line_that_a_rule_limits_want_a_key(
     assert key_first(batch(one, rows=rows), one) is wanted  # type: ignore[arg-type]
 
 
+def look(made: Batch) -> Look:
+    """Its one line, with nothing seen of any pan."""
+    (one,) = made.lines.values()
+    return Sight(Facts(Station(batch=made)), {}).look(one)
+
+
 def accepted(
     net: str,
     *loads: object,
@@ -45,10 +53,8 @@ def accepted(
     """The last load of a premix of 20 g, tared at 80 g, with so much shown beyond that tare."""
     one = line(None, *loads, tare=tare(), lot=lot)  # type: ignore[arg-type]
     made = batch(one, rows=[ROW])
-    decision = accept_sum(
-        made, one, FINE, Settled(80 + Decimal(net), "6e", 5.0), Decimal(spilt),
-        keyed=keyed, as_weighed=as_weighed,
-    )  # fmt: skip
+    settled = Settled(80 + Decimal(net), "6e", 5.0)
+    decision = accept_sum(look(made), settled, Decimal(spilt), keyed=keyed, as_weighed=as_weighed)
     load_event, accepted_event = decision.events
     assert isinstance(load_event, ev.LoadWeighed) and isinstance(accepted_event, ev.Accepted)
     return load_event, accepted_event, decision.answer
@@ -82,7 +88,7 @@ def test_the_acceptance_says_against_what_it_was_judged() -> None:
 def test_a_line_that_no_rule_limits_records_no_hard_limit() -> None:
     one = line(addition("pepper", "2", "seasoning", {}), tare=tare())
     made = batch(one, rows=[ROW])
-    decision = accept_sum(made, one, FINE, Settled(Decimal(100), "", 5.0), Decimal(0), keyed=False)
+    decision = accept_sum(look(made), Settled(Decimal(100), "", 5.0), Decimal(0), keyed=False)
     event = decision.events[1]
     assert isinstance(event, ev.Accepted)
     assert event.hard_g is None and event.keyed is False
