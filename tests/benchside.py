@@ -111,13 +111,20 @@ class Bench:
 
     def decide(self, command: do.Command) -> do.Decision:
         """What the desk does, with a list for a book."""
-        decision = self.floor.decide(command, self.at)
+        try:
+            decision = self.floor.decide(command, self.at)
+        except Refusal as refusal:
+            if refusal.records:
+                self._record(refusal.records, self.floor.batch_of(command))
+            raise
         if decision.events:
-            batch = self.floor.batch_of(command)
-            self.events += decision.events
-            self.floor.stand(self.floor.evolved(decision.events, self.at, batch))
+            self._record(decision.events, self.floor.batch_of(command))
         self.floor.tell(command, decision)
         return decision
+
+    def _record(self, events: tuple[ev.Event, ...], batch: str | None) -> None:
+        self.events += events
+        self.floor.stand(self.floor.evolved(events, self.at, batch))
 
     def say(self, command: do.Command) -> str:
         answer = self.decide(command).answer

@@ -9,7 +9,7 @@ from typing import Any, TypeVar, get_type_hints
 import msgspec
 
 from station.batch import events as ev
-from station.batch.state import Batch, Lag, Line, Load, Lot, MeatLine, Station, Tare, Vessel
+from station.batch.state import Batch, Doubt, Lag, Line, Load, Lot, MeatLine, Station, Tare, Vessel
 from station.batch.strength import differing
 from station.formula.limits import required_for, rows_for
 
@@ -26,6 +26,8 @@ def _effect(change: E) -> E:
 
 def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
     """The state after `event`, recorded at the time `at` (RFC 3339 UTC) for `batch_id`."""
+    if at[:10] > station.day:
+        station = replace(station, day=at[:10])
     match event:
         case ev.VesselRecorded():
             vessel = Vessel(event.name, event.empty_g, event.division_g)
@@ -111,7 +113,11 @@ def _lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
     """The bag last opened is the one in use, unless it is of another strength or a cup is being
     filled; what went in from a bag that nobody had named was of this one."""
     line = batch.lines[event.line]
-    lot = Lot(event.lot, event.contains, event.expires)
+    known = line.lots.get(event.lot)
+    before: tuple[dict[str, Decimal], ...] = ()
+    if known is not None and any(load.lot == event.lot for load in line.loads):
+        before = tuple(told for told in known.tellings if told != event.contains)
+    lot = Lot(event.lot, event.contains, event.expires, before)
     loads = tuple(replace(load, lot=load.lot or event.lot) for load in line.loads)
     fits = not differing(line.stands_for, lot.contains) and line.tare is None
     current = lot if fits or line.lot is None or line.lot.lot == lot.lot else line.lot
@@ -285,7 +291,22 @@ def _voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
         judged=line.judged and any(load.tipped for load in kept),
         voiding=line.voiding if left else None,
     )
+    if event.doubted and event.content_g is not None:
+        division = event.division_g or Decimal(0)
+        doubt = Doubt(event.content_g, division, event.lot)
+        batch = _with_line(batch, event.line, doubts=(*line.doubts, doubt))
     return _with_line(batch, event.line, tare=None, lifted=None) if here else batch
+
+
+@_effect
+def _doubt_settled(batch: Batch, event: ev.DoubtSettled, at: str) -> Batch:
+    return _with_line(batch, event.line, doubts=())
+
+
+@_effect
+def _bag_refused(batch: Batch, event: ev.BagRefused, at: str) -> Batch:
+    refused = {**batch.lines[event.line].refused, event.lot: event.expires}
+    return _with_line(batch, event.line, refused=refused)
 
 
 @_effect

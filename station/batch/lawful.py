@@ -3,6 +3,10 @@
 It judges everything accepted, standing and in the mix together, from the meat actually weighed,
 with the uncertainty of both on the side of safety, and never divides: at a limit no rounding may
 flip a verdict.
+
+Two sums: the most that may be in the mix, and the least that surely is. A maximum, a hard limit and
+a top-up are judged by the most, what is required by the least. What nobody saw (a void without
+proof, what clings to a vessel, a bag told twice) widens the gap; only a proof closes it.
 """
 
 from dataclasses import dataclass
@@ -43,30 +47,52 @@ def allowed_g(batch: Batch, row: LimitRow) -> Fraction:
 
 
 def agent_g(line: Line, row: LimitRow) -> Fraction:
-    """Grams of agent in a line at most, each load by its own bag: the smaller of what was weighed
-    in, and of that less what clung to the vessels, each with the uncertainty of its own weighings
-    at the strongest bag."""
-    if not line.loads:
+    """The most agent that a line may have brought, grams: all that was weighed in, each load by the
+    strongest that was ever told of its bag, with the uncertainty of the weighings, and all that was
+    voided in doubt. What clings to a vessel takes nothing off: nobody knows what it is."""
+    if not line.loads and not line.doubts:
         return Fraction(0)
-    weighed = Fraction(expanded([load.division_g for load in line.loads]))
-    most = _strongest(line, row)
-    poured = sum(
-        (Fraction(load.net_g or 0) * row.counted(line.contents(load)) for load in line.loads),
+    divisions = [load.division_g for load in line.loads]
+    divisions += [part.division_g for part in line.doubts]
+    weighed = _poured_g(line, row) + _doubted_g(line, row)
+    return weighed + Fraction(expanded(divisions)) * _most(line, row)
+
+
+def _poured_g(line: Line, row: LimitRow) -> Fraction:
+    return sum(
+        (Fraction(load.net_g or 0) * _strongest(line, row, load.lot) for load in line.loads),
         Fraction(0),
     )
-    return min(poured + weighed * most, _held_g(line, row) + Fraction(line.expanded_g) * most)
+
+
+def _doubted_g(line: Line, row: LimitRow) -> Fraction:
+    return sum(
+        (Fraction(part.content_g) * _strongest(line, row, part.lot) for part in line.doubts),
+        Fraction(0),
+    )
+
+
+def _strongest(line: Line, row: LimitRow, lot: str | None) -> Fraction:
+    return max(row.counted(told) for told in line.tellings(lot))
+
+
+def _weakest(line: Line, row: LimitRow, lot: str | None) -> Fraction:
+    return min(row.counted(told) for told in line.tellings(lot))
+
+
+def _most(line: Line, row: LimitRow) -> Fraction:
+    """The strongest of all bags of the line."""
+    lots = [load.lot for load in line.loads] + [part.lot for part in line.doubts]
+    return max(_strongest(line, row, lot) for lot in lots)
 
 
 def _held_g(line: Line, row: LimitRow) -> Fraction:
-    """Grams of agent in a line, each load by its own bag, less what clung to the vessels."""
+    """The least agent in a line as it was weighed, grams: less what clung to the vessels, each load
+    by the weakest that was ever told of its bag."""
     return sum(
-        (Fraction(load.actual_g) * row.counted(line.contents(load)) for load in line.loads),
+        (Fraction(load.actual_g) * _weakest(line, row, load.lot) for load in line.loads),
         Fraction(0),
     )
-
-
-def _strongest(line: Line, row: LimitRow) -> Fraction:
-    return max(row.counted(line.contents(load)) for load in line.loads)
 
 
 def breaches(batch: Batch) -> list[Breach]:
@@ -96,12 +122,13 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
     uncertain = Fraction(expanded(divisions_g))
     hard: list[Fraction] = []
     for row in batch.rows:
-        if share := strength(line, row):
+        if share := _strongest(line, row, line.lot.lot if line.lot else None):
             others = (agent_g(other, row) for other in batch.lines.values() if other.name != name)
-            stronger = _held_g(line, row) / share - Fraction(line.actual_g)
-            factor = max(_strongest(line, row) / share, Fraction(1)) if line.loads else 1
             left = (allowed_g(batch, row) - sum(others)) / share
-            hard.append(left - stronger - uncertain * factor)
+            more = (_poured_g(line, row) + _doubted_g(line, row)) / share - Fraction(line.actual_g)
+            parts = line.loads or line.doubts
+            factor = max(_most(line, row) / share, Fraction(1)) if parts else 1
+            hard.append(left - more - uncertain * factor)
     return min(hard) if hard else None
 
 
@@ -132,7 +159,7 @@ def _sure_g(line: Line, row: LimitRow) -> Fraction:
     """Grams of agent in a line at least, its uncertainty taken off."""
     if not line.loads or line.unknown:
         return Fraction(0)
-    uncertain = Fraction(line.expanded_g) * _strongest(line, row)
+    uncertain = Fraction(line.expanded_g) * _most(line, row)
     return max(_held_g(line, row) - uncertain, Fraction(0))
 
 
@@ -141,6 +168,11 @@ def _meant_g(batch: Batch, line: Line, row: LimitRow) -> Fraction:
     if not (share := strength(line, row)) or line.skipped or line.missing:
         return Fraction(0)
     return max(tolerance(batch.target(line.name), batch.band(line.name))[0], Fraction(0)) * share
+
+
+def _meant_for(line: Line, row: LimitRow) -> bool:
+    """Whether the line was to bring agent of the row, whatever its bag turned out to be."""
+    return row.counted(line.stands_for) > 0
 
 
 def required_lines(batch: Batch) -> list[Line]:
@@ -154,7 +186,7 @@ def _shortages(batch: Batch) -> list[str]:
     as missing."""
     found = []
     for row in batch.required:
-        lines = [line for line in batch.lines.values() if strength(line, row)]
+        lines = [ln for ln in batch.lines.values() if strength(ln, row) or _meant_for(ln, row)]
         done = [
             (line.judged or line.missing) and not line.standing and line.tare is None
             for line in lines
@@ -175,6 +207,12 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             reasons.append(f"{line.name} is missing, and the batch must have it")
         if not batch.limited(line.name):
             continue
+        if line.doubts:
+            content = plain(sum((part.content_g for part in line.doubts), Decimal(0)))
+            reasons.append(
+                f"nobody knows where {content} g of {line.name} went: void it again with a second"
+                " person, or weigh the jar that it went back to"
+            )
         if line.nameless and any(load.tipped for load in line.loads):
             reasons.append(f"nobody knows the strength of the {line.name} in the mix: open its lot")
         if line.unknown:

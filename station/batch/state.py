@@ -1,5 +1,6 @@
 """Where a batch stands, as frozen values, and questions about them."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -23,11 +24,27 @@ class Vessel:
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """An opened bag; `expires` is YYYY-MM-DD, None where nothing was said."""
+    """An opened bag; `expires` is YYYY-MM-DD, None where nothing was said. `before`: other
+    strengths that were told of it when some of it was weighed already. Any of them may be the true
+    one."""
 
     lot: str
     contains: dict[str, Decimal]
     expires: str | None = None
+    before: tuple[dict[str, Decimal], ...] = ()
+
+    @property
+    def tellings(self) -> tuple[dict[str, Decimal], ...]:
+        return (self.contains, *self.before)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What was voided and may be in the mix all the same, grams of the line."""
+
+    content_g: Decimal
+    division_g: Decimal
+    lot: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +107,8 @@ class Line:
     skipped: bool = False
     missing: bool = False
     jars: tuple[ev.JarWeighed, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+    refused: dict[str, str] = field(default_factory=dict)  # bag past its date -> that date
 
     @property
     def name(self) -> str:
@@ -99,6 +118,11 @@ class Line:
     def contains(self) -> dict[str, Decimal]:
         """What the line contains: the opened lot's strength, else the formula's."""
         return self.lot.contains if self.lot else self.addition.contains
+
+    def tellings(self, lot: str | None) -> tuple[dict[str, Decimal], ...]:
+        """All that was ever told of what a bag contains; the line's own where nobody named it."""
+        known = self.lots.get(lot or "")
+        return known.tellings if known else (self.contains,)
 
     def contents(self, load: Load) -> dict[str, Decimal]:
         """What a load contains: what its own bag says, else what the line does."""
@@ -127,16 +151,23 @@ class Line:
         """Grams of the loads in the strength the line is worked out for: what came from a bag of
         twice the strength counts twice."""
         loads = [load for load in self.loads if load.tipped or not tipped_only]
-        return sum((Fraction(load.actual_g) * self._worth(load)[0] for load in loads), Fraction(0))
+        return sum(
+            (Fraction(load.actual_g) * self._worth(self.contents(load))[0] for load in loads),
+            Fraction(0),
+        )
 
     @property
     def strange(self) -> bool:
         """Whether a bag held other agents than the line is worked out for, or another mixture."""
-        return any(len(set(self._worth(load))) > 1 for load in self.loads)
+        return any(
+            len(set(self._worth(found))) > 1
+            for load in self.loads
+            for found in self.tellings(load.lot)
+        )
 
-    def _worth(self, load: Load) -> list[Fraction]:
-        """How many grams of the line one gram of a load stands for, by each agent of either."""
-        found = self.contents(load)
+    def _worth(self, found: Mapping[str, Decimal]) -> list[Fraction]:
+        """How many grams of the line one gram of what contains that stands for, by each agent of
+        either."""
         agents = sorted({*agents_of(self.stands_for), *agents_of(found)})
         return [
             Fraction(found.get(agent, 0)) / Fraction(self.stands_for[agent])
@@ -258,7 +289,9 @@ class Batch:
 
     def limited(self, line: str) -> bool:
         """Whether a rule limits an agent of this line."""
-        agents = set(agents_of(self.lines[line].contains))
+        found = self.lines[line]
+        told = [found.contains, *(t for lot in found.lots.values() for t in lot.tellings)]
+        agents = {agent for contains in told for agent in agents_of(contains)}
         return any(agents & set(row.agents) for row in self.rows)
 
     def regulated(self, line: str) -> bool:
@@ -295,7 +328,7 @@ class Lag:
 @dataclass(frozen=True, slots=True)
 class Station:
     """All that the ledger says now: vessels on record, how late the scales are, the batch at the
-    bench, those parked."""
+    bench, those parked. `day` is the latest day that it has seen, UTC, however a clock was set."""
 
     vessels: dict[str, Vessel] = field(default_factory=dict)
     batch: Batch | None = None
@@ -304,6 +337,7 @@ class Station:
     last_who: str | None = None
     parked: dict[str, Batch] = field(default_factory=dict)
     lags: dict[str, Lag] = field(default_factory=dict)
+    day: str = ""
 
     def find(self, batch_id: str | None) -> Batch | None:
         """The batch of that id, at the bench or parked; None for any other."""

@@ -237,9 +237,9 @@ class Desk:
         self._last_refusal = (refusal.sentence, now)
         line = refusal.line or getattr(command, "line", None)
         event = ev.Refused(line, type(command).__name__, refusal.code, refusal.sentence)
-        at = stamp(self.clock.utc())
+        at, batch = stamp(self.clock.utc()), self.station.open.id
         try:
-            await self._append([(self.station.open.id, event)], at, uid)
+            await self._append([(batch, e) for e in (event, *refusal.records)], at, uid)
         except Refusal:
             return  # the ledger failed; that is shown, and nothing was promised
 

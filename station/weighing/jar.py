@@ -45,6 +45,10 @@ def weigh_jar(sight: Sight, command: do.WeighJar) -> Decision:
         gained_g=_gained_g(line),
     )
     answer = f"the jar of {line.name} weighs {plain(pan.settled.gross_g)} g"
+    doubted = sum((part.content_g for part in line.doubts), Decimal(0))
+    if doubted and line.jars and _went_back(line.jars[-1], weighed, doubted):
+        settled = ev.DoubtSettled(line.name, "jar", "its content is in the jar again", batch.who)
+        return Decision((weighed, settled), happened=True, answer=f"{answer}: all is back in it")
     if not line.jars or len(line.jars) % 2 == 0:
         return Decision((weighed,), answer=f"{answer}; weigh it again afterwards")
     told = difference(line, line.jars[-1], weighed)
@@ -66,6 +70,20 @@ def difference(line: Line, before: ev.JarWeighed, after: ev.JarWeighed) -> str |
     return f"the jar lost {plain(lost)} g and the cup gained {plain(gained)} g"
 
 
+def jar_proves(line: Line, content_g: Decimal) -> bool:
+    """Whether the last two weighings of the jar show that so much went back into it."""
+    return len(line.jars) > 1 and _went_back(line.jars[-2], line.jars[-1], content_g)
+
+
+def _went_back(before: ev.JarWeighed, after: ev.JarWeighed, content_g: Decimal) -> bool:
+    """Whether the jar is heavier by `content_g`, grams, than it is without what the cups gained of
+    it: within the uncertainty of both weighings, or 2 % (common practice) where that is more."""
+    heavier = after.gross_g - before.gross_g + after.gained_g - before.gained_g
+    uncertain = expanded([before.division_g, after.division_g])
+    return abs(heavier - content_g) <= max(uncertain, TOLD_FROM * content_g)
+
+
 def _gained_g(line: Line) -> Decimal:
-    """All that the line's cups gained so far, grams."""
-    return sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0))
+    """All that the line's cups gained so far, grams, what was voided in doubt included."""
+    weighed = sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0))
+    return weighed + sum((part.content_g for part in line.doubts), Decimal(0))

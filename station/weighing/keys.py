@@ -13,7 +13,7 @@ def accept(sight: Sight, command: do.Accept) -> Decision:
     """Take a load of meat; for an addition the key of `additions.accept`."""
     found = sight.facts.line(command.line)
     if isinstance(found, MeatLine):
-        return meat.accept(sight, found)
+        return meat.accept(sight, found, command.sure)
     return additions.accept(sight.look(found), command)
 
 
@@ -31,8 +31,9 @@ def next_bag(sight: Sight, command: do.NextBag) -> Decision:
     """End a load with the vessel left on, and go on from another bag."""
     batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     known = line.lots.get(command.lot)
-    expires = command.expires or (known.expires if known else None)
-    lots.must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
+    expires = lots.bag_expires(line, command.lot, command.expires)
+    today = max(command.today, sight.station.day)
+    lots.must_be_in_date(batch, line, command.lot, expires, today)
     if known is not None:
         lots.must_fit(line, command.lot)
     elif batch.regulated(line.name):

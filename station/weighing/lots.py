@@ -33,8 +33,10 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
     """Open a lot with the strength on its bag; with `rescale`, work the line out by it."""
     batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     known = line.lots.get(command.lot)
-    expires = command.expires or (known.expires if known else None)
+    expires = bag_expires(line, command.lot, command.expires)
     contains = _contains(batch, line, command)
+    if known is not None and known.contains != contains:
+        second_person(batch, line.name, command.second, f"another strength of lot {command.lot}")
     opened = ev.LotOpened(
         line.name, command.lot, contains, expires, batch.who, second=command.second
     )
@@ -42,7 +44,7 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
         _must_be_read_twice(batch, line, opened, line.stands_for)
         answer = f"lot {command.lot} of {line.name}: judged by what it says"
         return Decision((opened,), happened=True, answer=answer)
-    must_be_in_date(line, command.lot, expires, max(command.today, batch.day))
+    must_be_in_date(batch, line, command.lot, expires, max(command.today, sight.station.day))
     differs = differing(line.stands_for, contains)
     free = not batch.guarded(line.name) and not line.loads
     if differs is None or (free and differs in CARRIERS):
@@ -92,11 +94,19 @@ def _must_be_read_twice(
             second_person(batch, line.name, opened.second, what)
 
 
-def must_be_in_date(line: Line, lot: str, expires: str | None, today: str) -> None:
-    """Raise for a bag that has expired. Dates as YYYY-MM-DD."""
+def bag_expires(line: Line, lot: str, said: str | None) -> str | None:
+    """The date of a bag: what is said now, else what was known of it, the earlier of two."""
+    known = line.lots.get(lot)
+    dates = [said, known.expires if known and said is None else None, line.refused.get(lot)]
+    return min((date for date in dates if date), default=None)
+
+
+def must_be_in_date(batch: Batch, line: Line, lot: str, expires: str | None, today: str) -> None:
+    """Raise for a bag that has expired, and keep that it has. Dates as YYYY-MM-DD."""
     if expires is not None and expires < today:
         what = f"lot {lot} expired on {expires}"
-        raise Refusal("expired", what, "use another bag", line.name)
+        keep = () if line.refused.get(lot) else (ev.BagRefused(line.name, lot, expires, batch.who),)
+        raise Refusal("expired", what, "use another bag", line.name, records=keep)
 
 
 def must_fit(line: Line, lot: str) -> None:

@@ -19,6 +19,9 @@ from station.weighing.deciders import decides
 from station.weighing.sight import Sight, refuse_if_blocked
 from station.weighing.vessels import like_record
 
+ALIKE = Decimal("0.02")
+"""Two loads of meat nearer than this to each other may be one (common practice: trimming)."""
+
 PLAN_TOLERANCE = Fraction(5, 100)
 """Meat further off the plan than this is asked about: every target and limit hangs on it."""
 
@@ -72,7 +75,7 @@ def weigh(sight: Sight, meat: MeatLine) -> tuple[Pan, Vessel]:
     return pan, sight.station.vessels[meat.tub]
 
 
-def accept(sight: Sight, meat: MeatLine) -> Decision:
+def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
     """Take a load while settled; while the tub stays on, the difference to the last one."""
     station, batch = sight.station, sight.facts.open_batch()
     may_take(batch, meat)
@@ -91,6 +94,8 @@ def accept(sight: Sight, meat: MeatLine) -> Decision:
             f"Min of {pan.scale.name} is {pan.scale.min_g} g: put more in",
             meat.name,
         )
+    if not sure:
+        _must_not_be_like(batch, tub, net, meat)
     event = ev.MeatWeighed(
         meat.name,
         net,
@@ -103,6 +108,20 @@ def accept(sight: Sight, meat: MeatLine) -> Decision:
         pan.settled.raw,
     )
     return Decision((event,), answer=f"{shown(net, pan.scale.division_g)} g of {meat.name}")
+
+
+def _must_not_be_like(batch: Batch, tub: Vessel, net_g: Decimal, meat: MeatLine) -> None:
+    """Ask about a load that weighs like one in another tub that nobody has seen empty since: the
+    same meat, a little trimmed, under another name?"""
+    for other in batch.meats.values():
+        for load in other.loads:
+            if load.vessel == tub.name or load.vessel not in batch.counted or load.net_g <= 0:
+                continue
+            if abs(net_g - load.net_g) <= ALIKE * load.net_g:
+                what = f"{plain(net_g)} g is like the {plain(load.net_g)} g in {load.vessel}"
+                step = f"show {load.vessel} empty, or accept --sure if this is other meat"
+                offer = Offer("accept", {"line": meat.name, "sure": True}, "accept", danger=True)
+                raise Refusal("like-load", what, step, meat.name, [offer])
 
 
 def _not_again(station: Station, batch: Batch, pan: Pan, tub: Vessel, meat: MeatLine) -> None:

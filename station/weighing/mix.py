@@ -2,6 +2,8 @@
 
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from station.batch import events as ev
 from station.batch.cups import standing_vessels
 from station.batch.state import Batch, Line, Station
@@ -11,6 +13,8 @@ from station.weighing import commands as do
 from station.weighing.blocked import swapped
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
+from station.weighing.jar import jar_proves
+from station.weighing.people import second_person
 from station.weighing.sight import Pans, Sight
 from station.weighing.vessels import UNLIKE_G
 
@@ -131,29 +135,55 @@ def _unaccepted(
 @decides
 def void(sight: Sight, command: do.Void) -> Decision:
     """Take back what is not tipped: at once where nothing was poured or the vessel is on its tare,
-    else once it is seen so. Asked again, it says that the vessel will not come back."""
+    else once it is seen so. Asked again, it says that the vessel will not come back. What a rule
+    limits stays in the sum of the most until a second person or the jar proves where it went."""
     batch, line, pans = sight.facts.open_batch(), sight.facts.addition(command.line), sight.pans
+    if command.second is not None:
+        second_person(batch, line.name, command.second, f"what was voided of {line.name}")
     if line.tare is None and not line.standing:
+        if line.doubts and command.second is not None:
+            proof = ("second person", command.reason, batch.who, command.second)
+            settled = ev.DoubtSettled(line.name, *proof)
+            answer = f"{command.second} saw where the {line.name} went"
+            return Decision((settled,), happened=True, answer=answer)
         why = "is in the mix" if line.loads else "was not weighed"
         way = "only the way back is left" if line.loads else "nothing to void"
         raise Refusal("nothing-to-void", f"{line.name} {why}", way, line.name)
-    asked = ev.VoidAsked(line.name, command.reason, batch.who)
-    if line.voiding is not None:
-        return Decision(
-            (asked, *(voided(batch, line, vessel, command.reason) for vessel in _vessels(line))),
-            answer=f"{line.name} voided; its vessel was not seen empty",
-        )
-    seen = voidable(line, pans)
-    if _nothing_poured(sight, line) and line.tare is not None:
-        seen = [line.tare.vessel]
+    content = _on_the_pan_g(line, pans)
+    asked = ev.VoidAsked(line.name, command.reason, batch.who, content, command.second)
     answer = f"{line.name} voided"
-    if set(_vessels(line)) - set(seen):
-        answer = (
-            f"empty the vessel of {line.name} and put it on its scale; if it is lost, void again"
+    if line.voiding is not None:
+        seen = _vessels(line)
+        asked = replace(
+            asked,
+            content_g=max(filter(None, (content, line.voiding.content_g)), default=None),
+            second=command.second or line.voiding.second,
         )
-    return Decision(
-        (asked, *(voided(batch, line, vessel, command.reason) for vessel in seen)), answer=answer
-    )
+        answer = f"{line.name} voided; its vessel was not seen empty"
+    else:
+        seen = voidable(line, pans)
+        if _nothing_poured(sight, line) and line.tare is not None:
+            seen = [line.tare.vessel]
+        if set(_vessels(line)) - set(seen):
+            answer = f"empty the vessel of {line.name} and put it on its scale"
+            answer += "; if it is lost, void again"
+    events = tuple(voided(batch, line, vessel, asked) for vessel in seen)
+    if any(event.doubted for event in events):
+        answer += "; weigh its jar, or void again with a second person, to say where it went"
+    return Decision((asked, *events), happened=True, answer=answer)
+
+
+def _on_the_pan_g(line: Line, pans: Pans) -> Decimal | None:
+    """What is in the vessel of the weighing under way, or was when it was lifted, grams."""
+    if line.tare is None:
+        return None
+    pan = pans.get(line.tare.scale)
+    grosses = [line.lifted.gross_g] if line.lifted else []
+    if pan is not None and pan.gross_g is not None:
+        grosses.append(pan.gross_g)
+    if pan is not None and pan.gap_from_g is not None:
+        grosses.append(pan.gap_from_g)
+    return max(max(grosses, default=line.tare.tare_g) - line.tare.tare_g, Decimal(0))
 
 
 def _vessels(line: Line) -> list[str | None]:
@@ -201,15 +231,35 @@ def see_voidable(sight: Sight, command: do.SeeVoidable) -> Decision:
     batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     if line.voiding is None:
         return Decision()
-    seen, reason = voidable(line, sight.pans), line.voiding.reason
-    return Decision(tuple(voided(batch, line, vessel, reason) for vessel in seen))
+    seen = voidable(line, sight.pans)
+    events = tuple(voided(batch, line, vessel, line.voiding) for vessel in seen)
+    return Decision(events, happened=True)
 
 
-def voided(batch: Batch, line: Line, vessel: str | None, reason: str) -> ev.Voided:
-    net = sum(
-        (load.net_g or Decimal(0) for load in line.standing if load.vessel == vessel), Decimal(0)
+def voided(batch: Batch, line: Line, vessel: str | None, asked: ev.VoidAsked) -> ev.Voided:
+    """What stood in a vessel, or was being weighed in it, counts no more; in doubt where a rule
+    limits it and nobody proved where it went."""
+    loads = [load for load in line.standing if load.vessel == vessel]
+    net = sum((load.net_g or Decimal(0) for load in loads), Decimal(0))
+    content, division = net, max((load.division_g for load in loads), default=Decimal(0))
+    if line.tare is not None and line.tare.vessel == vessel:
+        lifted = line.lifted.gross_g - line.tare.tare_g if line.lifted else Decimal(0)
+        content += max(lifted, asked.content_g or Decimal(0))
+        division = max(division, line.tare.division_g)
+    doubted = batch.limited(line.name) and content > 3 * division and asked.second is None
+    lots = [load.lot for load in loads] + [line.lot.lot if line.lot else None]
+    return ev.Voided(
+        line.name,
+        vessel,
+        asked.reason,
+        net,
+        batch.who,
+        doubted=doubted and not jar_proves(line, content),
+        content_g=content,
+        lot=lots[0],
+        division_g=division,
+        second=asked.second,
     )
-    return ev.Voided(line.name, vessel, reason, net, batch.who)
 
 
 @decides

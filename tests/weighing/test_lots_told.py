@@ -29,16 +29,17 @@ def test_each_load_is_judged_by_its_own_bag() -> None:
     """12 g of 6.25 % and 12 g of 12.5 % on 12 kg are 187.5 mg/kg."""
     bench = in_mix(unopened(), ("A", "B"))
     assert not bench.batch.hold
-    bench.say(opened("0.125", "B"))
+    assert bench.refused(opened("0.125", "B")).code == "second-wanted"
+    bench.say(opened("0.125", "B", second="Brida"))
     assert any("156.25 mg/kg" in reason for reason in bench.batch.hold)
-    bench.say(opened("0.0625", "B"))
-    assert not bench.batch.hold
+    bench.say(opened("0.0625", "B", second="Brida"))  # told back: the stronger of both holds
+    assert any("156.25 mg/kg" in reason for reason in bench.batch.hold)
 
 
 def test_a_bag_that_turns_out_weaker_holds_the_batch() -> None:
     bench = in_mix(unopened())
     assert bench.refused(opened("0.003", "A")).code == "second-wanted"
-    bench.say(opened("0.05", "A"))
+    bench.say(opened("0.05", "A", second="Brida"))
     assert any("under its band" in reason for reason in bench.batch.hold)
     assert bench.refused(do.Accept("premix")).code in ("other-strength", "not-its-turn")
 
@@ -53,7 +54,7 @@ def test_a_bag_that_turns_out_to_be_another_cure_holds_the_batch() -> None:
 def test_a_stronger_bag_is_brought_back_by_more_meat() -> None:
     """24 g of 12.5 % are right for 24 kg."""
     bench = in_mix(unopened())
-    bench.say(opened("0.125", "A"))
+    bench.say(opened("0.125", "A", second="Brida"))
     assert bench.batch.hold
     bench.say(do.Use("tub", "pork"))
     bench.show("bench", "13200")
@@ -81,7 +82,7 @@ def test_a_required_line_that_was_voided_is_still_required() -> None:
     bench.say(do.Accept("premix"))
     bench.lift()
     bench.say(do.Void("premix", "cup dropped"))
-    bench.say(do.Void("premix", "cup dropped"))
+    bench.say(do.Void("premix", "cup dropped", second="Brida"))
     bench.say(do.Close(("premix", "pepper", "garlic")))
     assert bench.batch.end is None
     assert bench.batch.hold == ("premix is missing, and the batch must have it",)

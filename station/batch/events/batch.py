@@ -34,6 +34,15 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     second: str | None = None
 
 
+class BagRefused(Event, tag="bag-refused", frozen=True):
+    """A bag was past its date: it stays so when it is told again without one."""
+
+    line: str
+    lot: str
+    expires: str
+    who: str
+
+
 class Rescaled(Event, tag="rescaled", frozen=True):
     """The maker worked a line out by the strength of a lot: as much agent, as much salt in all."""
 

@@ -198,21 +198,41 @@ class TippedUnaccepted(Event, tag="tipped-unaccepted", frozen=True):
 
 
 class VoidAsked(Event, tag="void-asked", frozen=True):
-    """Void waits until the vessel is seen empty or on its tare."""
+    """Void waits until the vessel is seen empty or on its tare. `content_g`: what was in the vessel
+    on the pan then; `second`: who else sees that it goes elsewhere than into the mix."""
 
     line: str
     reason: str
     who: str
+    content_g: Decimal | None = None
+    second: str | None = None
 
 
 class Voided(Event, tag="voided", frozen=True):
-    """What stood in one vessel of the line, or was being weighed in it, counts no more."""
+    """What stood in one vessel of the line, or was being weighed in it, counts no more. `doubted`:
+    nobody proved where its content went, so that it may be in the mix all the same; `content_g`:
+    how much that is. `second`: who else saw it go elsewhere."""
 
     line: str
     vessel: str | None
     reason: str
     net_g: Decimal
     who: str
+    doubted: bool = False
+    content_g: Decimal | None = None
+    lot: str | None = None
+    division_g: Decimal | None = None
+    second: str | None = None
+
+
+class DoubtSettled(Event, tag="doubt-settled", frozen=True):
+    """What was voided in doubt went elsewhere: `proof` is "second person" or "jar"."""
+
+    line: str
+    proof: str
+    reason: str
+    who: str
+    second: str | None = None
 
 
 class Reopened(Event, tag="reopened", frozen=True):

@@ -110,7 +110,8 @@ class Offer:
 
 class Refusal(Exception):
     """A command is not carried out: a code, one sentence, the next step, the line it is about.
-    `offers` are calls that answer it, where it is a question."""
+    `offers` are calls that answer it, where it is a question; `records` is what is so all the
+    same, and recorded."""
 
     def __init__(
         self,
@@ -119,8 +120,10 @@ class Refusal(Exception):
         next_step: str,
         line: str | None = None,
         offers: Sequence[Offer] = (),
+        records: Sequence[Event] = (),
     ) -> None:
         super().__init__(sentence)
+        self.records = tuple(records)
         self.code = code
         self.sentence = sentence
         self.next = next_step

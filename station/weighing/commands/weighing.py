@@ -30,11 +30,13 @@ class Use(Command):
     'station accept "curing premix"',
     LINE,
     flag("as_weighed", "take it out of band, as weighed"),
+    flag("sure", "meat that weighs like a load before is another one"),
 )
 @dataclass(frozen=True, slots=True)
 class Accept(Command):
     line: str
     as_weighed: bool = False
+    sure: bool = False
 
 
 @verb(
@@ -102,11 +104,13 @@ class Tip(Command):
     'station void salt "poured from a wet bag"',
     LINE,
     REASON,
+    Param("second", "who else saw a cure go elsewhere than into the mix", required=False),
 )
 @dataclass(frozen=True, slots=True)
 class Void(Command):
     line: str
     reason: str
+    second: str | None = None
 
 
 @verb("skip", "Leave a line for the end.", 'station skip garlic "not delivered"', LINE, REASON)

@@ -1,0 +1,214 @@
+"""The most that may be in the mix and the least that surely is: what nobody saw widens the gap, and
+only a proof closes it. In a hand that lies, the record must not say less than the mix may hold."""
+
+from decimal import Decimal
+
+import pytest
+
+from station.batch.lawful import breaches
+from station.batch.progress import phase
+from station.weighing import commands as do
+from tests.benchside import CUPS, Bench
+from tests.weighing.test_lots import opened, unopened
+
+
+def standing() -> Bench:
+    """24 g of premix accepted in cup 2, and nobody has tipped it yet."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    assert bench.line("premix").standing
+    return bench
+
+
+def test_a_cure_voided_unseen_stays_in_the_sum_of_the_most() -> None:
+    """Really tipped, void said twice, weighed again: 250 mg/kg would be in the mix."""
+    bench = standing()
+    bench.say(do.Void("premix", "dropped"))
+    bench.say(do.Void("premix", "dropped"))
+    assert phase(bench.batch) == "on hold"
+    assert "24 g of premix went" in bench.batch.hold[0]
+    assert not bench.line("premix").loads
+    assert bench.refused(do.Accept("premix")).code == "not-its-turn"
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("premix").tare is None, "no second weighing begins"
+    assert bench.refused(do.Close(("premix",))).code == "not-closable"
+
+
+def test_an_empty_cup_proves_nothing_of_where_a_cure_went() -> None:
+    bench = standing()
+    bench.say(do.Void("premix", "wrong cup"))
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("premix").doubts and phase(bench.batch) == "on hold"
+
+
+def test_a_second_person_closes_the_doubt_and_the_one_at_the_bench_does_not() -> None:
+    bench = standing()
+    bench.say(do.Void("premix", "dropped"))
+    bench.say(do.Void("premix", "dropped"))
+    again = do.Void("premix", "swept up", second="Ansel")
+    assert bench.refused(again).code == "same-person"
+    assert bench.refused(do.Void("premix", "swept up", second="Nobody")).code == "unknown-person"
+    assert bench.refused(do.Void("premix", "swept up")).code == "nothing-to-void"
+    bench.say(do.Void("premix", "swept up", second="Brida"))
+    assert phase(bench.batch) == "additions" and not bench.line("premix").doubts
+    bench.add("premix", "cup 2", "24")
+    assert bench.line("premix").accepted is not None and not breaches(bench.batch)
+
+
+@pytest.mark.parametrize(("after", "settled"), [("500", True), ("480", False), ("520", False)])
+def test_the_jar_proves_it_where_it_is_heavier_by_what_was_voided(
+    after: str, settled: bool
+) -> None:
+    """A maker who works alone has the jar: 500 g before, 476 g without the 24 g of the cup."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.show("bench", "500")
+    bench.say(do.WeighJar("premix", "bench"))
+    bench.show("bench", "0")
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.say(do.Void("premix", "not today"))
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("premix").doubts
+    bench.show("bench", after)
+    bench.say(do.WeighJar("premix", "bench"))
+    assert (not bench.line("premix").doubts) is settled
+    assert (phase(bench.batch) == "additions") is settled
+
+
+def test_what_was_poured_and_not_accepted_is_in_doubt_too() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "20")
+    bench.say(do.Void("premix", "clumped"))
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("premix").doubts[0].content_g == 20
+
+
+def test_a_cup_in_which_nothing_was_poured_is_voided_without_a_doubt() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.show("fine", CUPS["cup 2"])
+    bench.say(do.Void("premix", "another cup"))
+    assert not bench.line("premix").doubts and phase(bench.batch) == "additions"
+
+
+def test_a_line_that_no_rule_limits_is_voided_as_ever() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.say(do.Void("salt", "wet"))
+    bench.show("fine", CUPS["cup 3"])
+    assert not bench.line("salt").doubts and phase(bench.batch) == "additions"
+
+
+def test_a_spoon_that_looks_like_residue_buys_no_more_than_the_limit() -> None:
+    """5.90 g on the emptied cup: 18.10 g are sure, and 24 g may be in the mix all the same. 6.30 g
+    more would be in the band by the least and 30.30 g, 158 mg/kg, by the most."""
+    bench = standing()
+    bench.show("fine", "104.35")
+    bench.say(do.Tip("premix"))
+    bench.show("fine", "0")
+    assert bench.line("premix").actual_g == Decimal("18.10")
+    bench.pour("cup 1", "6.30")
+    assert bench.told.word == "TAKE OUT"
+    assert bench.refused(do.Accept("premix")).code == "over"
+    bench.show("fine", str(Decimal(CUPS["cup 1"]) + Decimal("5.90")))
+    assert bench.told.word == "IN BAND"
+
+
+def test_a_bag_told_twice_is_judged_by_the_stronger_and_lifts_no_hold() -> None:
+    bench = unopened()
+    bench.say(opened("0.0625", "A"))
+    bench.add("salt", "cup 3", "216")
+    bench.add("premix", "cup 2", "24")
+    bench.say(opened("0.10", "A", second="Brida"))
+    assert phase(bench.batch) == "on hold"
+    assert bench.refused(opened("0.0625", "A")).code == "second-wanted"
+    bench.say(opened("0.0625", "A", second="Brida"))
+    assert phase(bench.batch) == "on hold" and breaches(bench.batch)
+
+
+def test_a_bag_told_again_before_anything_of_it_was_weighed_is_only_corrected() -> None:
+    bench = unopened()
+    bench.say(opened("0.0625", "A"))
+    bench.say(opened("0.05", "A", rescale=True, second="Brida"))
+    assert bench.line("premix").lot.before == ()
+    assert bench.batch.target("premix") == 30
+
+
+def test_a_cure_retold_as_another_agent_stays_on_hold_when_told_back() -> None:
+    bench = unopened()
+    bench.say(opened("0.0625", "A"))
+    bench.add("salt", "cup 3", "216")
+    bench.add("premix", "cup 2", "24")
+    other = {"potassium nitrate": Decimal("0.0625"), "salt": Decimal("0.9375")}
+    bench.say(do.OpenLot("premix", "A", other, None, "2026-11-30", second="Brida"))
+    bench.say(opened("0.0625", "A", second="Brida"))
+    assert any("another cure" in reason for reason in bench.batch.hold)
+
+
+def test_a_refused_bag_stays_refused_without_its_date() -> None:
+    bench = unopened()
+    assert bench.refused(opened("0.0625", "B", expires="2026-01-31")).code == "expired"
+    assert bench.refused(opened("0.0625", "B")).code == "expired"
+    assert bench.refused(opened("0.0625", "B", expires="2027-01-31")).code == "expired"
+    bench.say(opened("0.0625", "C"))
+
+
+def test_a_bag_is_expired_by_the_latest_day_on_record_however_the_clock_is_set() -> None:
+    bench = unopened()
+    bench.at = "2026-12-05T08:00:00.000Z"
+    bench.say(do.Note("five days later"))
+    bench.at = "2026-11-30T08:00:00.000Z"  # set back
+    bench.say(do.Note("and back"))
+    assert bench.refused(opened("0.0625", "B", expires="2026-12-04")).code == "expired"
+    bench.say(opened("0.0625", "C", expires="2026-12-05"))
+
+
+def two_tubs(second: str) -> Bench:
+    """12 kg counted in the tub, then so much in a second one; nobody has seen the first empty."""
+    bench = Bench()
+    bench.vessels()
+    bench.show("bench", "1300")
+    bench.say(do.RecordVessel("tub 2", "bench"))
+    bench.show("bench", "0")
+    bench.open("24000")
+    bench.say(do.Use("tub"))
+    bench.show("bench", "11200")
+    bench.say(do.Accept("pork"))
+    bench.show("bench", "0")
+    bench.say(do.Use("tub 2"))
+    bench.show("bench", str(1300 + int(second)))
+    return bench
+
+
+@pytest.mark.parametrize(("second", "asked"), [("9800", True), ("9798", False), ("10200", True)])
+def test_meat_within_two_percent_of_a_load_before_is_asked_about(second: str, asked: bool) -> None:
+    """10 000 g in one tub, and a little trimmed in another."""
+    bench = two_tubs(second)
+    if not asked:
+        bench.say(do.Accept("pork"))
+        return
+    refusal = bench.refused(do.Accept("pork"))
+    assert refusal.code == "like-load"
+    (offer,) = refusal.offers
+    assert offer.params == {"line": "pork", "sure": True}
+    bench.say(do.Accept("pork", sure=True))
+    assert bench.batch.meat_g == 10000 + int(second)
+
+
+def test_a_tub_seen_empty_between_makes_a_like_load_another_one() -> None:
+    bench = two_tubs("9900")
+    bench.show("bench", "0")
+    bench.say(do.Use("tub"))
+    bench.show("bench", "1200")
+    bench.show("bench", "0")
+    bench.say(do.Use("tub 2"))
+    bench.show("bench", "11200")
+    bench.say(do.Accept("pork"))
+    assert bench.batch.meat_g == 19900
