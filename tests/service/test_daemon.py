@@ -197,6 +197,7 @@ def test_a_client_that_does_not_read_is_closed_and_the_others_go_on(daemon: Daem
         ({"formula": "../station", "meat": "12 kg", "who": "Ansel"}, "no name of a formula"),
         ({"formula": "broken", "meat": "12 kg", "who": "Ansel"}, "broken.toml:"),
         ({"formula": "unlawful", "meat": "12 kg", "who": "Ansel"}, "is over 156.25 mg/kg"),
+        ({"formula": "mistaken", "meat": "12 kg", "who": "Ansel"}, "would bring 1125 mg/kg"),
         ({"formula": "garlic-ring", "meat": "12", "who": "Ansel"}, "a mass with its unit"),
         ({"formula": "garlic-ring", "meat": "12 kg", "mix": "3 kg", "who": "Ansel"}, "one of meat"),
         ({"formula": "garlic-ring", "pieces": "many", "who": "Ansel"}, "whole number"),
@@ -211,6 +212,7 @@ def test_a_batch_that_cannot_be_opened_says_why(
     formulas.mkdir(exist_ok=True)
     ring = Path("config/formulas/garlic-ring.toml").read_text()
     (formulas / "broken.toml").write_text(ring.replace("role =", "rolle =", 1))
+    (formulas / "mistaken.toml").write_text(ring.replace('name = "salt"', 'name = "pink salt"'))
     (formulas / "unlawful.toml").write_text(ring.replace('"0.20 %"', '"0.26 %"'))
     with pytest.raises(ClientError) as caught:
         shared.call("open", **params)
@@ -272,7 +274,7 @@ def test_a_scanned_label_opens_a_lot_with_its_expiry(tmp_path: Path) -> None:
         good = "]C1010950600013435217490101\x1d10P-41"
         answer = daemon.call("lot", line="curing premix", lot=good, contains=strength)["answer"]
         assert answer == "lot P-41 of curing premix is open"
-        with pytest.raises(ClientError, match="cut short"):
+        with pytest.raises(ClientError, match="missing or changed"):
             daemon.call("lot", line="salt", lot="]C11749")
     finally:
         daemon.stop()
