@@ -5,10 +5,12 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace as with_fields
 
 from station.batch.lawful import hard_limit, least_g
 from station.batch.plan import choice_for, free_vessels, limits_on, meat_plan, mix_g, onto
 from station.batch.state import Line, Lot, MeatLine, Station, Vessel
+from station.formula.model import Amount, Band
 from station.metrology.scale import Scale
 from tests.batch.built import (
     BENCH,
@@ -112,6 +114,12 @@ def test_the_vessel_that_was_named_takes_its_room_else_the_lightest_free_one() -
     assert chosen(named, "salt") == ("bench", 1)
 
 
+@pytest.mark.parametrize(("per_kg", "loads"), [("60", 1), ("60.05", 2)])
+def test_where_no_vessel_is_on_record_the_whole_plate_is_room(per_kg: str, loads: int) -> None:
+    heavy = addition("salt", per_kg, "salt", {"salt": Decimal(1)})
+    assert chosen(station(batch(line(heavy), scales=(FINE,))), "salt") == ("fine", loads)
+
+
 def test_what_was_weighed_already_is_not_weighed_again() -> None:
     """600 g, of which 100 g stand: 500 g are left beside 80 g, and fit on 600 g."""
     heavy = addition("salt", "60", "salt", {"salt": Decimal(1)})
@@ -119,7 +127,8 @@ def test_what_was_weighed_already_is_not_weighed_again() -> None:
     assert chosen(station(batch(part), vessels=CUPS), "salt") == ("fine", 1)
     over = line(heavy, load("700", vessel="cup 2"))
     found = choice_for(station(batch(over), vessels=CUPS), "salt")
-    assert found is not None and found.loads == 1
+    assert found is not None
+    assert (found.loads, found.unfit) == (1, "0.00 g is under its Min of 1.00 g")
 
 
 def test_a_scale_that_is_not_to_be_had_is_not_named() -> None:
@@ -170,7 +179,9 @@ def test_a_line_goes_onto_the_mix_while_a_plate_bears_vessel_mix_and_target(
 def test_the_mix_is_borne_up_to_exactly_max() -> None:
     tub = {"pork": MeatLine("pork", Decimal(1), (meat_load("12000", tare="1800"),), ended=True)}
     assert onto(station(batch(line(ICE), meats=tub)), "ice")  # 1800 + 12 000 + 1200 = 15 000
-    assert chosen(station(batch(line(ICE), meats=tub)), "ice") == ("bench", 1)
+    small = Scale("small", Decimal(1350), Decimal("0.5"), "II", "g", "continuous")
+    scales = (small, BENCH)  # aside it would be the small one
+    assert chosen(station(batch(line(ICE), meats=tub, scales=scales)), "ice") == ("bench", 1)
     more = {"pork": MeatLine("pork", Decimal(1), (meat_load("12000", tare="1801"),), ended=True)}
     assert not onto(station(batch(line(ICE), meats=more)), "ice")
 
@@ -179,8 +190,14 @@ def test_the_heaviest_tub_of_the_meat_is_the_vessel_of_the_mix() -> None:
     loads = (meat_load("6000", tare="1000"), meat_load("6000", tare="1801"))
     tubs = {"pork": MeatLine("pork", Decimal(1), loads, ended=True)}
     assert not onto(station(batch(line(ICE), meats=tubs)), "ice")
-    none = {"pork": MeatLine("pork", Decimal(1), ended=True)}
-    assert onto(station(batch(line(ICE), meats=none)), "ice")
+
+
+@pytest.mark.parametrize(("grams", "bears"), [("15000", True), ("15000.5", False)])
+def test_a_mix_without_a_tub_weighs_what_is_in_it(grams: str, bears: bool) -> None:
+    fixed = replace(
+        line(ICE), addition=with_fields(ICE, amount=Amount("fixed", "fixed", Decimal(grams)))
+    )
+    assert onto(station(batch(fixed, meat=())), "ice") is bears
 
 
 def test_a_line_that_does_not_ask_for_it_is_weighed_aside() -> None:
@@ -232,6 +249,16 @@ def test_the_band_of_a_meat_line_does_not_reach_under_nothing() -> None:
     meats = {"pork": MeatLine("pork", Decimal("0.02"))}
     found = meat_plan(station(batch(line(), meats=meats)), "pork")
     assert found is not None and (found.lower, found.upper) == (0, 500)
+
+
+def test_a_side_without_a_band_is_the_target_itself() -> None:
+    meats = {"pork": MeatLine("pork", Decimal("0.6"))}
+    for band, lower, upper in (
+        (Band(upper=Decimal("0.03")), 6000, 6300),
+        (Band(lower=Decimal("0.03")), 5700, 6000),
+    ):
+        found = meat_plan(station(batch(line(), meats=meats, bands={"meat": band})), "pork")
+        assert found is not None and (found.lower, found.upper) == (lower, upper)
 
 
 @pytest.mark.parametrize(

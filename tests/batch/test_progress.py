@@ -139,6 +139,7 @@ def test_what_was_accepted_for_this_much_meat_stays_finished_even_under_its_band
     """It was judged by its own limits then; only another weight of meat asks anew."""
     assert finished(*one("19", accepted=accepted("10000")))
     assert not finished(*one("19", accepted=accepted("9000")))
+    assert not finished(*one("19", accepted=accepted("11000")))
     assert finished(*one("20", accepted=accepted("9000")))
 
 

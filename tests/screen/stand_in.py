@@ -18,7 +18,6 @@ from typing import Any
 import msgspec
 import pexpect
 import pyte
-from msgspec.structs import replace
 
 from station.service.snapshot import snapshot
 from station.wire import Change, changed
