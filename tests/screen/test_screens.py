@@ -52,7 +52,7 @@ def test_every_word_is_the_screen_that_is_kept(place: Path, size: str, lang: str
     try:
         for word, make in WORDS.items():
             snapshot = make()
-            assert snapshot["word"] == word
+            assert snapshot.word == word
             station.show(snapshot)
             sentence = snapshot.sentence.split(":")[0]
             display.until(lambda text, s=sentence: s in " ".join(text.split()))

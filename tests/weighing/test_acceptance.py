@@ -88,11 +88,7 @@ def test_the_acceptance_says_against_what_it_was_judged() -> None:
 def test_a_line_that_no_rule_limits_records_no_hard_limit() -> None:
     one = line(addition("pepper", "2", "seasoning", {}), tare=tare())
     made = batch(one, rows=[ROW])
-<<<<<<< HEAD
-    decision = accept_sum(look(made), Settled(Decimal(100), "", 5.0), Decimal(0), keyed=False)
-=======
-    decision = accept_sum(made, one, FINE, Settled(Decimal(180), "", 5.0), Decimal(0), keyed=False)
->>>>>>> 0d00f25 (Hold scaling, molar masses and another bag's arithmetic by direct checks beside their figures)
+    decision = accept_sum(look(made), Settled(Decimal(180), "", 5.0), Decimal(0), keyed=False)
     event = decision.events[1]
     assert isinstance(event, ev.Accepted)
     assert event.hard_g is None and event.keyed is False
