@@ -18,15 +18,23 @@ from station.tomlfile import FileMistakes
 @config_option
 @ledger_option
 @socket_option
+@click.option(
+    "--accept-loss",
+    type=click.IntRange(min=1),
+    metavar="SEQ",
+    help="Go on with a ledger that no longer reaches event SEQ; the record then says so.",
+)
 @click.option("--speed", default=1.0, hidden=True, help="A faster clock, for simulations only.")
-def run(config: Path | None, ledger: Path, socket: Path, speed: float) -> None:
+def run(
+    config: Path | None, ledger: Path, socket: Path, accept_loss: int | None, speed: float
+) -> None:
     """Run the station in the foreground until SIGTERM or SIGINT.
 
     It starts without any scale attached and connects to each as soon as it is there.
     """
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(levelname)s %(message)s")
     try:
-        places = supervisor.Places(Config(config), ledger, socket, speed)
+        places = supervisor.Places(Config(config), ledger, socket, speed, accept_loss)
         asyncio.run(supervisor.run(places))
     except FileMistakes as error:
         for mistake in error.mistakes:

@@ -1,140 +1,145 @@
 """The book: one file, one writer. Append and fold; a failed write changes nothing."""
 
 import contextlib
-import fcntl
+import logging
 import os
-import secrets
 import sqlite3
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from itertools import count
 from pathlib import Path
+from secrets import token_bytes
 
-import msgspec
 from sqlite_utils.db import Database
 
 from station.batch import events as ev
-from station.batch.codec import from_body, to_body
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
-from station.ledger import chain, tables
-from station.ledger.schema import VERSION, migrations
+from station.ledger import chain, schema, tables
+from station.ledger.copying import copy_whole
+from station.ledger.errors import PUT_ASIDE, REBUILD, LedgerError, explain
+from station.ledger.hold import Held
+from station.ledger.mark import Mark, MarkFile, mark_path, read_mark
+from station.ledger.reading import check_version
+from station.ledger.records import Recorded, insert, linked, read_events
+from station.ledger.verify import missing, prove
 
+__all__ = ["Book", "LedgerError", "Recorded", "read_events"]
 
-class LedgerError(Exception):
-    """The ledger cannot be used: one sentence, and the next step."""
+log = logging.getLogger("station")
 
-    def __init__(self, sentence: str, next_step: str) -> None:
-        super().__init__(sentence)
-        self.sentence = sentence
-        self.next = next_step
+LOCK_S = 1.0
+"""Seconds to wait for another program's lock. A failed append, closing and opening again must all
+fit into the four seconds after which the ledger's thread counts as hung."""
 
-
-@dataclass(frozen=True, slots=True)
-class Recorded:
-    """One event as it stands in the ledger."""
-
-    seq: int
-    at: str
-    batch: str | None
-    kind: str
-    body: chain.Body
-    prev: bytes
-    hash: bytes
-
-    @property
-    def event(self) -> ev.Event:
-        """The event itself. Raises `msgspec.ValidationError` for a kind unknown here."""
-        return from_body(self.kind, self.body)
+FOLD_EVENTS = 200
+FOLD_S = 60.0
+"""The log is folded into the ledger's own file after so many events or seconds."""
 
 
 class Book:
     """A ledger open for writing, held by one lock; also the state folded from it."""
 
-    def __init__(self, path: Path, connection: sqlite3.Connection, lock: int) -> None:
-        self.path = path
+    def __init__(self, held: Held, connection: sqlite3.Connection) -> None:
+        self.path = held.path
+        self._held = held
         self._db = Database(connection, execute_plugins=False)
-        self._lock = lock
+        self._mark: MarkFile | None = None
+        self._first = b""
+        self._folded = 0
+        self._unfolded_s: float | None = None
+        self._rescued: Path | None = None
         self.station = Station()
         self.seq = 0
         self.head = b""
         self.simulated = False  # what the ledger was born as, once it is folded
 
     @classmethod
-    def open(cls, path: Path, born: ev.LedgerBorn, at: str) -> "Book":
-        """Open the ledger at `path`, or make it. Raises `LedgerError`.
+    def open(
+        cls,
+        path: Path,
+        born: ev.LedgerBorn,
+        at: str,
+        known: Mark | None = None,
+        accept_loss: int | None = None,
+    ) -> "Book":
+        """Open the ledger at `path`, or make it; all that `verify` checks is checked.
 
-        `born` says what a new ledger is; an existing one stays what it was born as.
+        `born` says what a new ledger is; an existing one stays what it was born as. `known` is the
+        last event the caller knows of, else the mark beside the file says it; a ledger that does
+        not reach it is refused unless `accept_loss` is its number. Raises `LedgerError`.
         """
-        lock = _lock(path)
+        mark = known or read_mark(path)
+        if not path.exists():  # before a file is made there
+            _judge_loss(path, "it is not there" if mark else None, mark, accept_loss)
+        held = Held.take(path)
         connection = None
         try:
-            connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
-            connection.execute("PRAGMA journal_mode = WAL")
-            connection.execute("PRAGMA synchronous = FULL")
-            connection.execute("PRAGMA foreign_keys = ON")
-            check_version(connection, path)
-            book = cls(path, connection, lock)
-            migrations.apply(book._db)
-            book._fold(born, at)
+            connection = sqlite3.connect(
+                path, timeout=LOCK_S, isolation_level=None, check_same_thread=False
+            )
+            book = cls(held, connection)
+            book._begin(born, at, mark, accept_loss)
         except BaseException as error:
             if connection is not None:
                 connection.close()
-            os.close(lock)
+            held.release()
             if isinstance(error, sqlite3.Error):
                 raise explain(error, path) from error
             raise
         return book
 
+    @property
+    def mark(self) -> Mark:
+        """The last event, as it is remembered outside the file."""
+        return Mark(self._first.hex(), self.seq, self.head.hex())
+
     def append(self, events: Sequence[tuple[str | None, ev.Event]], at: str) -> list[Recorded]:
         """Record events, each with its batch, in one durable transaction. Raises `LedgerError`."""
-        station, seq, prev = self.station, self.seq, self.head
-        records = []
+        self._guarded(self._held.check)
+        records = linked(self.seq, self.head, events, at)
+        station = self.station
         touched: dict[str, Batch] = {}
         for batch, event in events:
-            kind, body = to_body(event)
-            digest = chain.event_hash(prev, seq + 1, at, batch, kind, body)
-            records.append(Recorded(seq + 1, at, batch, kind, body, prev, digest))
             station = evolve(station, event, at, batch)
             if (found := station.find(batch)) is not None:
                 touched[found.id] = found
-            seq, prev = seq + 1, digest
-        try:
-            self._db.execute("BEGIN IMMEDIATE")
-            for record in records:
-                self._db.execute(
-                    "INSERT INTO event (seq, at, batch, kind, body, prev, hash)"
-                    " VALUES (?, ?, ?, ?, ?, ?, ?)",
-                    (
-                        record.seq,
-                        record.at,
-                        record.batch,
-                        record.kind,
-                        chain.canonical_body(record.body),
-                        record.prev,
-                        record.hash,
-                    ),
+        with self._transaction():
+            last = self._db.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1")
+            if last.fetchone() != (self.seq, self.head):
+                raise LedgerError(
+                    f"another program wrote events to {self.path}", "run: station ledger verify"
                 )
+            insert(self._db, records)
             for state in touched.values():
                 tables.write(self._db, state)
-            self._db.execute("COMMIT")
-        except sqlite3.Error as error:
-            self._roll_back()
-            raise explain(error, self.path) from error
-        self.station, self.seq, self.head = station, seq, prev
+        self._guarded(self._held.look)  # what went into a file that is gone is not acknowledged
+        self.station, self.seq, self.head = station, records[-1].seq, records[-1].hash
+        if self._mark is not None:
+            self._mark.write(self.mark)
         return records
 
-    def _roll_back(self) -> None:
-        """Best effort: a transaction that cannot be rolled back ends with its connection."""
-        if self._db.conn.in_transaction:
-            with contextlib.suppress(sqlite3.Error):
-                self._db.execute("ROLLBACK")
+    def tend(self, now_s: float) -> bool:
+        """Watch the file, and fold the log into it when that is due; whether it was folded.
+
+        To be called once a second; `now_s` is monotonic, in seconds. Raises `LedgerError`.
+        """
+        self._guarded(self._held.check)
+        if self.seq == self._folded:
+            return False
+        if self._unfolded_s is None:
+            self._unfolded_s = now_s
+        if self.seq - self._folded < FOLD_EVENTS and now_s - self._unfolded_s < FOLD_S:
+            return False
+        return self._fold_log("PASSIVE")  # never waits for a reader
 
     def checkpoint(self) -> None:
-        """Fold the write-ahead log into the file and keep it small."""
-        try:
-            self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        except sqlite3.Error as error:
-            raise explain(error, self.path) from error
+        """Fold the log into the file and keep it small. Raises `LedgerError`."""
+        self._fold_log("TRUNCATE")
+
+    def save(self) -> None:
+        """See that what the open file holds outlives its closing. Raises `LedgerError`."""
+        if self._held.unlinked:
+            self._rescue()
 
     def close(self) -> None:
         """Checkpoint, close, and let another writer in."""
@@ -142,113 +147,140 @@ class Book:
             self.checkpoint()
         finally:
             self._db.conn.close()
-            os.close(self._lock)
+            if self._mark is not None:
+                self._mark.close()
+            self._held.release()
 
-    def _fold(self, born: ev.LedgerBorn, at: str) -> None:
-        row = self._db.execute("SELECT id, simulated FROM ledger").fetchone()
-        if row is None:
-            if self._db.execute("SELECT count(*) FROM event").fetchone()[0]:
+    def _begin(
+        self, born: ev.LedgerBorn, at: str, mark: Mark | None, accept_loss: int | None
+    ) -> None:
+        """Prove, then write: what is wrong with a ledger is left as it is found."""
+        check_version(self._db.conn, self.path)
+        lost: str | None
+        if fresh := self._unborn():
+            lost = "it is empty" if mark else None
+        else:
+            lost = self._proven(mark)
+        _judge_loss(self.path, lost, mark, accept_loss)
+        self._db.execute("PRAGMA journal_mode = WAL")
+        self._db.execute("PRAGMA synchronous = FULL")
+        self._db.execute("PRAGMA foreign_keys = ON")
+        schema.migrations.apply(self._db)
+        if fresh:
+            self._bear(born, at)
+        self._held.look()
+        self._mark = MarkFile(self.path)
+        if lost and mark:
+            accepted = ev.LossAccepted(
+                mark.ledger, mark.seq, mark.head, self.seq, self.head.hex(), uid=os.getuid()
+            )
+            self.append([(None, accepted)], at)
+        self.checkpoint()
+
+    def _unborn(self) -> bool:
+        """Whether nothing was ever recorded here. Raises `LedgerError` for what is no ledger."""
+        rows = self._db.execute("SELECT name FROM sqlite_master WHERE type = 'table'")
+        names = {row[0] for row in rows} - {schema.migrations.migrations_table}
+        if names and "event" not in names:
+            raise LedgerError(f"{self.path} is no ledger", "name another file with --ledger")
+        return not names or not any(
+            self._db.execute(f"SELECT 1 FROM {table} LIMIT 1").fetchone()
+            for table in ("ledger", "event")
+        )
+
+    def _proven(self, mark: Mark | None) -> str | None:
+        """Take over what the events say; what is lost of what `mark` knows. Raises `LedgerError`
+        for a ledger that is broken."""
+        proof = prove(self._db)
+        if proof.broken is not None:
+            raise LedgerError(
+                f"{self.path} is broken: {proof.broken.reason}",
+                REBUILD if proof.broken.derived else PUT_ASIDE,
+            )
+        self.station, self.seq, self.head = proof.station, proof.seq, proof.head
+        self._first, self.simulated = proof.first, proof.simulated
+        if mark is None:
+            log.warning("%s is not there: nothing says how many events the ledger must have",
+                        mark_path(self.path))  # fmt: skip
+            return None
+        return missing(self._db, proof, mark)
+
+    def _bear(self, born: ev.LedgerBorn, at: str) -> None:
+        """The ledger's identity and its first event, both or neither."""
+        ident = token_bytes(32)
+        self._first, self.simulated = chain.first_prev(ident), born.simulated
+        (record,) = linked(0, self._first, [(None, born)], at)
+        with self._transaction():
+            self._db.execute("INSERT INTO ledger VALUES (1, ?, ?)", (ident, int(born.simulated)))
+            insert(self._db, [record])
+        self.seq, self.head = record.seq, record.hash
+
+    @contextlib.contextmanager
+    def _transaction(self) -> Iterator[None]:
+        """Commit what is written inside, or nothing of it. Raises `LedgerError`."""
+        try:
+            self._db.execute("BEGIN IMMEDIATE")
+            yield
+            self._db.execute("COMMIT")
+        except (sqlite3.Error, LedgerError) as error:
+            if self._db.conn.in_transaction:
+                with contextlib.suppress(sqlite3.Error):  # then it ends with the connection
+                    self._db.execute("ROLLBACK")
+            if isinstance(error, sqlite3.Error):
+                raise explain(error, self.path) from error
+            raise
+
+    def _fold_log(self, mode: str) -> bool:
+        try:
+            busy, pages, folded = self._db.execute(f"PRAGMA wal_checkpoint({mode})").fetchone()
+        except sqlite3.Error as error:
+            raise explain(error, self.path) from error
+        self._guarded(self._held.look)
+        if self._mark is not None:
+            self._mark.keep(self.mark)
+        if busy or pages != folded:
+            return False  # a reader is at it: again the next time
+        self._folded, self._unfolded_s = self.seq, None
+        return True
+
+    def _guarded(self, see: Callable[[], None]) -> None:
+        """Look at the file; where it has lost its last name, save what it holds first."""
+        try:
+            see()
+        except LedgerError as error:
+            if not self._held.unlinked:
+                raise
+            try:
+                copy = self._rescue()
+            except LedgerError as failed:
                 raise LedgerError(
-                    f"{self.path} has events and has lost its identity",
-                    "restore the last good backup",
-                )
-            row = (secrets.token_bytes(32), int(born.simulated))
-            self._db.execute("INSERT INTO ledger VALUES (1, ?, ?)", row)
-        self.head, self.simulated = chain.first_prev(row[0]), bool(row[1])
-        try:
-            for record in read_events(self._db):
-                if (broken := chain_break(record, self.seq, self.head)) is not None:
-                    raise LedgerError(
-                        f"{self.path} is broken: {broken}",
-                        "station ledger verify; restore the last good backup, or name another file",
-                    )
-                self.station = evolve(self.station, record.event, record.at, record.batch)
-                self.seq, self.head = record.seq, record.hash
-        except (msgspec.MsgspecError, LookupError, TypeError, ValueError, ArithmeticError) as error:
+                    f"{error.sentence}, and no copy could be saved: {failed.sentence}",
+                    "leave the station running: it holds the last copy; mend the folder",
+                ) from None
             raise LedgerError(
-                f"event {self.seq + 1} of {self.path} cannot be read: {error}",
-                "run: station ledger verify; restore the last good backup",
-            ) from error
-        if self.seq == 0:
-            self.append([(None, born)], at)
+                f"{error.sentence}; a whole copy is saved as {copy}",
+                f"stop nothing; rename that copy to {self.path}",
+            ) from None
+
+    def _rescue(self) -> Path:
+        """Copy an unlinked file to a new name beside the old one. Raises `LedgerError`."""
+        if self._rescued is None:
+            stem = f"{self._held.real}.rescued-{self.seq}"
+            names = (Path(f"{stem}-{number}") for number in count(1))
+            target = next(name for name in names if not name.exists())
+            copy_whole(self._db.conn, target)
+            self._rescued = target
+        return self._rescued
 
 
-def read_events(db: Database, batch: str | None = None) -> Iterator[Recorded]:
-    """Events in their order; of one batch, or all."""
-    where = "" if batch is None else " WHERE batch = :batch"
-    for row in db.query(f"SELECT * FROM event{where} ORDER BY seq", {"batch": batch}):
-        try:
-            body = msgspec.json.decode(row["body"])
-        except msgspec.DecodeError as error:
-            raise LedgerError(
-                f"event {row['seq']} cannot be read: {error}", "restore the last good backup"
-            ) from error
-        yield Recorded(
-            row["seq"],
-            row["at"],
-            row["batch"],
-            row["kind"],
-            body,
-            row["prev"],
-            row["hash"],
-        )
-
-
-def chain_break(record: Recorded, seq: int, head: bytes) -> str | None:
-    """What is wrong with the event that comes after event `seq` with the hash `head`, or None."""
-    if record.seq != seq + 1:
-        return f"event {seq + 1} is missing, {record.seq} comes instead"
-    if record.prev != head:
-        return f"event {record.seq} does not follow from the one before it"
-    try:
-        digest = chain.event_hash(
-            head, record.seq, record.at, record.batch, record.kind, record.body
-        )
-    except chain.BodyError as error:
-        return f"event {record.seq} cannot be read: {error}"
-    return None if digest == record.hash else f"event {record.seq} was changed"
-
-
-def check_version(connection: sqlite3.Connection, path: Path) -> None:
-    """Raise `LedgerError` for a ledger of a newer program."""
-    found = connection.execute("PRAGMA user_version").fetchone()[0]
-    if found > VERSION:
+def _judge_loss(path: Path, lost: str | None, mark: Mark | None, accept_loss: int | None) -> None:
+    """Raise `LedgerError` where events are lost and nobody accepted it, or the other way round."""
+    if lost is None or mark is None:
+        if accept_loss is not None:
+            raise LedgerError(f"nothing is missing of {path}", "leave --accept-loss out")
+    elif accept_loss != mark.seq:
         raise LedgerError(
-            f"{path} is a ledger of version {found}, this program knows up to {VERSION}",
-            "use the newer program; nothing was changed",
+            f"the ledger {path} is not what it was, of {mark.seq} events: {lost}",
+            "put the whole file back; or go on without what is lost, which the record then says:"
+            f" station run --accept-loss {mark.seq}",
         )
-
-
-def explain(error: sqlite3.Error, path: Path) -> LedgerError:
-    """SQLite's error as a sentence for a person and the next step."""
-    text = str(error)
-    if "full" in text or "disk I/O" in text:
-        return LedgerError(
-            f"the ledger {path} cannot be written: {text}", "make room on its disk; it goes on then"
-        )
-    if "readonly" in text or "unable to open" in text:
-        return LedgerError(
-            f"{path} cannot be opened for writing", "check the folder and its rights"
-        )
-    if "not a database" in text:
-        return LedgerError(f"{path} is no ledger", "name another file with --ledger")
-    return LedgerError(f"the ledger {path} failed: {text}", "run: station ledger verify")
-
-
-def _lock(path: Path) -> int:
-    """Hold `path`.lock; freed by the kernel whatever becomes of this process."""
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        lock = os.open(f"{path.resolve()}.lock", os.O_RDWR | os.O_CREAT, 0o660)
-    except OSError as error:
-        raise LedgerError(
-            f"{path} cannot be opened: {error.strerror}", "check the folder and its rights"
-        ) from error
-    try:
-        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-    except OSError:
-        os.close(lock)
-        raise LedgerError(
-            f"another station holds {path}", "stop it first, or give --ledger another file"
-        ) from None
-    return lock

@@ -8,7 +8,8 @@ from urllib.parse import quote
 
 from sqlite_utils.db import Database
 
-from station.ledger.book import LedgerError, check_version, explain
+from station.ledger.errors import LedgerError, explain
+from station.ledger.schema import VERSION
 
 
 @contextmanager
@@ -17,26 +18,27 @@ def open_reader(path: Path) -> Iterator[Database]:
     if not path.exists():
         raise LedgerError(f"there is no ledger at {path}", "name the file with --ledger")
     with closing(_connect(path)) as connection:
-        check_version(connection, path)
-        tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
-        if "event" not in tables:
-            raise LedgerError(f"{path} is no ledger", "name another file with --ledger")
         try:
+            check_version(connection, path)
+            tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+            if "event" not in tables:
+                raise LedgerError(f"{path} is no ledger", "name another file with --ledger")
             yield Database(connection, execute_plugins=False)
         except sqlite3.Error as error:
             raise explain(error, path) from error
 
 
 def _connect(path: Path) -> sqlite3.Connection:
-    name = quote(str(path.resolve()))
+    real = path.resolve()
     errors = []
     options = ["mode=ro"]
-    if not Path(f"{path}-wal").exists():
+    if not real.with_name(f"{real.name}-wal").exists():
         options.append("mode=ro&immutable=1")  # a read-only medium: nobody writes there
     for option in options:
         connection = None
         try:
-            connection = sqlite3.connect(f"file:{name}?{option}", uri=True, isolation_level=None)
+            name = f"file:{quote(str(real))}?{option}"
+            connection = sqlite3.connect(name, uri=True, isolation_level=None)
             connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
         except sqlite3.Error as error:
             errors.append(error)
@@ -45,6 +47,16 @@ def _connect(path: Path) -> sqlite3.Connection:
         else:
             return connection
     raise explain(errors[0], path) from errors[0]
+
+
+def check_version(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise `LedgerError` for a ledger of a newer program."""
+    found = connection.execute("PRAGMA user_version").fetchone()[0]
+    if found > VERSION:
+        raise LedgerError(
+            f"{path} is a ledger of version {found}, this program knows up to {VERSION}",
+            "use the newer program; nothing was changed",
+        )
 
 
 def is_simulated(db: Database) -> bool:

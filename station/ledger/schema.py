@@ -1,5 +1,10 @@
 """The ledger's tables and the triggers that keep them, as sqlite-utils migrations."""
 
+import sqlite3
+from contextlib import closing
+from dataclasses import dataclass
+from functools import cache
+
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
@@ -103,3 +108,43 @@ def _statements(script: str) -> list[str]:
             statements.append(current)
             current = ""
     return statements
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """How a file is not as the migrations make it. `derived`: it can be made anew, no row lost."""
+
+    reason: str
+    derived: bool
+
+
+def difference(db: Database) -> Difference | None:
+    """The first table, index or trigger of ours that is missing or other than ours, or a trigger
+    that is not ours; None if all is as it must be. Other tables and views are nobody's business."""
+    version = db.execute("PRAGMA user_version").fetchone()[0]
+    found, expected = parts(db), parts_of(version)
+    for (kind, name), sql in expected.items():
+        if (kind, name) not in found:
+            return Difference(f"{kind} {name} is missing", kind != "table")
+        if found[kind, name] != sql:
+            return Difference(f"{kind} {name} is not as the station made it", kind != "table")
+    for kind, name in found:
+        if kind == "trigger" and (kind, name) not in expected:
+            return Difference(f"trigger {name} is not the station's", True)
+    return None
+
+
+def parts(db: Database) -> dict[tuple[str, str], str]:
+    """(kind, name) -> SQL of everything in the file that was made by a statement, blanks alike."""
+    rows = db.execute("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+    return {(kind, name): " ".join(sql.split()) for kind, name, sql in rows}
+
+
+@cache
+def parts_of(version: int) -> dict[tuple[str, str], str]:
+    """The parts of a ledger of that version, as the migrations make them."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+        db = Database(connection, execute_plugins=False)
+        migrations.apply(db, stop_before=f"v{version + 1}")
+        made = parts(db)
+    return {part: sql for part, sql in made.items() if "_sqlite_migrations" not in sql}

@@ -60,7 +60,6 @@ class Desk:
         self._shown_s = clock.monotonic()
         self._stale = True
         self._scales: dict[str, tuple[Pan, Lag | None, ScaleShown]] = {}
-        self._pending_s: float | None = None
         self._trouble: Trouble | None = None
         self._trouble_since = ""
         self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
@@ -216,14 +215,11 @@ class Desk:
     ) -> None:
         if uid is not None:
             events = [(batch, msgspec.structs.replace(event, uid=uid)) for batch, event in events]
-        self._pending_s = self.clock.monotonic()
         try:
             records = await self._writer.append(events, at)
         except LedgerError as error:
             self._ledger_failed(error)
             raise Refusal("blocked-ledger", error.sentence, error.next) from None
-        finally:
-            self._pending_s = None
         self._floor.stand(self.station)
         self._tell(records)
 
@@ -255,11 +251,19 @@ class Desk:
             await self.clock.sleep(0.25)
 
     async def _record(self) -> None:
-        """Once a second: record what blocks, mend the book."""
+        """Once a second: tend or mend the book, record what blocks."""
         while True:
             async with self._lock:
-                await (self._mend_ledger() if self._trouble else self._record_troubles())
+                await (self._mend_ledger() if self._trouble else self._tend_ledger())
             await self.clock.sleep(1.0)
+
+    async def _tend_ledger(self) -> None:
+        try:
+            await self._writer.tend()
+        except LedgerError as error:
+            self._ledger_failed(error)
+            return
+        await self._record_troubles()
 
     async def _record_troubles(self) -> None:
         """Entry and exit of every reason, once a second at most."""
@@ -336,8 +340,7 @@ class Desk:
         """Show what is so now, to everyone who listens, if it changed."""
         self._stale, self._shown_s = False, self.clock.monotonic()
         told = self._floor.guide(self._trouble)
-        if self._pending_s is not None:
-            told = waiting(told, (self._shown_s - self._pending_s) / self.clock.speed)
+        told = waiting(told, self._writer.waiting_s)
         writer, sight = self._writer, self.sight()
         scales = {name: self._scale(pan) for name, pan in sight.pans.items()}
         shown = snapshot(sight, told, writer.head, writer.seq, writer.simulated, scales)

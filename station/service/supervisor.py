@@ -9,6 +9,7 @@ from pathlib import Path
 
 from station import __version__
 from station.batch.events import LedgerBorn
+from station.ledger.chain import head_text
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.clock import Clock, stamp
@@ -39,6 +40,8 @@ class Places:
     ledger: Path
     socket: Path
     speed: float = 1.0
+    accept_loss: int | None = None
+    """The number of the last event that a person lets be lost."""
 
 
 async def run(places: Places) -> None:
@@ -48,7 +51,8 @@ async def run(places: Places) -> None:
     if places.speed != 1 and not settings.simulated:
         raise StartError("a clock that runs fast is for simulations", "leave --speed out")
     clock = Clock(places.speed)
-    writer = Writer(places.ledger, LedgerBorn(settings.name, settings.simulated, __version__))
+    born = LedgerBorn(settings.name, settings.simulated, __version__)
+    writer = Writer(places.ledger, born, places.accept_loss)
     await writer.open(stamp(clock.utc()))
     try:
         if places.speed != 1 and not writer.simulated:
@@ -67,7 +71,10 @@ async def run(places: Places) -> None:
         tasks = [asyncio.create_task(desk.run(), name="desk")]
         for name, channel in channels.items():
             tasks.append(asyncio.create_task(channel.run(), name=f"scale {name}"))
-        log.info("%s: ledger %s, socket %s", settings.name, places.ledger, places.socket)
+        log.info(
+            "%s: ledger %s of %d events, head %s, socket %s",
+            settings.name, places.ledger, writer.seq, head_text(writer.head), places.socket,
+        )  # fmt: skip
         gc.collect()
         gc.freeze()  # what lives for ever need not be looked through again and again
         notifier = Notifier()
@@ -85,6 +92,7 @@ async def run(places: Places) -> None:
             await asyncio.gather(*tasks, return_exceptions=True)
     finally:
         await writer.close()
+        log.info("the ledger ends at event %d, head %s", writer.seq, head_text(writer.head))
 
 
 async def _feed(notifier: Notifier, desk: Desk, channels: list[Channel]) -> None:

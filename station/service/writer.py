@@ -1,6 +1,8 @@
 """One thread owns the book: a durable commit never holds up the event loop."""
 
 import asyncio
+import logging
+import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -9,6 +11,10 @@ from typing import TypeVar
 from station.batch.events import Event, LedgerBorn
 from station.batch.state import Station
 from station.ledger.book import Book, Recorded
+from station.ledger.chain import head_text
+from station.ledger.mark import Mark
+
+log = logging.getLogger("station")
 
 T = TypeVar("T")
 
@@ -16,9 +22,20 @@ T = TypeVar("T")
 class Writer:
     """The book behind its thread. After a failed write `reopen` closes, opens and folds anew."""
 
-    def __init__(self, path: Path, born: LedgerBorn) -> None:
+    def __init__(
+        self,
+        path: Path,
+        born: LedgerBorn,
+        accept_loss: int | None = None,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """`accept_loss`: as `Book.open` takes it, for the first opening alone."""
         self._path = path
         self._born = born
+        self._accept_loss = accept_loss
+        self._monotonic = monotonic
+        self._since_s: float | None = None
+        self._known: Mark | None = None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="ledger")
         self._book: Book | None = None
         self.station = Station()
@@ -38,7 +55,10 @@ class Writer:
 
     async def open(self, at: str) -> None:
         """Open or make the ledger. Raises `LedgerError`."""
-        self._book = await self._run(lambda: Book.open(self._path, self._born, at))
+        accept, self._accept_loss = self._accept_loss, None
+        self._book = await self._run(
+            lambda: Book.open(self._path, self._born, at, self._known, accept)
+        )
         self._note()
 
     async def append(self, events: Sequence[tuple[str | None, Event]], at: str) -> list[Recorded]:
@@ -48,15 +68,30 @@ class Writer:
         return records
 
     async def reopen(self, at: str) -> None:
-        """Close and open again; the lock is let go for that moment. Raises `LedgerError`."""
-        await self._run(self._close)
+        """Close and open again; the lock is let go for that moment. Raises `LedgerError`, and
+        leaves open what would be lost by closing."""
+        await self._run(self._save_and_close)
         await self.open(at)
+
+    @property
+    def waiting_s(self) -> float:
+        """For how long the ledger's thread has been at its task, in seconds; 0 where it has none.
+        What is asked of the ledger meanwhile waits so long at least, and is not recorded yet."""
+        since_s = self._since_s
+        return 0.0 if since_s is None else self._monotonic() - since_s
 
     async def probe(self) -> None:
         """Return once the thread has turned: it hangs where a disk does."""
-        await self._run(lambda: None)
+        await asyncio.get_running_loop().run_in_executor(self._thread, lambda: None)
+
+    async def tend(self) -> None:
+        """Once a second: see that the ledger is still there, and keep its log short. Raises
+        `LedgerError`."""
+        if await self._run(lambda: self.book.tend(self._monotonic())):
+            log.info("the ledger has %d events, head %s", self.seq, head_text(self.head))
 
     async def checkpoint(self) -> None:
+        """Fold the log into the file. Raises `LedgerError`."""
         await self._run(lambda: self.book.checkpoint())
 
     async def close(self) -> None:
@@ -70,7 +105,12 @@ class Writer:
         """What is recorded, for readers on other threads: kept while the book is reopened."""
         book = self.book
         self.station, self.simulated = book.station, book.simulated
-        self.head, self.seq = book.head, book.seq
+        self.head, self.seq, self._known = book.head, book.seq, book.mark
+
+    def _save_and_close(self) -> None:
+        if self._book is not None:
+            self._book.save()
+        self._close()
 
     def _close(self) -> None:
         if self._book is not None:
@@ -78,4 +118,9 @@ class Writer:
             book.close()
 
     async def _run(self, work: Callable[[], T]) -> T:
-        return await asyncio.get_running_loop().run_in_executor(self._thread, work)
+        """Do `work` on the thread; callers take turns."""
+        self._since_s = self._monotonic()
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._thread, work)
+        finally:
+            self._since_s = None

@@ -246,7 +246,7 @@ def test_a_broken_ledger_is_not_written_to(path: Path) -> None:
     )
     with pytest.raises(LedgerError, match="is broken: event") as caught:
         Book.open(path, BORN, AT)
-    assert "ledger verify" in caught.value.next
+    assert "ledger repair" in caught.value.next
 
 
 def test_a_ledger_of_the_first_version_is_read_verified_and_written_on(tmp_path: Path) -> None:

@@ -18,6 +18,27 @@ class LedgerRecovered(Event, tag="ledger-recovered", frozen=True):
     reason: str
 
 
+class LossAccepted(Event, tag="loss-accepted", frozen=True):
+    """A person let the station go on with a ledger that lacks events it once had: event
+    `known_seq` with the hash `known_head` stood in the ledger `known_ledger` (the SHA-256 of its
+    id, the `prev` of its first event); this one goes on after `found_seq`. Hashes in hex."""
+
+    known_ledger: str
+    known_seq: int
+    known_head: str
+    found_seq: int
+    found_head: str
+
+
+class LedgerRepaired(Event, tag="ledger-repaired", frozen=True):
+    """What is made from the events was made anew, since it was not as they say: `found` is what
+    was wrong, `evidence` the name of the file as it was found, `sha256` its hash in hex."""
+
+    found: str
+    evidence: str
+    sha256: str
+
+
 class VesselRecorded(Event, tag="vessel-recorded", frozen=True):
     """The empty weight of a vessel, taken settled on a scale."""
 

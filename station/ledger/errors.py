@@ -1,0 +1,63 @@
+"""How the ledger fails: one sentence for a person, and the next step."""
+
+import sqlite3
+from pathlib import Path
+
+_PASSING = frozenset(
+    {
+        sqlite3.SQLITE_BUSY,
+        sqlite3.SQLITE_LOCKED,
+        sqlite3.SQLITE_IOERR,
+        sqlite3.SQLITE_FULL,
+        sqlite3.SQLITE_CANTOPEN,
+        sqlite3.SQLITE_READONLY,
+        sqlite3.SQLITE_NOMEM,
+        sqlite3.SQLITE_INTERRUPT,
+    }
+)
+"""What the machine refuses; every other error while reading is about the file itself."""
+
+PUT_ASIDE = "station ledger repair --keep-evidence puts it aside; restore the last good backup then"
+REBUILD = "station ledger repair --keep-evidence copies it aside and makes that anew"
+
+
+class LedgerError(Exception):
+    """The ledger cannot be used: one sentence, and the next step."""
+
+    def __init__(self, sentence: str, next_step: str) -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.next = next_step
+
+
+def code(error: sqlite3.Error) -> int | None:
+    """SQLite's primary result code; None where Python itself refused what was read."""
+    found = getattr(error, "sqlite_errorcode", None)
+    return None if found is None else found & 0xFF
+
+
+def is_damage(error: sqlite3.Error) -> bool:
+    """Whether the error says that the file itself is damaged, not that it cannot be had now."""
+    return code(error) not in _PASSING
+
+
+def explain(error: sqlite3.Error, path: Path) -> LedgerError:
+    """SQLite's error as a sentence for a person and the next step."""
+    match code(error):
+        case sqlite3.SQLITE_FULL | sqlite3.SQLITE_IOERR:
+            return LedgerError(
+                f"the ledger {path} cannot be written: {error}",
+                "make room on its disk; it goes on then",
+            )
+        case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
+            return LedgerError(
+                f"another program holds the ledger {path}",
+                "close what has it open for writing; it goes on then",
+            )
+        case sqlite3.SQLITE_READONLY | sqlite3.SQLITE_CANTOPEN:
+            return LedgerError(f"{path} cannot be opened", "check the folder and its rights")
+        case sqlite3.SQLITE_NOTADB:
+            return LedgerError(f"{path} is no ledger", "name another file with --ledger")
+        case sqlite3.SQLITE_CORRUPT:
+            return LedgerError(f"the file {path} is damaged: {error}", PUT_ASIDE)
+    return LedgerError(f"the ledger {path} failed: {error}", "run: station ledger verify")
