@@ -26,7 +26,7 @@ def reported(scale: str, condition: Condition) -> Trouble | None:
     return Trouble(reason, f"{scale}: {sentence}", step)
 
 
-def silent(scale: str, age_s: float | None, babble: str) -> Trouble:
+def silent(scale: str, age_s: int | None, babble: str) -> Trouble:
     """No reading since `age_s` seconds (None: never); `babble` are bytes that are no frame."""
     if babble:
         return Trouble(
@@ -36,7 +36,7 @@ def silent(scale: str, age_s: float | None, babble: str) -> Trouble:
         step = "switch it on; check that it sends by itself"
         return Trouble("stale", f"{scale}: it has sent nothing yet", step)
     step = "check that it is on and its cable is in"
-    return Trouble("stale", f"{scale}: silent for {int(age_s)} s", step)
+    return Trouble("stale", f"{scale}: silent for {age_s} s", step)
 
 
 def zeroed(scale: str, tared: bool) -> Trouble:

@@ -46,6 +46,6 @@ class JumpWatch:
                 self._seated_s = now_s
             return
         window = settling.since(max(self._seated_s, now_s - WINDOW_S))
-        lowest = min(window, default=gross_g)
+        lowest = min((gross for _, gross in window), default=gross_g)
         if gross_g - lowest > max(task.jump_g, LEAST_DIVISIONS * self._scale.division_g):
             self.jump = Jump(lowest)

@@ -54,11 +54,16 @@ class StepWatch:
         self._seen.clear()
         self._level_g = None
 
-    def take(self, time_s: float, reading_g: float) -> None:
-        """Take in one reading; a step that has come to rest with it is one more."""
+    def take(self, time_s: float, reading_g: float) -> bool:
+        """Take in one reading; whether a step has come to rest with it, which is one more."""
         step = self._step(time_s, reading_g)
         if step is not None:
             self.steps.append(step)
+        return step is not None
+
+    def again(self, time_s: float) -> bool:
+        """The same for the last reading once more."""
+        return bool(self._seen) and self.take(time_s, self._seen[-1][1])
 
     def _step(self, time_s: float, reading_g: float) -> Step | None:
         if self._seen and time_s <= self._seen[-1][0]:
@@ -67,8 +72,14 @@ class StepWatch:
         if self._level_g is not None and abs(reading_g - self._level_g) <= self._division_g:
             self._left_s = time_s
             return None
-        last = [g for t, g in self._seen if t >= time_s - _FLAT_S - 1e-6]
-        if time_s - self._seen[0][0] < _FLAT_S or len(last) < 3:
+        if time_s - self._seen[0][0] < _FLAT_S:
+            return None
+        last = []
+        for t, g in reversed(self._seen):
+            if t < time_s - _FLAT_S - 1e-6:
+                break
+            last.append(g)
+        if len(last) < 3:
             return None
         if max(last) - min(last) > self._division_g:
             return None

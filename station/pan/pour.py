@@ -143,6 +143,11 @@ class PourWatch:
             self._rest_s, self._rest_g = self._time_s, self._reading_g
         self._slower_s = self._stopped_at_g_s = None
 
+    def stand(self, time_s: float) -> None:
+        """The weight that has been at rest for a whole window still is: only time passes. The
+        filter is where the same reading would bring it again."""
+        self._time_s = self._rest_s = time_s
+
     def _judge(self, now: FlowFilter, time_s: float, reading_g: float) -> Advice:
         flow, mass = min(now.flow_g_s, self._at_most(time_s, reading_g)), now.mass_g
         # what is there now is no less than what was there on average, and no more than the flow

@@ -20,6 +20,7 @@ class PourFollower:
         self.poured = Poured()
         self._moved = self._over = self._lifted = False
         self._taken_s = DEFAULT_WINDOW_S
+        self._rest_s: float | None = None
 
     def lag(self, window_s: float) -> None:
         """The scale's averaging window, as it was measured last; a pour under way goes on with the
@@ -47,6 +48,16 @@ class PourFollower:
         """Readings are missing: what was going on before them is over."""
         self._watch = self.advice = None
 
+    def stands(self, time_s: float) -> bool:
+        """The last reading once more; whether it need not be taken in: nothing is poured here, or
+        what was poured has been at rest for a whole window."""
+        if self._watch is None:
+            return True
+        if self._rest_s is None or time_s - self._rest_s <= self._taken_s:
+            return False
+        self._watch.stand(time_s)
+        return True
+
     def take(
         self, time_s: float, gross_g: Decimal, period_s: float, settled: Settled | None
     ) -> None:
@@ -68,7 +79,7 @@ class PourFollower:
                 return
             if self._lifted:  # set back: what was poured before may still be accepted until here
                 self._anew()
-            self._taken_s = self.window_s
+            self._taken_s, self._rest_s = self.window_s, None
             self._watch = PourWatch(
                 float(task.accept[1]),
                 float(task.aim_g),
@@ -77,7 +88,10 @@ class PourFollower:
                 period_s,
             )
         self.advice = self._watch.advise(time_s, float(net))
-        if settled is not None:
+        if settled is None:
+            self._rest_s = None
+        else:
+            self._rest_s = time_s if self._rest_s is None else self._rest_s
             self._watch.rest()
             self.advice = self.advice._replace(word="pour", flow_g_s=0.0, final_g=float(net))
         self._note(net, task.aim_g, settled)

@@ -47,7 +47,8 @@ class Trouble:
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """A settled gross in grams, the bytes of its frame in hex, and when it was read."""
+    """A settled gross in grams; of the first reading that was settled at it, the bytes of its frame
+    in hex and when it was read, seconds."""
 
     gross_g: Decimal
     raw: str
@@ -113,8 +114,9 @@ class Pan:
     last has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
     `foreign`: it was on the pan when another batch was at the bench. `advice`: what the pour watch
     says, None where nothing is poured; `poured`: how this pour went so far. `steps`: the last steps
-    seen, which tell how late the scale is. `period_s`: the time between its readings,
-    `window_s`: what it averages over.
+    seen, which tell how late the scale is. `age_s`: whole seconds since the last reading, None
+    where there was none. `period_s`: the time between readings, to a twentieth, `window_s`: what
+    the scale averages over. All times in seconds.
     """
 
     scale: Scale
@@ -126,7 +128,7 @@ class Pan:
     keyed: bool
     jump: Jump | None
     lift: Lift | None
-    age_s: float | None
+    age_s: int | None
     stayed_on: bool
     tipped_line: str | None
     placed_g: Decimal | None

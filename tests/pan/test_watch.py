@@ -1,33 +1,21 @@
-"""The watch over one pan: settling, scales that send only on stable, silence."""
+"""The watch over one pan: silence, units, what is shown while nothing changes."""
 
+from dataclasses import replace
 from decimal import Decimal
+from random import Random
+
+import msgspec
+import pytest
 
 from drivers.grammar import compile_grammar
 from drivers.parser import Parser
-from drivers.reading import Condition, Kind, Reading
+from drivers.reading import Kind, Reading
 from station.metrology.scale import Scale
-from station.pan.view import Task
+from station.pan.view import Lift, Pan, Settled, Task
 from station.pan.watch import PanWatch
 from station.resources import packaged
 from tests.benchside import FINE
-
-
-def reading(
-    grams: str, time_s: float, stable: bool | None = True, unit: str | None = "g"
-) -> Reading:
-    return Reading(Decimal(grams), unit, Kind.GROSS, stable, Condition.OK, time_s, grams.encode())
-
-
-def feed(
-    watch: PanWatch, grams: str, begin: float, seconds: float, stable: bool | None = True
-) -> float:
-    """Readings at 10 Hz; the time of the last one."""
-    now = begin
-    for step in range(round(seconds * 10)):
-        now = begin + step / 10
-        watch.observe(reading(grams, now, stable))
-        watch.tick(now)
-    return now
+from tests.panside import CURE, STABLE_ONLY, Side, reading
 
 
 def fresh(scale: Scale = FINE) -> PanWatch:
@@ -36,26 +24,8 @@ def fresh(scale: Scale = FINE) -> PanWatch:
     return watch
 
 
-def test_settled_wants_half_a_second_of_stable_readings_within_a_division() -> None:
-    watch = fresh()
-    feed(watch, "10.00", 0.0, 0.5)
-    assert watch.view().settled is None
-    watch.observe(reading("10.05", 0.5))
-    assert watch.view().settled is not None
-    watch.observe(reading("10.20", 0.6))
-    assert watch.view().settled is None
-
-
-def test_a_scale_that_does_not_tell_needs_twice_as_long() -> None:
-    watch = fresh()
-    now = feed(watch, "10.00", 0.0, 0.9, stable=None)
-    assert watch.view().settled is None
-    feed(watch, "10.00", now + 0.1, 0.3, stable=None)
-    assert watch.view().settled is not None
-
-
 def test_a_scale_that_sends_only_on_stable_serves_5_s_and_its_next_empty_is_the_lift() -> None:
-    watch = fresh(Scale("s", Decimal(600), Decimal("0.05"), "II", "g", "stable"))
+    watch = fresh(STABLE_ONLY)
     watch.task(Task("salt", Decimal("100.00"), accept=(Decimal(10), Decimal(20))))
     watch.observe(reading("0.00", 1.0))
     watch.observe(reading("115.00", 10.0))
@@ -110,3 +80,185 @@ def test_a_tare_beside_a_gross_weight_is_no_part_of_it() -> None:
         settled = watch.view().settled
         assert settled is not None and settled.gross_g == Decimal(grams)
         assert watch.view().troubles == ()
+
+
+def test_a_tare_reading_is_no_weight() -> None:
+    side = Side()
+    seen = side.stands("10.00")
+    side.watch.observe(msgspec.structs.replace(reading("90.00", 9.0), kind=Kind.TARE))
+    assert side.watch.view() is seen
+
+
+# silence
+
+
+@pytest.mark.parametrize(("now_s", "silent"), [(3.0, False), (3.001, True)])
+def test_a_scale_that_is_seldom_heard_is_silent_after_three_of_its_periods(
+    now_s: float, silent: bool
+) -> None:
+    """Ten readings 0.5 s apart and then many, so that the period is known: 1.5 s of silence."""
+    watch = fresh()
+    for step in range(200):
+        watch.observe(reading("10.00", step * 0.5 - 98.0))
+    assert watch.view().period_s == pytest.approx(0.5, rel=0.05)
+    watch.tick(now_s - 0.0001)
+    assert bool(watch.view().troubles) is silent
+
+
+@pytest.mark.parametrize(("seconds", "silent"), [(1.0, False), (1.1, True)])
+def test_a_scale_that_is_often_heard_is_silent_after_a_second(seconds: float, silent: bool) -> None:
+    side = Side()
+    side.stands("10.00", 100)
+    seen = side.silent(seconds)
+    assert ([t.reason for t in seen.troubles] == ["stale"]) is silent
+    assert (seen.gross_g is None) is silent and (seen.settled is None) is silent
+
+
+@pytest.mark.parametrize(("seconds", "held"), [(1.0, True), (1.1, False)])
+def test_a_gap_as_long_as_a_silence_is_one_even_if_nobody_looked(
+    seconds: float, held: bool
+) -> None:
+    side = Side(CURE).filled()
+    side.stands("124.00", 100)
+    side.watch.observe(reading("124.00", side.now + seconds))
+    assert (side.watch.view().held is not None) is held
+
+
+def test_one_long_pause_does_not_become_the_period() -> None:
+    watch = fresh()
+    for step in range(100):
+        watch.observe(reading("10.00", step / 10))
+    watch.observe(reading("10.00", 100.0))
+    assert watch.view().period_s == pytest.approx(0.1, rel=0.06)
+
+
+def test_a_silent_scale_is_told_with_its_age_in_whole_seconds() -> None:
+    side = Side()
+    side.stands("10.00")
+    seen = side.silent(2.0)
+    assert (seen.age_s, seen.troubles[0].sentence) == (2, "fine: silent for 2 s")
+    assert side.silent(0.9) is seen
+    assert side.silent(0.1).age_s == 3
+
+
+def test_while_the_port_is_lost_its_age_goes_on() -> None:
+    side = Side()
+    side.stands("10.00")
+    side.watch.link(False, "its cable is out", "plug it in")
+    assert side.silent(2.0).age_s == 2
+    assert side.watch.view().troubles[0].sentence == "fine: its cable is out"
+
+
+# what is shown while nothing changes
+
+
+@pytest.mark.parametrize("grams", ["0.00", "124.00"])
+def test_the_same_pan_is_shown_while_nothing_changes(grams: str) -> None:
+    side = Side(CURE)
+    side.stands("0.00")
+    side.stands(grams, 40)
+    seen = side.watch.view()
+    for _ in range(50):
+        assert side.stands(grams, 1) is seen
+    side.watch.task(CURE)
+    side.watch.lag(seen.window_s)
+    assert side.watch.view() is seen
+    assert side.stands("124.05", 1) is not seen
+
+
+def test_a_change_that_is_undone_before_anyone_looked_shows_the_same_pan() -> None:
+    side = Side(CURE).filled()
+    side.stands("124.00", 40)
+    seen = side.watch.view()
+    side.watch.babble("ff")
+    assert side.watch.view() is seen
+
+
+def test_a_weight_that_cannot_be_read_shows_the_same_pan_too() -> None:
+    watch = fresh()
+    for step in range(20):
+        watch.observe(reading("10.00", step / 10, unit="lb"))
+        seen = watch.view() if step == 9 else None
+        assert seen is None or watch.view() is seen
+    assert watch.view().troubles[0].reason == "unit"
+
+
+def test_what_a_person_says_is_shown_at_once() -> None:
+    side = Side(CURE).filled()
+    side.stands("124.00", 40)
+    side.watch.key()
+    assert side.watch.view().keyed
+    side.watch.counted()
+    assert side.watch.view().stayed_on
+    side.watch.tipped("salt")
+    assert side.watch.view().tipped_line == "salt"
+    side.watch.parked()
+    assert side.watch.view().foreign
+    assert side.watch.view().tipped_line == "salt of a parked batch"
+    side.watch.resume("pepper", True)
+    assert side.watch.view().tipped_line == "pepper" and side.watch.view().resumed
+    left = side.moves("0.15")
+    assert (left.stayed_on, left.tipped_line, left.foreign) == (False, None, False)
+
+
+def test_an_empty_pan_has_nothing_that_was_tipped_or_parked() -> None:
+    side = Side(CURE)
+    side.stands("0.15")
+    side.watch.tipped("salt")
+    side.watch.parked()
+    assert side.watch.view().tipped_line is None and not side.watch.view().foreign
+    side.stands("0.20")
+    side.watch.tipped("salt")
+    assert side.watch.view().tipped_line == "salt"
+
+
+def test_a_counted_load_is_not_known_to_stay_through_a_gap() -> None:
+    side = Side(CURE).filled()
+    side.watch.counted()
+    side.silent(2)
+    assert not side.stands("124.00", 1).stayed_on
+
+
+def anonymous(value: Settled | None) -> Settled | None:
+    return None if value is None else replace(value, raw="")
+
+
+def without_frames(pan: Pan) -> Pan:
+    """A pan without the bytes of its frames, and without the floats of the pour watch, whose filter
+    rests when the weight does."""
+    lift: Lift | None = pan.lift and replace(pan.lift, held=replace(pan.lift.held, raw=""))
+    pan = replace(pan, settled=anonymous(pan.settled), held=anonymous(pan.held), lift=lift)
+    poured = pan.poured._replace(said_g=None, flow_g_s=0.0, slower=False)
+    return replace(pan, advice=None, poured=poured)
+
+
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("scale", [FINE, STABLE_ONLY])
+def test_readings_that_repeat_are_seen_as_if_each_had_been_taken_in_whole(
+    scale: Scale, seed: int
+) -> None:
+    """Beside it a watch whose frames are numbered, so that none repeats another."""
+    chance = Random(seed)
+    quick, whole = Side(CURE, scale).watch, Side(CURE, scale).watch
+    tasks: list[Task | None] = [CURE, None, replace(CURE, line="salt", jump_g=Decimal(2))]
+    now, number = 0.0, 0
+    for _ in range(60):
+        grams = chance.choice(["0.00", "0.05", "100.00", "124.00", "124.05", "124.10", "-3.00"])
+        grams = chance.choice([grams, grams, grams, "20.00", "12.34", "126.00"])
+        stable = chance.choice([True, True, None, False])
+        period = chance.choice([0.1, 0.1, 0.25, 0.3])
+        act = chance.choice(["", "", "key", "task", "lift_handled", "explain_jump", "silent"])
+        for watch in (quick, whole):
+            if act == "task":
+                watch.task(tasks[number % 3])
+            elif act and act != "silent":
+                getattr(watch, act)()
+        now += 3.0 if act == "silent" else 0.0
+        for _ in range(chance.choice([1, 1, 3, 12, 40])):
+            now, number = now + period, number + 1
+            one = reading(grams, now, stable)
+            quick.observe(one)
+            whole.observe(msgspec.structs.replace(one, raw=b"%d" % number))
+            quick.tick(now)
+            whole.tick(now)
+            assert without_frames(quick.view()) == without_frames(whole.view())
