@@ -51,6 +51,11 @@ role = "seasoning"
 """
 
 
+def as_shown(grams: str, scale: Scale) -> Decimal:
+    """A weight as a scale shows it: the nearest division, with its decimals."""
+    return (Decimal(grams) / scale.division_g).quantize(Decimal(1)) * scale.division_g
+
+
 class Bench:
     """One bench in a test. `show` puts a weight on a pan and lets readings flow until settled."""
 
@@ -65,8 +70,10 @@ class Bench:
         self.events: list[ev.Event] = []
         for name in self.watches:
             self.floor.link(name, True)
-        for name in self.watches:
-            self.show(name, "0")
+        for scale in scales:
+            self.show(scale.name, "0")
+            self.move(scale.name, str(scale.division_g))  # it moves by its division
+            self.show(scale.name, "0")
 
     # the world
 
@@ -85,8 +92,10 @@ class Bench:
         kind: Kind = Kind.GROSS,
         condition: Condition = Condition.OK,
     ) -> None:
-        """A single reading, and one of the same as before on every other scale."""
-        value = Decimal(grams) if condition is Condition.OK else None
+        """A single reading, rounded as the scale shows it, and one of the same as before on every
+        other scale."""
+        shown = as_shown(grams, self.watches[scale].scale)
+        value = shown if condition is Condition.OK else None
         self.shown[scale] = Reading(value, unit, kind, stable, condition, self.now, grams.encode())
         for name, reading in self.shown.items():
             self.floor.observe(name, replace(reading, time_s=self.now))

@@ -139,8 +139,9 @@ def reading_of(file: _File, registers: list[int], first: int, time_s: float) -> 
     condition, kind, stable = added_up(meanings, KINDS[found.kind])
     if condition is not Condition.OK:
         return Reading(None, found.unit, kind, stable, condition, time_s, raw)
-    # seven digits are what four bytes hold; the rest of their binary fraction nobody sent
-    text = f"{number:.7g}" if found.type == "float32" else str(number)
+    # seven digits are what four bytes hold, zeros at the end too: a number without them would look
+    # like that of a coarser scale; the rest of their binary fraction nobody sent
+    text = f"{number:#.7g}" if found.type == "float32" else str(number)
     value = Decimal(text)
     if not value.is_finite():
         return Fault(f"the register holds {text}", time_s, raw)

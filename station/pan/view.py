@@ -16,6 +16,7 @@ Reason = Literal[
     "error",
     "overload",
     "underload",
+    "device",
     "zeroed",
     "gap",
     "unit",

@@ -1,7 +1,7 @@
 """The watch over one pan: it hands each reading to its parts and shows what they see, as a `Pan`.
 
-Fed by every reading and never recorded. `signal` tells what the line says, `settle` what
-is settled, `load` is the state machine of what stands on the pan and what
+Fed by every reading and never recorded. `signal` tells what the line says, `device` whether it is
+this scale, `settle` what is settled, `load` is the state machine of what stands on the pan and what
 was lifted, `zero`, `jump` and `gap` watch for what would look like a lift or a pour and is none.
 """
 
@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from drivers.reading import Kind, Reading
 from station.metrology.scale import Scale
+from station.pan.device import DeviceWatch
 from station.pan.gap import GapWatch
 from station.pan.jump import JumpWatch
 from station.pan.lag import StepWatch
@@ -31,6 +32,7 @@ class PanWatch:
         self.scale = scale
         self._task: Task | None = None
         self._signal = Signal(scale)
+        self._device = DeviceWatch(scale)
         self._gross: Decimal | None = None
         self._settling = Settling(scale)
         self._load = LoadWatch(scale)
@@ -51,6 +53,7 @@ class PanWatch:
         self._signal.link(up, reason, next_step)
         if not up:
             self._interrupt()
+        self._device.anew()
         self._touch()
 
     def babble(self, sample: str) -> None:
@@ -157,6 +160,7 @@ class PanWatch:
             return
         if not followed:
             self._interrupt()
+            self._device.anew()
             self._touch()
         if not signal.repeats(reading):
             self._repeats = 0
@@ -203,6 +207,13 @@ class PanWatch:
     def _read(self, reading: Reading) -> None:
         """What one reading says, and what follows from it."""
         gross = self._signal.read(reading)
+        if gross is not None and reading.value is not None:
+            shows = self._device.take(reading.value, gross)
+            if self._device.other:
+                gross = None
+            elif not shows:  # one such reading is a garbled frame, and no weight
+                self._settling.unsettle()
+                return
         if gross is None:  # a weight that cannot be read is a gap in the weights
             self._interrupt()
             self._gross = None
@@ -213,6 +224,8 @@ class PanWatch:
 
     def _again(self, now_s: float) -> bool:
         """The same reading as often before: whether nothing but the time is new."""
+        if not self._device.quiet:
+            return False
         if self._gross is None:
             return True
         if self._settling.now is None:
@@ -248,6 +261,7 @@ class PanWatch:
         found = (
             self._signal.clock_trouble(),
             self._signal.reported(),
+            self._device.trouble,
             self._zero.zeroed(self._signal.tared),
             None if settled_g is None else self._gap.trouble(self._task, settled_g),
             self._signal.unit_trouble(),

@@ -45,7 +45,7 @@ def test_registers_are_read_as_the_table_says() -> None:
     assert isinstance(over, Reading) and over.condition is Condition.OVERLOAD
     floats = FILE.replace('"int32"', '"float32"').replace('"0.01"', '"1"')
     value = read(floats, [*struct.unpack(">HH", struct.pack(">f", 216.4)), 1])
-    assert isinstance(value, Reading) and str(value.value) == "216.4"
+    assert isinstance(value, Reading) and str(value.value) == "216.4000"
     nothing = read(floats, [*struct.unpack(">HH", struct.pack(">f", float("nan"))), 1])
     assert isinstance(nothing, Fault)
 

@@ -124,6 +124,12 @@ def _reports(condition: Condition) -> Callable[[], Bench]:
     return make
 
 
+def _device() -> Bench:
+    bench = Bench().begin()
+    bench.show("fine", "612")
+    return bench
+
+
 def _tared() -> Bench:
     bench = _poured()
     bench.show("fine", "0", kind=Kind.NET)
@@ -176,6 +182,7 @@ BLOCKED: dict[str, Callable[[], Bench]] = {
     "error": _reports(Condition.ERROR),
     "overload": _reports(Condition.OVERLOAD),
     "underload": _reports(Condition.UNDERLOAD),
+    "device": _device,
     "zeroed": _tared,
     "gap": _gap,
     "unit": _unit,

@@ -28,7 +28,7 @@ from station.service.writer import Writer
 from station.settings import load_settings
 from station.weighing.commands import METHODS, Method, Refusal
 from station.weighing.decide import decide
-from tests.benchside import BENCH, FINE
+from tests.benchside import BENCH, FINE, as_shown
 
 AT_LIMIT = """
 name = "ring at the limit"
@@ -153,7 +153,7 @@ class Attack(RuleBasedStateMachine):
             self.desk.reading(
                 scale,
                 Reading(
-                    Decimal(grams),
+                    as_shown(grams, {"fine": FINE, "bench": BENCH}[scale]),
                     how.get("unit", "g"),
                     how.get("kind", Kind.GROSS),
                     how.get("stable", True),

@@ -40,6 +40,11 @@ class Port:
         self._slave = slave
         os.set_blocking(self._master, False)
 
+    @property
+    def division(self) -> str:
+        """One of the last digit that it sends."""
+        return f"{Decimal(1).scaleb(self.value.as_tuple().exponent)} {self.unit}"
+
     def turn(self) -> None:
         try:
             heard = os.read(self._master, 100)
@@ -63,7 +68,7 @@ def test_captures_are_read_by_the_daemon_all_at_once(tmp_path: Path) -> None:
     ports = {name: Port(name, tmp_path / f"port-{name}") for name in GRAMMARS}
     scales = "".join(
         f'[[scale]]\nname = "{name}"\nport = "{tmp_path / f"port-{name}"}"\ngrammar = "{name}"\n'
-        f'max = "900 kg"\ndivision = "1 g"\nclass = "II"\nunit = "{port.unit}"\n'
+        f'max = "900 kg"\ndivision = "{port.division}"\nclass = "II"\nunit = "{port.unit}"\n'
         for name, port in ports.items()
     )
     head = 'name = "test"\nauthority = "us"\npeople = ["Ansel"]\nsimulated = true\n'

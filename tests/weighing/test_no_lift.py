@@ -80,3 +80,15 @@ def test_salt_poured_in_the_last_second_counts_and_the_hand_that_grips_does_not(
         lifted = bench.last(ev.Lifted)
         assert isinstance(lifted, ev.Lifted)
         assert (lifted.gross_g, lifted.unsettled) == (Decimal("349.20"), True)
+
+
+def test_a_device_of_coarser_steps_under_the_name_of_the_fine_scale_accepts_nothing() -> None:
+    bench = Bench().begin()
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
+    bench.floor.link("fine", True)
+    bench.show("fine", "0")
+    for grams in range(20, 132, 14):
+        bench.move("fine", str(grams))
+    bench.show("fine", "132")
+    assert (bench.told.word, bench.told.troubles[0].reason) == ("BLOCKED", "device")
+    assert bench.line("salt").tare is None

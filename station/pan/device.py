@@ -1,0 +1,113 @@
+"""Another device under the scale's name: it shows what this scale cannot, or never what lies
+between."""
+
+from decimal import Decimal
+from math import gcd
+
+from station.metrology.scale import Scale
+from station.pan.view import Trouble
+from station.units import SCALE_UNITS, plain
+
+OVER_MAX_D = 9
+"""A scale may show up to Max + 9 e (OIML R 76-1:2006, 4.2.3; from memory)."""
+LATELY = 20
+SO_MANY = 5
+"""Of so many of the last readings: a frame that was garbled and still reads as a number comes once
+in hundreds on a bad line, five of twenty never. A value in ten times the resolution lies on
+the grid by chance once in five or ten times, so that readings in a row would prove nothing."""
+BY_CHANCE = 10**9
+"""Values of a right scale all lie on a grid of k divisions with a chance of one in k for each: that
+many to one says that they do not by chance (nine values on 10 divisions, thirty on 2)."""
+
+_NEXT = "attach the right scale, or mend station.toml"
+
+
+class DeviceWatch:
+    """Takes every weight as sent, in the scale's unit."""
+
+    def __init__(self, scale: Scale) -> None:
+        self._scale = scale
+        self._step = scale.division_g / SCALE_UNITS[scale.unit.lower()]
+        self._exponent = min(_exponent(self._step.normalize()), 0)
+        self._most_g = scale.max_g + OVER_MAX_D * scale.division_g
+        self._lately = 0  # a bit for each of the last readings, the newest lowest
+        self._what = ""
+        self._shown: int | None = None  # the last value, in divisions
+        self._moved = False  # whether that was another than the one before it
+        self._between: set[int] = set()
+        self._grid = 0  # the largest grid on which all of them lie, in divisions; 0 before any
+
+    def anew(self) -> None:
+        """The port was opened, or readings are missing: the cable may be in another scale now. What
+        spoke against it stays until a reading speaks for it."""
+        self._shown, self._moved = None, False
+        if not self._coarse:
+            self._between, self._grid = set(), 0
+
+    @property
+    def quiet(self) -> bool:
+        """Whether none of the last readings was odd."""
+        return self._lately == 0
+
+    @property
+    def other(self) -> bool:
+        """Whether so many of them were that none of them can be believed."""
+        return self._lately.bit_count() >= SO_MANY
+
+    @property
+    def trouble(self) -> Trouble | None:
+        """What it does that this scale cannot do, or None."""
+        what = self._what if self.other else None
+        if what is None and self._coarse:
+            what = f"it moves by {self._text(self._grid * self._step)}, but its division is"
+            what += f" {self._text(self._step)}"
+        if what is None:
+            return None
+        return Trouble("device", f"{self._scale.name}: {what}", _NEXT)
+
+    @property
+    def _coarse(self) -> bool:
+        return self._grid > 1 and self._grid ** len(self._between) >= BY_CHANCE
+
+    def take(self, value: Decimal, gross_g: Decimal) -> bool:
+        """Take in one value as sent, and its gross in grams; whether the scale can show it."""
+        odd = (
+            gross_g > self._most_g or _exponent(value) > self._exponent or bool(value % self._step)
+        )
+        if odd and not self.other:  # the first of them is told as long as they go on
+            self._what = self._cannot(value, gross_g)
+        self._lately = (self._lately << 1 | odd) & ((1 << LATELY) - 1)
+        if odd:
+            return False
+        steps = int(value / self._step)
+        if self._shown == steps:
+            self._moved = False
+        else:
+            if self._moved and self._shown and self._grid != 1:
+                self._passed(self._shown)
+            self._moved = self._shown is not None
+            self._shown = steps
+        return True
+
+    def _cannot(self, value: Decimal, gross_g: Decimal) -> str:
+        if gross_g > self._most_g:
+            limit = f"Max is {plain(self._scale.max_g)} g"
+        else:
+            limit = f"division is {self._text(self._step)}"
+        return f"it shows {value} {self._scale.unit}, but its {limit}"
+
+    def _text(self, value: Decimal) -> str:
+        return f"{plain(value)} {self._scale.unit}"
+
+    def _passed(self, steps: int) -> None:
+        """The weight moved through a value: unlike where it stands, nobody chose that."""
+        self._grid = gcd(self._grid, steps)
+        if not self._coarse:  # enough is enough: it may go on for years
+            self._between.add(abs(steps))
+
+
+def _exponent(value: Decimal) -> int:
+    """Of its last digit; a scale sends no infinity."""
+    exponent = value.as_tuple().exponent
+    assert isinstance(exponent, int)
+    return exponent
