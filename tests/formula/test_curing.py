@@ -1,0 +1,396 @@
+"""What is said of targets under the law, each verdict by itself and at its edge."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from station.formula.curing import (
+    Finding,
+    basis_g,
+    called_out,
+    check_targets,
+    counted_g,
+    hangs_on_meat,
+    lawful_most,
+    ppm,
+    shown_ppm,
+    verdict,
+)
+from station.formula.limits import LimitRow
+from station.formula.model import Addition, Formula
+from station.formula.scaling import ingoing_masses
+from tests.formula.made import NITRITE, PREMIX, amount, formula, row, thing
+
+KILO = Fraction(1000)
+SALT = thing("salt", "18", "salt", {"salt": Decimal(1)})
+PEPPER = thing("pepper", "3", "seasoning", {})
+ASCORBATE = {"sodium ascorbate": Decimal(1)}
+
+
+def test_mg_per_kg_are_agent_over_green_weight() -> None:
+    """Directive 7620.3, 1995: mass of agent x 10^6 / green weight. 2.5 g/kg of a 6.25 % premix are
+    156.25 exactly (computed)."""
+    agent = counted_g({"premix": Fraction("2.5"), "salt": Fraction(18)},
+                      {"premix": PREMIX, "salt": {"salt": Decimal(1)}}, row())  # fmt: skip
+    assert ppm(agent, KILO) == Fraction("156.25")
+
+
+@pytest.mark.parametrize(
+    ("kind", "agent", "found"),
+    [
+        ("ingoing", "0.149999", "within"), ("ingoing", "0.15", "within"),
+        ("ingoing", "0.150001", "over"), ("required", "0.149999", "under"),
+        ("required", "0.15", "within"), ("required", "0.150001", "within"),
+        ("residual", "0.2", "not judged"), ("as needed", "0.2", "not judged"),
+        ("residual", "0.1", "not judged"),
+    ],
+)  # fmt: skip
+def test_at_its_figure_a_row_is_kept_and_a_microgram_beyond_it_is_not(
+    kind: str, agent: str, found: str
+) -> None:
+    assert verdict(row(kind=kind), Fraction(agent), KILO) == found
+
+
+@pytest.mark.parametrize(
+    ("agent", "places", "most", "least"),
+    [("0.1562500001", 2, "156.26", "156.25"), ("0.15625", 2, "156.25", "156.25"),
+     ("0.15625", 1, "156.3", "156.2")],
+)  # fmt: skip
+def test_a_figure_is_rounded_to_the_side_on_which_it_does_harm(
+    agent: str, places: int, most: str, least: str
+) -> None:
+    assert shown_ppm(row(), Fraction(agent), KILO, places) == most
+    assert shown_ppm(row(kind="required"), Fraction(agent), KILO, places) == least
+
+
+@pytest.mark.parametrize(
+    ("loss", "basis"), [("0", 1000), ("0.001", 1000), ("0.40", Fraction("601.2"))]
+)
+def test_a_row_on_the_product_is_judged_on_the_smaller_of_meat_and_product(
+    loss: str, basis: Fraction
+) -> None:
+    """1002 g of mix from a kilogram and 2 g of premix, less its loss."""
+    made = formula(thing(), loss=Decimal(loss))
+    assert basis_g(made, row(basis="product"), KILO) == basis
+    assert basis_g(made, row(), KILO) == KILO
+
+
+def test_the_most_of_a_line_is_what_the_law_leaves_beside_the_others() -> None:
+    """150 mg/kg of 1 kg are 2.4 g of a 6.25 % premix."""
+    alone, second = formula(thing()), formula(thing(), thing("second", "1"))
+    assert lawful_most(alone, [row()], "premix", KILO) == Fraction("2.4")
+    assert lawful_most(second, [row()], "premix", KILO) == Fraction("1.4")
+    assert lawful_most(second, [row()], "second", KILO) == Fraction("0.4")
+    rows = [row("0.0002"), row("0.00012"), row()]
+    assert lawful_most(alone, rows, "premix", KILO) == Fraction("1.92")
+    dried = formula(thing(), loss=Decimal("0.40"))
+    assert lawful_most(dried, [row(basis="product")], "premix", KILO) == Fraction("2.4") * Fraction(
+        "0.6012"
+    )
+
+
+def test_a_line_that_nothing_limits_has_no_most() -> None:
+    made = formula(thing(), SALT)
+    assert lawful_most(made, [row()], "salt", KILO) is None
+    assert lawful_most(made, [], "premix", KILO) is None
+    assert lawful_most(made, [row(seen=False)], "premix", KILO) is None
+    inside = thing(much=amount("20", "fixed", "1"), in_pickle=True)
+    pickled = formula(inside, pickle_water_g=Decimal(980), method="immersion")
+    assert lawful_most(pickled, [row()], "premix", KILO) is None
+
+
+# the findings of a formula
+
+
+def said(
+    *additions: Addition, rows: tuple[LimitRow, ...] | None = None, **fields: object
+) -> list[Finding]:
+    made = formula(*additions, **fields)  # type: ignore[arg-type]
+    return check_targets(made, (row(),) if rows is None else rows, KILO)
+
+
+def texts(found: list[Finding], severity: str = "broken") -> list[str]:
+    return [finding.text for finding in found if finding.severity == severity]
+
+
+def test_a_lawful_formula_is_told_nothing() -> None:
+    assert said(thing(), SALT, PEPPER) == []
+    assert said(thing(much="2.4")) == []
+
+
+def test_over_a_row_that_was_seen_is_broken_and_of_one_from_memory_advice() -> None:
+    text = "150.01 mg/kg of sodium nitrite is over 0.00015 of it of the meat block"
+    assert said(thing(much="2.40001")) == [Finding("premix", "broken", text, "a rule")]
+    found = said(thing(much="2.40001"), rows=(row(), row(seen=False)))
+    assert [finding.severity for finding in found] == ["broken", "advice"]
+
+
+def test_every_line_with_the_agent_is_named() -> None:
+    (found,) = said(thing(), thing("second", "1"))
+    assert found.line == "premix, second"
+
+
+def test_what_is_required_and_not_there_is_under() -> None:
+    rule = row("0.00012", kind="required")
+    (found,) = said(SALT, rows=(rule,), product="cooked comminuted")
+    text = "0 mg/kg of sodium nitrite is under 0.00012 of it of the meat block"
+    assert found == Finding("made", "broken", text, "a rule")
+    assert said(SALT, rows=(row(),), product="cooked comminuted") == []
+    assert said(thing(much="1.92"), rows=(row(), rule)) == []
+    assert texts(said(thing(much="1.91"), rows=(row(), rule)))
+
+
+def test_what_is_left_after_processing_is_told_and_not_judged() -> None:
+    left = row("0.00001", kind="residual")
+    found = said(thing(), rows=(row(), left))
+    assert found == [
+        Finding("premix", "advice",
+                "what is left of it may be 0.00001 of it at most: no scale can judge that",
+                "a rule")
+    ]  # fmt: skip
+    assert said(SALT, rows=(left,), product="fresh") == []
+
+
+def test_an_accelerator_wants_one_of_the_agents_it_goes_with() -> None:
+    """9 CFR 424.21(c): accelerators only together with a curing agent."""
+    alone = row("0.01", agents=("sodium ascorbate",), only_with=("sodium nitrite", "x"))
+    line = thing("ascorbate", "0.5", "accelerator", ASCORBATE)
+    assert texts(said(line, rows=(alone,), product="fresh")) == [
+        "sodium ascorbate only together with a curing agent"
+    ]
+    assert texts(said(thing(), line, rows=(row(), alone))) == []
+    empty = thing(contains={"sodium nitrite": Decimal(0), "salt": Decimal(1)})
+    assert len(texts(said(empty, line, rows=(row(), alone)))) == 1  # named, and none of it there
+
+
+def test_a_regulated_line_must_say_its_agent_and_have_a_row() -> None:
+    """Additive law is a positive list: 9 CFR 424.21(a)(1), (b)(2)."""
+    assert texts(said(thing(contains={}), rows=())) == [
+        "a cure must say which agent it contains and how much of it"
+    ]
+    assert texts(said(thing(contains={"salt": Decimal(1)}), rows=())) == [
+        "a cure must say which agent it contains and how much of it"
+    ]
+    assert texts(said(thing(), rows=())) == [
+        "no limits row allows sodium nitrite in cooked cured comminuted"
+    ]
+    assert texts(said(thing(), rows=(row(kind="residual"), row("0.0001", kind="required")))) == [
+        "no limits row allows sodium nitrite in cooked cured comminuted"
+    ]
+    assert texts(said(thing(), rows=(row(kind="as needed"),))) == []
+
+
+def test_an_agent_of_another_line_needs_a_row_only_where_its_name_says_so() -> None:
+    blend = thing("blend", "3", "seasoning", {"sodium nitrite": Decimal("0.001")})
+    assert texts(said(blend, rows=())) == [
+        "no limits row allows sodium nitrite in cooked cured comminuted"
+    ]
+    mustard = thing("mustard", "3", "seasoning", {"mustard": Decimal(1)})
+    found = said(thing(), mustard)
+    assert texts(found) == []
+    assert texts(found, "advice") == ["no limits row is about mustard: it is not judged"]
+    regulated = thing("mustard", "3", "preservative", {"mustard": Decimal(1)})
+    assert texts(said(thing(), regulated)) == [
+        "no limits row allows mustard in cooked cured comminuted"
+    ]
+
+
+def test_a_name_that_sounds_regulated_must_say_what_it_holds() -> None:
+    named = thing("curing salt", "18", "salt", {"salt": Decimal(1)})
+    assert texts(said(thing(), named)) == [
+        "the name 'curing salt' says that it holds a regulated agent: say what it contains"
+    ]
+    part = thing("grains", "1", "seasoning", {}, part_of="nitrite cup")
+    assert texts(said(thing(), part)) == [
+        "the name 'nitrite cup' says that it holds a regulated agent: say what it contains"
+    ]
+    told = thing("curing salt", "0.2", "salt", PREMIX)
+    assert texts(said(told)) == []
+    assert texts(said(thing(), thing("salt", part_of="salt", role="salt", contains={}))) == []
+
+
+def test_two_rules_that_say_the_same_are_told_once() -> None:
+    assert len(said(thing(much="2.5"), rows=(row(), row()))) == 1
+
+
+def test_called_cured_without_a_cure_is_told() -> None:
+    told = "it is called cured, and no curing agent is in it"
+    assert texts(said(SALT), "advice") == [told]
+    assert texts(said(SALT, product="cooked"), "advice") == []
+    nitrate = thing(contains={"sodium nitrate": Decimal("0.04"), "salt": Decimal("0.96")})
+    assert told not in texts(said(nitrate, rows=(row(agents=("sodium nitrate",)),)), "advice")
+
+
+@pytest.mark.parametrize("agent", ["sodium sulphite", "sulphur dioxide"])
+@pytest.mark.parametrize(
+    ("listed", "told"), [((), True), (("mustard",), True), (("Sulphites",), False),
+                         (("sulfites",), False), (("sulphur dioxide",), False)],
+)  # fmt: skip
+def test_sulphite_is_an_allergen_to_be_listed(
+    agent: str, listed: tuple[str, ...], told: bool
+) -> None:
+    """Regulation (EU) No 1169/2011, Annex II."""
+    line = thing("sulphite", "0.4", "preservative", {agent: Decimal(1)}, allergens=listed)
+    found = said(line, rows=(row("0.01", agents=(agent,)),), product="fresh")
+    assert any("is an allergen" in text for text in texts(found, "advice")) is told
+
+
+# what hangs on the meat
+
+
+def pickled(pump: str | None, method: str) -> Formula:
+    inside = thing(much=amount("20", "fixed", "1"), in_pickle=True)
+    return formula(
+        inside, SALT, method=method, pickle_water_g=Decimal(980),
+        pump=None if pump is None else Decimal(pump),
+    )  # fmt: skip
+
+
+def test_a_fixed_amount_hangs_on_the_meat_and_a_share_does_not() -> None:
+    fixed = thing("sachet", amount("2", "fixed", "1"))
+    made = formula(fixed, SALT)
+    assert hangs_on_meat(made, ["sachet"])
+    assert hangs_on_meat(made, ["salt", "sachet"])
+    assert not hangs_on_meat(made, ["salt"])
+    assert not hangs_on_meat(formula(thing()), ["premix"])
+    text = "judged for 1000 g of meat; with less it is more: check --meat"
+    assert texts(said(fixed), "advice") == [text]
+    assert texts(said(thing(), SALT), "advice") == []
+
+
+def test_a_pickle_hangs_on_the_meat_only_where_its_pick_up_is_not_known() -> None:
+    assert hangs_on_meat(pickled(None, "immersion"), ["premix"])
+    assert not hangs_on_meat(pickled("0.1", "immersion"), ["premix"])
+    assert not hangs_on_meat(pickled("0.1", "pumped"), ["premix"])
+    assert not hangs_on_meat(formula(thing(), method="dry"), ["premix"])
+
+
+def test_a_required_agent_that_no_line_brings_hangs_on_nothing() -> None:
+    rule = row("0.00012", kind="required", seen=False)
+    wet = formula(SALT, method="immersion", pickle_water_g=Decimal(980), product="cooked")
+    assert [found.text for found in check_targets(wet, (rule,), KILO)] == [
+        "0 mg/kg of sodium nitrite is under 0.00012 of it of the meat block"
+    ]
+
+
+# slips that no limit catches
+
+
+def slips(*additions: Addition, **fields: object) -> list[str]:
+    made = formula(*additions, **fields)  # type: ignore[arg-type]
+    return [found.text for found in called_out(made, ingoing_masses(made, KILO), KILO)]
+
+
+@pytest.mark.parametrize(
+    ("method", "mg", "usual"),
+    [("comminuted", "39.99", False), ("comminuted", "40", True), ("comminuted", "200", True),
+     ("comminuted", "200.01", False), ("dry", "39.99", False), ("dry", "40", True),
+     ("dry", "625", True), ("dry", "625.01", False)],
+)  # fmt: skip
+def test_far_from_the_usual_amount_of_nitrite_is_called_out(
+    method: str, mg: str, usual: bool
+) -> None:
+    """40 to 200 mg/kg, dry-cured up to 625 (common practice)."""
+    pure = thing("nitrite", amount(mg, per="1000000"), contains=NITRITE)
+    told = slips(pure, method=method)
+    assert told == (
+        []
+        if usual
+        else [
+            f"it would bring {mg} mg/kg of sodium nitrite, which is far from what is usual:"
+            " is the strength the one on the bag?"
+        ]
+    )
+
+
+def test_all_nitrite_counts_together_and_as_sodium_nitrite() -> None:
+    """KNO2 / NaNO2 = 1.233472 (computed): 246 mg/kg of potassium nitrite are 199.44 as sodium."""
+    half = amount("120", per="1000000")
+    assert slips(thing("one", half, contains=NITRITE)) == []
+    assert len(slips(thing("one", half, contains=NITRITE), thing("two", half, contains=NITRITE)))
+    both = {"sodium nitrite": Decimal("0.5"), "potassium nitrite": Decimal("0.5")}
+    assert slips(thing("both", amount("220", per="1000000"), contains=both)) == []
+    assert slips(thing("both", amount("222", per="1000000"), contains=both)) != []
+    potassium = {"potassium nitrite": Decimal(1)}
+    assert slips(thing("k", amount("246", per="1000000"), contains=potassium)) == []
+    assert slips(thing("k", amount("247", per="1000000"), contains=potassium)) != []
+    nitrate = {"sodium nitrate": Decimal(1)}
+    assert slips(thing("saltpetre", "2", contains=nitrate)) == []
+    (found,) = called_out(
+        formula(thing("one", half, contains=NITRITE), thing("two", half, contains=NITRITE)),
+        {"one": Fraction("0.12"), "two": Fraction("0.12")}, KILO,
+    )  # fmt: skip
+    assert (found.line, found.severity, found.source) == ("one, two", "advice", "common practice")
+
+
+REACT = "a cure and an accelerator in one vessel: they react"
+SPICED = "nitrite and spice held together: nitrite is never mixed with spice or soy"
+
+
+def cup(name: str, role: str, contains: dict[str, Decimal], **fields: object) -> Addition:
+    given: dict[str, object] = {"part_of": "cup", **fields}
+    return thing(name, "2", role, contains, **given)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "told"),
+    [
+        (cup("a", "cure", PREMIX), cup("b", "accelerator", ASCORBATE), [REACT]),
+        (cup("a", "other", PREMIX), cup("b", "other", ASCORBATE), [REACT]),
+        (cup("a", "other", PREMIX), cup("b", "other", {"erythorbic acid": Decimal(1)}), [REACT]),
+        (cup("a", "cure", {}), cup("b", "accelerator", {}), [REACT]),
+        (cup("a", "cure", {}), cup("b", "other", ASCORBATE), [REACT]),
+        (cup("a", "other", PREMIX), cup("b", "accelerator", {}), [REACT]),
+        (cup("a", "cure", PREMIX), cup("b", "seasoning", {}), [SPICED]),
+        (cup("a", "cure", PREMIX), cup("b", "salt", {}), []),
+        (cup("a", "salt", {}), cup("b", "accelerator", ASCORBATE), []),
+        (cup("a", "salt", {}), cup("b", "seasoning", {}), []),
+        (cup("a", "cure", {}), cup("b", "seasoning", {}), []),
+        (cup("a", "cure", PREMIX), cup("b", "accelerator", ASCORBATE, part_of="other"), []),
+        (cup("a", "cure", PREMIX, part_of=None, alone=True),
+         cup("b", "accelerator", ASCORBATE, part_of=None, alone=True), []),
+        (cup("a", "cure", PREMIX, part_of=None),
+         cup("b", "accelerator", ASCORBATE, part_of=None), [REACT]),
+        (cup("a", "cure", PREMIX, part_of=None, alone=True),
+         cup("b", "accelerator", ASCORBATE, part_of=None), []),
+        (cup("a", "cure", PREMIX, part_of=None), cup("b", "seasoning", {}, part_of=None), []),
+    ],
+)  # fmt: skip
+def test_nitrite_beside_what_it_reacts_with_or_spice_in_one_cup_is_called_out(
+    one: Addition, other: Addition, told: list[str]
+) -> None:
+    """21 CFR 170.60 for spice and soy; that nitrite and ascorbate react is common practice."""
+    assert slips(one, other) == told
+
+
+def test_one_pickle_is_one_vessel() -> None:
+    """Whatever of it says `alone`."""
+    fixed = {"much": amount("2", "fixed", "1"), "in_pickle": True, "alone": True}
+    cure = thing("a", role="cure", contains=PREMIX, **fixed)  # type: ignore[arg-type]
+    helper = thing("b", role="accelerator", contains=ASCORBATE, **fixed)  # type: ignore[arg-type]
+    wet = {"method": "pumped", "pickle_water_g": Decimal(98), "pump": Decimal(1)}
+    assert REACT in slips(cure, helper, **wet)
+    outside = thing("b", role="accelerator", contains=ASCORBATE, alone=True)
+    assert REACT not in slips(cure, outside, **wet)
+
+
+PHOSPHATE = thing("phosphate", "3", "phosphate", {"sodium tripolyphosphate": Decimal(1)})
+LATE = "a phosphate after the salt dissolves badly: put it before"
+
+
+def test_a_phosphate_after_the_salt_is_called_out() -> None:
+    """Common practice."""
+    assert slips(SALT, PHOSPHATE) == [LATE]
+    assert slips(PHOSPHATE, SALT) == []
+    assert slips(PEPPER, PHOSPHATE) == []
+    assert slips(SALT, thing("p", "3", "phosphate", {})) == [LATE]
+    assert slips(SALT, thing("p", "3", "other", {"disodium phosphate": Decimal(1)})) == [LATE]
+    assert slips(SALT, PEPPER) == []
+    assert slips(SALT, PEPPER, PHOSPHATE) == [LATE]
+
+
+@pytest.mark.parametrize(("share", "salty"), [("0.5", True), ("0.49", False)])
+def test_what_is_half_salt_is_salt_too(share: str, salty: bool) -> None:
+    blend = thing("blend", "9", "seasoning", {"salt": Decimal(share)})
+    assert slips(blend, PHOSPHATE) == ([LATE] if salty else [])
