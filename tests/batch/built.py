@@ -1,16 +1,18 @@
 """Batches built by hand, so that one guard can be asked by itself.
 
-A pure cure at 2 g/kg, 10 kg of meat in one load and a row of 150 mg/kg, if nothing else is said.
+If nothing else is said: a premix of 6.25 % nitrite at 2 g/kg, 10 kg of meat in one load, and a row
+of 150 mg/kg.
 """
 
 from collections.abc import Sequence
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any, Literal
 
 from msgspec.structs import replace as with_fields
 
 from station.batch import events as ev
-from station.batch.state import Batch, Line, Load, MeatLine, Station, Tare
+from station.batch.state import Batch, Line, Load, Lot, MeatLine, Station, Tare
 from station.formula.limits import LimitRow
 from station.formula.model import Addition, Amount, Band, Formula, Meat, Role
 from station.metrology.scale import Scale
@@ -25,6 +27,15 @@ U_FINE = Decimal("0.041")
 """U of a net weight on the fine scale: 0.82 x 0.05 g."""
 U_MEAT = Decimal("1.64")
 """U of one load of meat on the bench scale: 0.82 x 2 g."""
+U_TWO_FINE = Decimal("0.057983")
+"""0.041 g x sqrt(2) = 0.0579827: up."""
+U_TWO_MEAT = Decimal("2.319311")
+"""1.64 g x sqrt(2) = 2.3193103: up."""
+
+SHARE = Fraction("0.0625")
+TWICE = {"sodium nitrite": Decimal("0.125"), "salt": Decimal("0.875")}
+HALF_MORE = {"sodium nitrite": Decimal("0.09375"), "salt": Decimal("0.90625")}
+LOTS = {"P-1": Lot("P-1", PREMIX), "P-2": Lot("P-2", TWICE), "P-3": Lot("P-3", HALF_MORE)}
 
 
 def row(
@@ -142,3 +153,10 @@ def batch(
 
 def station(one: Batch, **fields: Any) -> Station:
     return Station(batch=one, **fields)
+
+
+def at_the_limit(more: Decimal = Decimal(0)) -> Decimal:
+    """Grams of one load in one line that hold exactly what 10 kg of meat allow, and so much more:
+    (net + U) x 6.25 % = 150 mg/kg x (10 000 g - U_M)."""
+    allowed = Decimal("0.00015") * (10_000 - U_MEAT)
+    return allowed / Decimal("0.0625") - U_FINE + more
