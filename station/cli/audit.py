@@ -74,8 +74,13 @@ def _asked(ledger: Path, answer: Callable[[Iterator[Recorded]], Answer]) -> tupl
         fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
 
 
+def _console() -> Console:
+    """Names and reasons are printed as recorded: brackets and colons in them mean nothing here."""
+    return Console(highlight=False, markup=False, emoji=False)
+
+
 def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
-    console = Console(highlight=False, soft_wrap=False)
+    console = _console()
     if broken:
         console.print(f"THE LEDGER IS BROKEN, do not trust this: {broken}")
     if not rows:
@@ -102,7 +107,7 @@ def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
 
 def print_sheet(sheet: BatchSheet) -> None:
     """The sheet for a person; black and white, as wide as the terminal."""
-    console = Console(highlight=False, soft_wrap=False)
+    console = _console()
     stamp = "  SIMULATED" if sheet.simulated else ""
     console.print(f"Batch {sheet.batch}  {sheet.formula} revision {sheet.revision}{stamp}")
     opened = sheet.opened_at[:19].replace("T", " ")
