@@ -47,6 +47,7 @@ class Places:
 async def run(places: Places) -> None:
     """Run until SIGTERM or SIGINT. Raises `StartError`, `LedgerError`, `FileMistakes`,
     `ResourceError`."""
+    stopped = _on_signals()  # first: a stop that is asked for while it starts is a clean one
     settings = load_settings(places.config)
     if places.speed != 1 and not settings.simulated:
         raise StartError("a clock that runs fast is for simulations", "leave --speed out")
@@ -83,7 +84,7 @@ async def run(places: Places) -> None:
             asyncio.create_task(_feed(notifier, desk, list(channels.values())), name="watchdog")
         )
         try:
-            await _until_stopped(tasks)
+            await _until_stopped(stopped, tasks)
         finally:
             notifier.tell("STOPPING=1")
             await server.stop()  # first: what was asked for is still decided and recorded
@@ -112,12 +113,16 @@ async def _feed(notifier: Notifier, desk: Desk, channels: list[Channel]) -> None
         await asyncio.sleep((notifier.watchdog_s or 1) / 3)
 
 
-async def _until_stopped(tasks: list[asyncio.Task[None]]) -> None:
-    """Wait for a signal; a task that ends by itself is a fault and ends the daemon loudly."""
+def _on_signals() -> asyncio.Event:
+    """Set once the station is told to stop."""
     stopped = asyncio.Event()
-    loop = asyncio.get_running_loop()
     for number in (signal.SIGTERM, signal.SIGINT):
-        loop.add_signal_handler(number, stopped.set)
+        asyncio.get_running_loop().add_signal_handler(number, stopped.set)
+    return stopped
+
+
+async def _until_stopped(stopped: asyncio.Event, tasks: list[asyncio.Task[None]]) -> None:
+    """Wait for a signal; a task that ends by itself is a fault and ends the daemon loudly."""
     waiting = asyncio.create_task(stopped.wait())
     done, _ = await asyncio.wait([waiting, *tasks], return_when=asyncio.FIRST_COMPLETED)
     waiting.cancel()

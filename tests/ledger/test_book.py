@@ -14,52 +14,7 @@ from station.ledger import chain
 from station.ledger.backup import backup
 from station.ledger.book import Book, LedgerError, read_events
 from station.ledger.reading import open_reader
-from station.ledger.verify import Verdict, verify
-from tests.benchside import Bench
-
-AT = "2026-11-30T10:00:00.000Z"
-BORN = ev.LedgerBorn("test", True, "0")
-
-
-def a_batch() -> list[tuple[str | None, ev.Event]]:
-    """The events of one whole batch, as the real decider makes them."""
-    bench = Bench().begin()
-    for line, cup, net in (("salt", "cup 3", "216"), ("premix", "cup 2", "24"),
-                           ("pepper", "cup 1", "36"), ("garlic", "cup 1", "60")):  # fmt: skip
-        bench.add(line, cup, net)
-    outside = (ev.VesselRecorded,)
-    return [(None if isinstance(e, outside) else "b-1", e) for e in bench.events]
-
-
-@pytest.fixture(scope="module")
-def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("ledger") / "a.ledger"
-    book = Book.open(path, BORN, AT)
-    for event in a_batch():
-        book.append([event], AT)
-    book.close()
-    return path
-
-
-@pytest.fixture
-def path(written: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copy(written, tmp_path / "a.ledger"))
-
-
-def checked(path: Path) -> Verdict:
-    with open_reader(path) as db:
-        return verify(db)
-
-
-def tamper(path: Path, *statements: str) -> None:
-    """What somebody with a knife does: drops the triggers, then writes."""
-    with closing(sqlite3.connect(path, isolation_level=None)) as db:
-        for (name,) in db.execute(
-            "SELECT name FROM sqlite_master WHERE type = 'trigger'"
-        ).fetchall():
-            db.execute(f"DROP TRIGGER {name}")
-        for statement in statements:
-            db.execute(statement)
+from tests.ledger.ledgers import AT, BORN, checked, tamper
 
 
 def test_a_whole_ledger_verifies_and_folds_to_the_same_state(path: Path) -> None:
