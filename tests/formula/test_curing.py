@@ -197,11 +197,13 @@ def test_an_agent_of_another_line_needs_a_row_only_where_its_name_says_so() -> N
 def test_a_name_that_sounds_regulated_must_say_what_it_holds() -> None:
     named = thing("curing salt", "18", "salt", {"salt": Decimal(1)})
     assert texts(said(thing(), named)) == [
-        "the name 'curing salt' says that it holds a regulated agent: say what it contains"
+        "the name 'curing salt' says that it is a cure: say what it contains;"
+        " as the usual premix of 6.25 % it would bring 1125 mg/kg of sodium nitrite"
     ]
     part = thing("grains", "1", "seasoning", {}, part_of="nitrite cup")
     assert texts(said(thing(), part)) == [
-        "the name 'nitrite cup' says that it holds a regulated agent: say what it contains"
+        "the name 'nitrite cup' says that it is a cure: say what it contains;"
+        " as the usual premix of 6.25 % it would bring 62.5 mg/kg of sodium nitrite"
     ]
     told = thing("curing salt", "0.2", "salt", PREMIX)
     assert texts(said(told)) == []

@@ -14,7 +14,6 @@ from station.formula.limits import (
     parse_limits,
     required_for,
     rows_for,
-    sounds_regulated,
 )
 from station.tomlfile import FileMistakes
 from tests.formula.made import formula, row, thing
@@ -105,26 +104,6 @@ def test_a_row_is_in_force_from_its_day_on(day: str, holds: bool) -> None:
 def test_a_carrier_is_no_agent() -> None:
     contains = ["sodium nitrite", "salt", "sugar", "dextrose", "water", "citric acid"]
     assert agents_of(contains) == ["sodium nitrite", "citric acid"]
-
-
-@pytest.mark.parametrize(
-    ("name", "sounds"),
-    [
-        ("salt", False), ("sodium chloride", False), ("sodium nitrite", True), ("natamycin", True),
-        ("saltpetre", True), ("curing salt", True), ("celery powder", True), ("pepper", False),
-        ("E 250 mix", True), ("e-252", True), ("E299", True), ("E300", True), ("E309", True),
-        ("E319", True), ("E320", False), ("E338", True), ("E339", True), ("E337", False),
-        ("E343", True), ("E344", False), ("E450", True), ("E452", True), ("E453", False),
-        ("E1250", False), ("type 250", False), ("nitrite-free spice", False),
-        ("mix without nitrite", False), ("no nitrate", False), ("notes of nitrite", True),
-    ],
-)  # fmt: skip
-def test_a_name_that_sounds_regulated_is_known_by_its_words_and_e_numbers(
-    name: str, sounds: bool
-) -> None:
-    """Words of the trade and E numbers of preservatives, antioxidants, phosphates: common practice.
-    E 200 to 299, 300 to 319, 338 to 343, 450 to 452 (Regulation (EC) 1333/2008, from memory)."""
-    assert sounds_regulated(name) is sounds
 
 
 # the file

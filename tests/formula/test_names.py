@@ -186,3 +186,23 @@ def test_what_contains_a_limited_agent_is_weighed_aside_in_any_role(agent: str) 
     with pytest.raises(FileMistakes, match=r"weigh: it contains .*weighed aside, never onto"):
         parse_formula(GOOD + line("mixed ice", "water", more=onto % agent), "t.toml")
     parse_formula(GOOD + line("salted ice", "water", more=onto % "sugar"), "t.toml")
+
+
+@pytest.mark.parametrize(
+    ("name", "sounds"),
+    [
+        ("salt", False), ("sodium chloride", False), ("sodium nitrite", True), ("natamycin", True),
+        ("saltpetre", True), ("curing salt", True), ("celery powder", True), ("pepper", False),
+        ("E 250 mix", True), ("e-252", True), ("E299", True), ("E300", True), ("E309", True),
+        ("E319", True), ("E320", False), ("E338", True), ("E339", True), ("E337", False),
+        ("E343", True), ("E344", False), ("E450", True), ("E452", True), ("E453", False),
+        ("E1250", False), ("type 250", False), ("nitrite-free spice", False),
+        ("mix without nitrite", False), ("no nitrate", False), ("notes of nitrite", True),
+    ],
+)  # fmt: skip
+def test_a_name_that_sounds_regulated_is_known_by_its_words_and_e_numbers(
+    name: str, sounds: bool
+) -> None:
+    """Words of the trade and E numbers of preservatives, antioxidants, phosphates: common practice.
+    E 200 to 299, 300 to 319, 338 to 343, 450 to 452 (Regulation (EC) 1333/2008, from memory)."""
+    assert sounds_regulated(name) is sounds

@@ -16,6 +16,11 @@ GOOD: dict[str, Any] = {"prev": bytes(32), "seq": 7, "at": AT, "batch": "b-1", "
                         "body": {"text": "soft", "who": "Ansel"}}  # fmt: skip
 
 
+def hashed(event: dict[str, Any]) -> bytes:
+    """The hash of an event whose body is given as values."""
+    return event_hash(**{**event, "body": canonical_body(event["body"])})
+
+
 def test_the_first_prev_is_the_hash_of_the_ledgers_id() -> None:
     """FIPS 180-4 example: SHA-256 of "abc" (from memory, computed)."""
     assert first_prev(b"abc").hex() == (
@@ -25,7 +30,7 @@ def test_the_first_prev_is_the_hash_of_the_ledgers_id() -> None:
 
 def test_an_events_hash_is_over_the_one_before_it_and_its_canonical_array() -> None:
     text = f'[7,"{AT}","b-1","note",{{"text":"soft","who":"Ansel"}}]'
-    assert event_hash(**GOOD) == hashlib.sha256(bytes(32) + text.encode()).digest()
+    assert hashed(GOOD) == hashlib.sha256(bytes(32) + text.encode()).digest()
 
 
 @pytest.mark.parametrize(
@@ -35,12 +40,12 @@ def test_an_events_hash_is_over_the_one_before_it_and_its_canonical_array() -> N
      {"body": {"text": "soft"}}],
 )  # fmt: skip
 def test_a_change_of_any_part_changes_the_hash(other: dict[str, Any]) -> None:
-    assert event_hash(**{**GOOD, **other}) != event_hash(**GOOD)
+    assert hashed({**GOOD, **other}) != hashed(GOOD)
 
 
 def test_the_order_in_which_a_body_was_written_does_not() -> None:
     turned = {"who": "Ansel", "text": "soft"}
-    assert event_hash(**{**GOOD, "body": turned}) == event_hash(**GOOD)
+    assert hashed({**GOOD, "body": turned}) == hashed(GOOD)
     assert canonical_body(turned) == '{"text":"soft","who":"Ansel"}'
 
 
@@ -58,7 +63,7 @@ def test_text_truth_nothing_small_integers_lists_and_objects_are_for_the_ledger(
 ) -> None:
     body = {"it": value}
     assert canonical_body(body)
-    assert event_hash(**{**GOOD, "body": body})
+    assert hashed({**GOOD, "body": body})
 
 
 BAD: list[Any] = [
@@ -68,7 +73,7 @@ BAD: list[Any] = [
     -(2**53),
     b"bytes",
     ("a", "tuple"),
-    {"a", "set"},
+    {"a set"},
     {1: "a key that is no text"},
 ]
 
@@ -86,8 +91,6 @@ def test_whatever_would_not_come_back_as_it_was_is_refused_wherever_it_is(
     }[where]
     with pytest.raises(BodyError):
         canonical_body(body)
-    with pytest.raises(BodyError):
-        event_hash(**{**GOOD, "body": body})
 
 
 def test_a_refusal_names_what_was_found() -> None:

@@ -271,9 +271,12 @@ def test_a_scanned_label_opens_a_lot_with_its_expiry(tmp_path: Path) -> None:
         label = "]C1010950600013435217200101\x1d10P-41"
         with pytest.raises(ClientError, match="expired on 2020-01-01"):
             daemon.call("lot", line="curing premix", lot=label, contains=strength)
-        good = "]C1010950600013435217490101\x1d10P-41"
+        again = "]C1010950600013435217490101\x1d10P-41"
+        with pytest.raises(ClientError, match="expired on 2020-01-01"):  # of one bag the earlier
+            daemon.call("lot", line="curing premix", lot=again, contains=strength)
+        good = "]C1010950600013435217490101\x1d10P-42"
         answer = daemon.call("lot", line="curing premix", lot=good, contains=strength)["answer"]
-        assert answer == "lot P-41 of curing premix is open"
+        assert answer == "lot P-42 of curing premix is open"
         with pytest.raises(ClientError, match="missing or changed"):
             daemon.call("lot", line="salt", lot="]C11749")
     finally:
