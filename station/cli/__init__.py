@@ -24,7 +24,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "doctor": ("station.cli.doctor:doctor", "Look at ports, rights, clock, disk and ledger."),
     "manual": ("station.cli.manual:manual", "Write the manual pages, made from the help."),
     "completion": ("station.cli.manual:completion", "Print a script that completes the verbs."),
-    "ledger": ("station.cli.ledger:ledger", "The ledger: verify it, copy it."),
+    "ledger": ("station.cli.ledger:ledger", "The ledger: verify it, copy it, repair it."),
 }
 
 

@@ -1,8 +1,10 @@
-"""`station ledger`: verify it, copy it."""
+"""`station ledger`: verify it, copy it, repair it."""
 
 import sys
 from dataclasses import asdict
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import NoReturn
 
 import click
 
@@ -10,13 +12,16 @@ from station.cli.common import CANNOT, NO, fail, json_option, ledger_option, pri
 from station.ledger.backup import backup as copy
 from station.ledger.book import LedgerError
 from station.ledger.reading import is_simulated, open_reader
+from station.ledger.repair import Repair, examine
+from station.ledger.repair import repair as mend
 from station.ledger.verify import Verdict
 from station.ledger.verify import verify as check
+from station.service.clock import stamp
 
 
 @click.group(epilog="Example: station ledger verify --ledger station.ledger")
 def ledger() -> None:
-    """The ledger: verify it, copy it. Both work beside a running station."""
+    """The ledger: verify it or copy it, beside a running station too; repair it."""
 
 
 @ledger.command(epilog="Example: station ledger verify --json")
@@ -47,14 +52,59 @@ def backup(file: Path, ledger: Path, as_json: bool) -> None:
     _report(verdict, str(file), simulated, as_json)
 
 
-def _report(verdict: Verdict, name: str, simulated: bool, as_json: bool) -> None:
+@ledger.command(epilog="Example: station ledger repair --keep-evidence")
+@click.option("--keep-evidence", is_flag=True, help="Keep the file as it was found, then repair.")
+@ledger_option
+@json_option
+def repair(keep_evidence: bool, ledger: Path, as_json: bool) -> None:
+    """Put a ledger that is broken aside as it was found, and make anew what its events make.
+
+    Without --keep-evidence nothing is changed: it is only said what is wrong. Tables, indexes and
+    triggers are made anew from the events, and the record says so. Broken events are nobody's to
+    mend: such a ledger is put aside, and exit status 1 says so. The station must be stopped.
+    """
+    try:
+        if keep_evidence:
+            now = datetime.now(UTC)
+            done = mend(ledger, stamp(now), f"evidence-{now:%Y%m%dT%H%M%SZ}")
+        else:
+            broken = examine(ledger)
+            done = None if broken is None else Repair(broken.reason, (), False)
+        if done is None:
+            with open_reader(ledger) as db:
+                verdict, simulated = check(db), is_simulated(db)
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    if done is None:  # what is lost of it nobody can repair
+        _report(verdict, str(ledger), simulated, as_json)
+    elif as_json:
+        print_json(asdict(done))
+    else:
+        _tell(done, ledger, keep_evidence)
+    sys.exit(0 if done and done.whole else NO)
+
+
+def _tell(done: Repair, ledger: Path, kept: bool) -> None:
+    click.echo(f"{ledger} was broken: {done.found}" if kept else f"{ledger}: {done.found}")
+    for evidence in done.evidence:
+        click.echo(f"  kept as found: {evidence.file}, SHA-256 {evidence.sha256}")
+    if done.whole:
+        click.echo("what its events make was made anew; the ledger is whole, and says so")
+    elif kept:
+        click.echo("its events cannot be made whole: it was put aside")
+        click.echo(f"  next: put the last good backup at {ledger}, or start: station run says how")
+    else:
+        click.echo("  next: station ledger repair --keep-evidence, with the station stopped")
+
+
+def _report(verdict: Verdict, name: str, simulated: bool, as_json: bool) -> NoReturn:
     name = f"{name} (SIMULATED)" if simulated else name
     if as_json:
         print_json(asdict(verdict))
     elif verdict.ok:
         click.echo(f"{name} is whole: {verdict.events} events, head {verdict.head}")
     else:
-        where = f"event {verdict.first_broken}" if verdict.first_broken else "the tables"
-        click.echo(f"{name} is BROKEN at {where}: {verdict.reason}")
+        where = f" at event {verdict.first_broken}" if verdict.first_broken else ""
+        click.echo(f"{name} is BROKEN{where}: {verdict.reason}")
         click.echo("  next: keep this file as it is, and compare it with the last good backup")
     sys.exit(0 if verdict.ok else NO)

@@ -16,7 +16,7 @@ from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
 from station.ledger import chain, schema, tables
 from station.ledger.copying import copy_whole
-from station.ledger.errors import PUT_ASIDE, REBUILD, LedgerError, explain
+from station.ledger.errors import FILE_ERRORS, PUT_ASIDE, REBUILD, LedgerError, explain
 from station.ledger.hold import Held
 from station.ledger.mark import Mark, MarkFile, mark_path, read_mark
 from station.ledger.reading import check_version
@@ -83,7 +83,7 @@ class Book:
             if connection is not None:
                 connection.close()
             held.release()
-            if isinstance(error, sqlite3.Error):
+            if isinstance(error, FILE_ERRORS):
                 raise explain(error, path) from error
             raise
         return book
@@ -222,18 +222,18 @@ class Book:
             self._db.execute("BEGIN IMMEDIATE")
             yield
             self._db.execute("COMMIT")
-        except (sqlite3.Error, LedgerError) as error:
+        except (*FILE_ERRORS, LedgerError) as error:
             if self._db.conn.in_transaction:
                 with contextlib.suppress(sqlite3.Error):  # then it ends with the connection
                     self._db.execute("ROLLBACK")
-            if isinstance(error, sqlite3.Error):
+            if isinstance(error, FILE_ERRORS):
                 raise explain(error, self.path) from error
             raise
 
     def _fold_log(self, mode: str) -> bool:
         try:
             busy, pages, folded = self._db.execute(f"PRAGMA wal_checkpoint({mode})").fetchone()
-        except sqlite3.Error as error:
+        except FILE_ERRORS as error:
             raise explain(error, self.path) from error
         self._guarded(self._held.look)
         if self._mark is not None:

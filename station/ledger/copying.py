@@ -6,7 +6,7 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from station.ledger.errors import LedgerError, explain
+from station.ledger.errors import FILE_ERRORS, LedgerError, explain
 
 
 def copy_whole(source: sqlite3.Connection, target: Path) -> None:
@@ -27,7 +27,7 @@ def copy_whole(source: sqlite3.Connection, target: Path) -> None:
         raise LedgerError(
             f"{target} cannot be written: {error.strerror}", "choose another place"
         ) from error
-    except sqlite3.Error as error:
+    except FILE_ERRORS as error:
         raise explain(error, target) from error
     finally:
         with contextlib.suppress(OSError):

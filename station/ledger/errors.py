@@ -17,6 +17,10 @@ _PASSING = frozenset(
 )
 """What the machine refuses; every other error while reading is about the file itself."""
 
+FileError = sqlite3.Error | UnicodeDecodeError
+FILE_ERRORS = (sqlite3.Error, UnicodeDecodeError)
+"""What reading a file may raise: Python decodes even SQLite's message, damaged names in it."""
+
 PUT_ASIDE = "station ledger repair --keep-evidence puts it aside; restore the last good backup then"
 REBUILD = "station ledger repair --keep-evidence copies it aside and makes that anew"
 
@@ -30,18 +34,18 @@ class LedgerError(Exception):
         self.next = next_step
 
 
-def code(error: sqlite3.Error) -> int | None:
+def code(error: FileError) -> int | None:
     """SQLite's primary result code; None where Python itself refused what was read."""
     found = getattr(error, "sqlite_errorcode", None)
     return None if found is None else found & 0xFF
 
 
-def is_damage(error: sqlite3.Error) -> bool:
+def is_damage(error: FileError) -> bool:
     """Whether the error says that the file itself is damaged, not that it cannot be had now."""
     return code(error) not in _PASSING
 
 
-def explain(error: sqlite3.Error, path: Path) -> LedgerError:
+def explain(error: FileError, path: Path) -> LedgerError:
     """SQLite's error as a sentence for a person and the next step."""
     match code(error):
         case sqlite3.SQLITE_FULL | sqlite3.SQLITE_IOERR:
@@ -59,5 +63,7 @@ def explain(error: sqlite3.Error, path: Path) -> LedgerError:
         case sqlite3.SQLITE_NOTADB:
             return LedgerError(f"{path} is no ledger", "name another file with --ledger")
         case sqlite3.SQLITE_CORRUPT:
+            return LedgerError(f"the file {path} is damaged: {error}", PUT_ASIDE)
+        case None if isinstance(error, UnicodeDecodeError):
             return LedgerError(f"the file {path} is damaged: {error}", PUT_ASIDE)
     return LedgerError(f"the ledger {path} failed: {error}", "run: station ledger verify")

@@ -8,7 +8,7 @@ from urllib.parse import quote
 
 from sqlite_utils.db import Database
 
-from station.ledger.errors import LedgerError, explain
+from station.ledger.errors import FILE_ERRORS, LedgerError, explain
 from station.ledger.schema import VERSION
 
 
@@ -24,7 +24,7 @@ def open_reader(path: Path) -> Iterator[Database]:
             if "event" not in tables:
                 raise LedgerError(f"{path} is no ledger", "name another file with --ledger")
             yield Database(connection, execute_plugins=False)
-        except sqlite3.Error as error:
+        except FILE_ERRORS as error:
             raise explain(error, path) from error
 
 
@@ -40,7 +40,7 @@ def _connect(path: Path) -> sqlite3.Connection:
             name = f"file:{quote(str(real))}?{option}"
             connection = sqlite3.connect(name, uri=True, isolation_level=None)
             connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except sqlite3.Error as error:
+        except FILE_ERRORS as error:
             errors.append(error)
             if connection is not None:
                 connection.close()

@@ -110,6 +110,18 @@ def _statements(script: str) -> list[str]:
     return statements
 
 
+TABLES = ("ledger", "event", "projection", "batch", "addition")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A table, index or trigger: its kind, its table, and the SQL that made it, blanks alike."""
+
+    kind: str
+    table: str
+    sql: str
+
+
 @dataclass(frozen=True, slots=True)
 class Difference:
     """How a file is not as the migrations make it. `derived`: it can be made anew, no row lost."""
@@ -119,32 +131,65 @@ class Difference:
 
 
 def difference(db: Database) -> Difference | None:
-    """The first table, index or trigger of ours that is missing or other than ours, or a trigger
-    that is not ours; None if all is as it must be. Other tables and views are nobody's business."""
+    """The first part of ours that is missing or other than ours, or a trigger on our tables that is
+    not ours; None if all is as it must be. Other tables and views are nobody's business."""
     version = db.execute("PRAGMA user_version").fetchone()[0]
+    if version < 1:
+        return Difference("it does not say its version any more", False)
     found, expected = parts(db), parts_of(version)
-    for (kind, name), sql in expected.items():
-        if (kind, name) not in found:
-            return Difference(f"{kind} {name} is missing", kind != "table")
-        if found[kind, name] != sql:
-            return Difference(f"{kind} {name} is not as the station made it", kind != "table")
-    for kind, name in found:
-        if kind == "trigger" and (kind, name) not in expected:
-            return Difference(f"trigger {name} is not the station's", True)
+    for name, part in expected.items():
+        if name not in found:
+            return Difference(f"{part.kind} {name} is missing", part.kind != "table")
+        if found[name] != part:
+            return Difference(f"{part.kind} {name} is not the station's", part.kind != "table")
+    for name in strange(found, expected):
+        return Difference(f"trigger {name} is not the station's", True)
     return None
 
 
-def parts(db: Database) -> dict[tuple[str, str], str]:
-    """(kind, name) -> SQL of everything in the file that was made by a statement, blanks alike."""
-    rows = db.execute("SELECT type, name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-    return {(kind, name): " ".join(sql.split()) for kind, name, sql in rows}
+def strange(found: dict[str, Part], expected: dict[str, Part]) -> list[str]:
+    """The triggers on our tables that are not ours, changed ones included."""
+    return [
+        name
+        for name, part in found.items()
+        if part.kind == "trigger" and part.table in TABLES and expected.get(name) != part
+    ]
+
+
+def parts(db: Database) -> dict[str, Part]:
+    """By name, everything in the file that was made by a statement."""
+    rows = db.execute("SELECT name, type, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+    return {name: Part(kind, table, " ".join(sql.split())) for name, kind, table, sql in rows}
 
 
 @cache
-def parts_of(version: int) -> dict[tuple[str, str], str]:
+def parts_of(version: int) -> dict[str, Part]:
     """The parts of a ledger of that version, as the migrations make them."""
     with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
         db = Database(connection, execute_plugins=False)
         migrations.apply(db, stop_before=f"v{version + 1}")
         made = parts(db)
-    return {part: sql for part, sql in made.items() if "_sqlite_migrations" not in sql}
+    return {name: part for name, part in made.items() if part.table in TABLES}
+
+
+def rebuild(db: Database) -> None:
+    """Make indexes and triggers anew where they are not ours, inside the caller's transaction.
+
+    The caller has brought the ledger to this version.
+    """
+    found, expected = parts(db), parts_of(VERSION)
+    for name in strange(found, expected):
+        _drop(db, "TRIGGER", name)
+    for name, part in expected.items():
+        if part.kind == "index" and name in found and found[name] != part:
+            _drop(db, "INDEX", name)
+    there = parts(db)
+    for name, part in expected.items():
+        if name not in there:
+            db.execute(part.sql)
+    db.execute("REINDEX")
+
+
+def _drop(db: Database, kind: str, name: str) -> None:
+    quoted = name.replace('"', '""')
+    db.execute(f'DROP {kind} "{quoted}"')

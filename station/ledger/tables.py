@@ -105,6 +105,16 @@ def write(db: Database, batch: Batch) -> None:
     db.execute("UPDATE projection SET writing = 0")
 
 
+def rebuild(db: Database, batches: list[Batch]) -> None:
+    """Make all rows anew, inside the caller's transaction."""
+    db.execute("INSERT OR REPLACE INTO projection VALUES (1, 1)")
+    for table in ("addition", "batch"):
+        db.execute(f"DELETE FROM {table}")
+    for table, rows in rebuilt(batches).items():
+        insert(db, table, rows)
+    db.execute("UPDATE projection SET writing = 0")
+
+
 def insert(db: Database, table: str, rows: list[Row]) -> None:
     """Plain inserts on the caller's transaction."""
     for row in rows:

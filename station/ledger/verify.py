@@ -1,7 +1,6 @@
 """Whether a ledger is whole: every hash, every number, every trigger and every row made from the
 events. The station asks the same at every start."""
 
-import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,7 +11,7 @@ from station.batch import events as ev
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
 from station.ledger import chain, schema, tables
-from station.ledger.errors import LedgerError, is_damage
+from station.ledger.errors import FILE_ERRORS, LedgerError, is_damage
 from station.ledger.mark import Mark, read_mark
 from station.ledger.records import chain_break, read_events
 from station.ledger.schema import VERSION
@@ -44,7 +43,7 @@ class Proof:
     """How far a ledger was found whole, and what its events make."""
 
     station: Station
-    batches: tuple[Batch, ...]
+    batches: list[Batch]
     first: bytes
     """The `prev` of event 1."""
     simulated: bool
@@ -97,7 +96,9 @@ def prove(db: Database) -> Proof:
     """
     walk = _Walk()
     broken: Broken | None
-    db.execute("BEGIN")  # one state of the file, whatever is added meanwhile
+    begun = not db.conn.in_transaction
+    if begun:
+        db.execute("BEGIN")  # one state of the file, whatever is added meanwhile
     try:
         walk.run(db)
         broken = _file(db) or _schema(db) or _projection(db, list(walk.batches.values()))
@@ -105,15 +106,16 @@ def prove(db: Database) -> Proof:
         broken = Broken(walk.seq + 1, str(found))
     except LedgerError as error:
         broken = Broken(walk.seq + 1, error.sentence)
-    except sqlite3.Error as error:
+    except FILE_ERRORS as error:
         if not is_damage(error):
             raise
         broken = Broken(walk.seq + 1, f"the file is damaged: {error}")
     finally:
-        db.execute("ROLLBACK")
+        if begun:
+            db.execute("ROLLBACK")
     return Proof(
         walk.station,
-        tuple(walk.batches.values()),
+        list(walk.batches.values()),
         walk.first,
         walk.simulated,
         walk.seq,
@@ -179,7 +181,7 @@ def _file(db: Database) -> Broken | None:
 def _schema(db: Database) -> Broken | None:
     if difference := schema.difference(db):
         return Broken(None, difference.reason, difference.derived)
-    if db.execute("SELECT writing FROM projection").fetchone() != (0,):
+    if db.execute("SELECT writing FROM projection").fetchall() != [(0,)]:
         return Broken(None, "the tables made from the events stand open for writing", derived=True)
     return None
 

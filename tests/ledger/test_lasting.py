@@ -28,6 +28,11 @@ def replace(path: Path) -> None:
     other.rename(path)
 
 
+def a_file_for_its_folder(path: Path) -> None:
+    path.parent.rename(f"{path.parent}-2")
+    path.parent.touch()
+
+
 def cut(path: Path) -> None:
     os.truncate(path, path.stat().st_size - 4096)
 
@@ -38,14 +43,16 @@ def overwrite(path: Path) -> None:
 
 
 def another_log(path: Path) -> None:
+    content = log_of(path).read_bytes()
     log_of(path).unlink()
-    log_of(path).touch()
+    log_of(path).write_bytes(content)
 
 
 GOES: dict[str, tuple[Callable[[Path], object], str]] = {
     "deleted": (Path.unlink, "no longer there"),
     "renamed": (lambda path: path.rename(path.with_name("b.ledger")), "no longer there"),
     "folder renamed": (lambda path: path.parent.rename(f"{path.parent}-2"), "no longer there"),
+    "folder replaced": (a_file_for_its_folder, "no longer there"),
     "replaced": (replace, "was replaced"),
     "cut": (cut, "was cut short"),
     "emptied": (lambda path: os.truncate(path, 0), "was cut short"),
@@ -158,7 +165,7 @@ def test_a_born_ledger_and_one_of_many_events_stand_in_their_own_file(tmp_path: 
     assert not book.tend(100.0 + books.FOLD_S - 1)
     assert book.tend(100.0 + books.FOLD_S)
     assert alone() == 2 + books.FOLD_EVENTS
-    assert not book.tend(1000.0)  # nothing new
+    assert not book.tend(1000.0) and not book.tend(1000.0 + books.FOLD_S)  # nothing new
     book.close()
 
 

@@ -1,0 +1,274 @@
+"""Evidence is never healed: a ledger that is not whole is told, is not written to, and is put aside
+as it was found before anything in it is made anew."""
+
+import hashlib
+import json
+import random
+import shutil
+import sqlite3
+from contextlib import closing, suppress
+from pathlib import Path
+
+import pytest
+
+from station.batch import events as ev
+from station.ledger import chain
+from station.ledger.book import Book, LedgerError, read_events
+from station.ledger.mark import mark_path
+from station.ledger.reading import open_reader
+from station.ledger.repair import examine, repair
+from station.ledger.verify import prove
+from tests.ledger.ledgers import AT, checked, note, opened, tamper
+from tests.service.daemons import station
+
+DERIVED = {
+    "a row changed": "UPDATE addition SET actual_g = 216.0 WHERE name = 'salt'",
+    "a row gone": "DELETE FROM batch",
+    "a row too many": "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL"
+    " FROM batch",
+    "open for writing": "UPDATE projection SET writing = 1",
+    "the switch gone": "DELETE FROM projection",
+    "an index gone": "DROP INDEX event_batch",
+    "an index of another kind": "DROP INDEX event_batch; CREATE INDEX event_batch ON event (at)",
+    "a trigger of theirs": "CREATE TRIGGER mine AFTER INSERT ON event BEGIN SELECT 1; END",
+    'a trigger of theirs, "quoted"': 'CREATE TRIGGER "a ""b""" AFTER INSERT ON batch'
+    " BEGIN SELECT 1; END",
+}
+BROKEN = {
+    "an event changed": "UPDATE event SET at = '2026-12-01T10:00:00.000Z' WHERE seq = 9",
+    "an event gone": "DELETE FROM event WHERE seq = 9",
+    "blanks in a body": "UPDATE event SET body = replace(body, ',', ', ') WHERE seq = 1",
+    "a key twice": "UPDATE event SET body = replace(body, '{', '{\"uid\":null,') WHERE seq = 2",
+    "another id": "UPDATE ledger SET id = randomblob(32)",
+    "another birth": "UPDATE ledger SET simulated = 0",
+    "no id": "DELETE FROM ledger",
+    "no event": "DELETE FROM event",
+    "a body too deep": "UPDATE event SET body = printf('%.*c', 5000, '[') WHERE seq = 3",
+    "a body of bytes": "UPDATE event SET body = CAST(x'ff' AS TEXT) WHERE seq = 3",
+    "another table": "ALTER TABLE event ADD COLUMN more TEXT",
+    "no version": "PRAGMA user_version = 0",
+}
+
+
+def attack(path: Path, what: str) -> None:
+    statement = {**DERIVED, **BROKEN}[what]
+    if "CREATE TRIGGER" in statement or what == "no version":
+        tamper(path, statement, drop=False)
+    else:
+        tamper(path, *statement.split("; "))
+
+
+@pytest.mark.parametrize("what", [*DERIVED, *BROKEN])
+def test_a_ledger_that_is_not_whole_is_told_and_not_opened_nor_changed(
+    path: Path, what: str
+) -> None:
+    attack(path, what)
+    found = path.read_bytes()
+    with pytest.raises(LedgerError, match="is broken:") as caught:
+        opened(path)
+    assert "station ledger repair --keep-evidence" in caught.value.next
+    assert ("makes that anew" in caught.value.next) == (what in DERIVED)
+    assert not checked(path).ok
+    assert path.read_bytes() == found
+
+
+@pytest.mark.parametrize("name", ["event_no_update", "batch_only_projected_DELETE"])
+@pytest.mark.parametrize("change", ["gone", "toothless"])
+def test_a_trigger_that_is_gone_or_does_nothing_is_told(path: Path, name: str, change: str) -> None:
+    table = name.split("_", maxsplit=1)[0]
+    again = f"CREATE TRIGGER {name} BEFORE UPDATE ON {table} BEGIN SELECT 1; END"
+    tamper(path, f"DROP TRIGGER {name}", *([again] if change == "toothless" else []), drop=False)
+    assert name in str(checked(path).reason)
+    with pytest.raises(LedgerError, match=name):
+        opened(path)
+    done = repair(path, AT, "kept")
+    assert done is not None and done.whole
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as db,
+        pytest.raises(sqlite3.IntegrityError),
+    ):
+        db.execute("UPDATE event SET at = ''" if table == "event" else "DELETE FROM batch")
+
+
+@pytest.mark.parametrize("what", DERIVED)
+def test_what_the_events_make_is_made_anew_once_the_file_is_kept_as_it_was(
+    path: Path, what: str
+) -> None:
+    attack(path, what)
+    found, before = path.read_bytes(), checked(path)
+    done = repair(path, AT, "kept")
+    assert done is not None and done.whole
+    (evidence,) = done.evidence
+    kept = path.with_name(f"{path.name}.kept")
+    assert (evidence.file, kept.read_bytes()) == (str(kept), found)
+    assert evidence.sha256 == hashlib.sha256(found).hexdigest()
+    assert kept.stat().st_mode & 0o222 == 0
+    after = checked(path)
+    assert (after.ok, after.events) == (True, before.events + 1)
+    with open_reader(path) as db:
+        last = list(read_events(db))[-1].event
+    assert isinstance(last, ev.LedgerRepaired)
+    assert (last.found, last.evidence, last.sha256) == (done.found, kept.name, evidence.sha256)
+    book = opened(path)
+    book.append(note(), AT)
+    book.close()
+    assert repair(path, AT, "again") is None
+
+
+@pytest.mark.parametrize("what", BROKEN)
+def test_broken_events_are_nobodys_to_mend_the_ledger_is_put_aside(path: Path, what: str) -> None:
+    attack(path, what)
+    found = path.read_bytes()
+    done = repair(path, AT, "kept")
+    assert done is not None and not done.whole
+    assert not path.exists()
+    assert path.with_name(f"{path.name}.kept").read_bytes() == found
+    with pytest.raises(LedgerError, match="it is not there"):
+        opened(path)
+
+
+def test_the_log_is_kept_too(path: Path) -> None:
+    """A ledger as a kill leaves it: its last events stand in the log alone."""
+    book = opened(path)
+    book.append(note("in the log"), AT)
+    left = path.with_name("left.ledger")
+    for end in ("", "-wal"):
+        shutil.copy(f"{path}{end}", f"{left}{end}")
+    shutil.copy(mark_path(path), mark_path(left))
+    book.close()
+    with closing(sqlite3.connect(f"file:{left}?mode=rw", uri=True, isolation_level=None)) as db:
+        db.execute("DROP TRIGGER event_no_update")
+        log = Path(f"{left}-wal").read_bytes()
+        done = repair(left, AT, "kept")
+    assert done is not None and done.whole
+    assert [Path(e.file).name for e in done.evidence] == [
+        "left.ledger.kept", "left.ledger.kept-wal",
+    ]  # fmt: skip
+    assert Path(f"{left}.kept-wal").read_bytes() == log
+
+
+def test_a_running_station_s_ledger_is_not_repaired(book: Book) -> None:
+    with pytest.raises(LedgerError, match="another station holds"):
+        repair(book.path, AT, "kept")
+
+
+def test_evidence_is_never_written_over(path: Path) -> None:
+    path.with_name(f"{path.name}.kept").write_text("older evidence")
+    attack(path, "a row changed")
+    with pytest.raises(LedgerError, match="cannot be put aside: File exists"):
+        repair(path, AT, "kept")
+    assert path.with_name(f"{path.name}.kept").read_text() == "older evidence"
+    assert not checked(path).ok
+
+
+def test_a_file_that_never_was_a_ledger_is_not_put_aside(tmp_path: Path) -> None:
+    picture = tmp_path / "picture"
+    picture.write_bytes(b"no ledger" * 1000)
+    with pytest.raises(LedgerError, match="is no ledger"):
+        repair(picture, AT, "kept")
+    with pytest.raises(LedgerError, match="no ledger at"):
+        repair(tmp_path / "nothing", AT, "kept")
+    assert [file.name for file in tmp_path.iterdir()] == ["picture"]
+
+
+def test_a_ledger_whose_first_page_is_gone_is_put_aside(path: Path) -> None:
+    with path.open("r+b") as file:
+        file.write(b"\0" * 100)
+    done = repair(path, AT, "kept")
+    assert done is not None and not done.whole and not path.exists()
+
+
+def test_a_ledger_of_the_first_version_is_repaired_to_this_one(tmp_path: Path) -> None:
+    old = Path(shutil.copy(Path(__file__).parent / "old" / "v1.sqlite", tmp_path / "old.ledger"))
+    tamper(old, "DELETE FROM addition")
+    done = repair(old, AT, "kept")
+    assert done is not None and done.whole
+    assert checked(old).ok
+
+
+def test_verify_sees_one_state_of_a_ledger_that_is_written_to(book: Book) -> None:
+    """What is added while it reads is of the next state, in events and in tables."""
+    with open_reader(book.path) as db:
+        plain = db.execute
+
+        def busy(sql: str, *rest: object) -> sqlite3.Cursor:
+            if sql == "PRAGMA integrity_check(10)":
+                book.append([("b-1", ev.Noted("meanwhile", "Ansel"))], AT)
+                book.append([("b-1", ev.Abandoned("meanwhile", "Ansel"))], AT)
+            return plain(sql, *rest)
+
+        db.execute = busy  # type: ignore[method-assign,assignment]
+        assert prove(db).broken is None
+
+
+def test_a_chain_forged_whole_around_a_body_that_no_event_has_is_told(path: Path) -> None:
+    """A hash that is right proves nothing about what it covers."""
+    with open_reader(path) as db:
+        records = list(read_events(db))
+    for kind, body in (
+        ("no such kind", {}),
+        ("noted", {"text": 5}),
+        ("load-weighed", records[12].body | {"line": "nobody's"}),
+        ("tared", records[10].body | {"tare_g": "NaN"}),
+    ):
+        text = chain.canonical_body(body)
+        last = records[-1]
+        digest = chain.event_hash(last.hash, last.seq + 1, AT, "b-1", kind, text)
+        forged = path.with_name("forged.ledger")
+        shutil.copy(path, forged)
+        with closing(sqlite3.connect(forged, isolation_level=None)) as db_:
+            db_.execute(
+                "INSERT INTO event VALUES (?, ?, 'b-1', ?, ?, ?, ?)",
+                (last.seq + 1, AT, kind, text, last.hash, digest),
+            )
+        verdict = checked(forged)
+        assert (verdict.ok, kind) == (False, kind)
+        with pytest.raises(LedgerError, match="is broken"):
+            opened(forged)
+
+
+def test_no_flipped_byte_is_more_than_a_sentence(path: Path) -> None:
+    """Anywhere in the file: read, opened and repaired without another exception, never called whole
+    with another content."""
+    content, seed = path.read_bytes(), random.Random(41)
+    expected = checked(path)
+    flipped = path.with_name("flipped.ledger")
+    found = 0
+    for _ in range(60):
+        at = seed.randrange(len(content))
+        flipped.write_bytes(
+            content[:at] + bytes([content[at] ^ 1 << seed.randrange(8)]) + content[at + 1 :]
+        )
+        shutil.copy(mark_path(path), mark_path(flipped))
+        try:
+            verdict = checked(flipped)
+        except LedgerError:
+            found += 1
+        else:
+            found += not verdict.ok
+            assert not verdict.ok or verdict == expected
+        with suppress(LedgerError):
+            examine(flipped)
+        with suppress(LedgerError):
+            opened(flipped).close()
+    assert found > 10
+
+
+def test_the_command_tells_keeps_and_repairs(path: Path) -> None:
+    attack(path, "a row changed")
+    at = ["--ledger", str(path)]
+    told = station("ledger", "repair", *at)
+    assert (told.returncode, "the events make" in told.stdout) == (1, True)
+    assert "--keep-evidence" in told.stdout
+    assert not checked(path).ok
+    done = station("ledger", "repair", "--keep-evidence", "--json", *at)
+    assert done.returncode == 0
+    (evidence,) = json.loads(done.stdout)["evidence"]
+    digest = hashlib.sha256(Path(evidence["file"]).read_bytes()).hexdigest()
+    assert (".evidence-20" in evidence["file"], evidence["sha256"]) == (True, digest)
+    again = station("ledger", "repair", "--keep-evidence", *at)
+    assert (again.returncode, "is whole" in again.stdout) == (0, True)
+    attack(path, "an event changed")
+    aside = station("ledger", "repair", "--keep-evidence", *at)
+    assert (aside.returncode, "it was put aside" in aside.stdout) == (1, True)
+    assert station("ledger", "repair", *at).returncode == 3
