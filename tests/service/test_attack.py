@@ -10,6 +10,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
@@ -29,6 +30,8 @@ from station.settings import load_settings
 from station.weighing.commands import METHODS, Method, Refusal
 from station.weighing.decide import decide
 from tests.benchside import BENCH, FINE, as_shown
+
+pytestmark = pytest.mark.timeout(180)  # forty examples of forty steps, on a busy machine too
 
 AT_LIMIT = """
 name = "ring at the limit"
