@@ -54,10 +54,19 @@ class Question:
 Seen = EmptyVessel | StillStanding | SeenTipped | Question
 
 
-def like_record(vessel: Vessel, gross_g: Decimal, scale: Scale, target: Fraction | None) -> bool:
+def like_record(
+    vessel: Vessel,
+    gross_g: Decimal,
+    scale: Scale,
+    target: Fraction | None,
+    limited: bool = False,
+) -> bool:
     """Whether a gross is this vessel empty: within the larger of 3 d and 2 g, but within a quarter
-    of the target where that is above 3 d (d: the coarser of this scale's and the record's)."""
+    of the target where that is above 3 d (d: the coarser of this scale's and the record's). For a
+    `limited` line within 3 d: a spoon, or the rest of the last line, would count as cure."""
     near = 3 * max(scale.division_g, vessel.division_g)
+    if limited:
+        return abs(gross_g - vessel.empty_g) <= near
     most = Fraction(max(near, UNLIKE_G))
     if target is not None and target / 4 > near:
         most = min(most, target / 4)
@@ -69,7 +78,8 @@ def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> 
     batch = facts.station.open
     line = batch.lines.get(name or "") if batch else None
     target = batch.target(line.name) if batch and line else None
-    free = [v for v in facts.free if like_record(v, gross_g, scale, target)]
+    strict = bool(batch and line and batch.limited(line.name))
+    free = [v for v in facts.free if like_record(v, gross_g, scale, target, strict)]
     used = line.used if line else None
     if used is not None and any(vessel.name == used for vessel in free):
         return EmptyVessel(used)

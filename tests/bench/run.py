@@ -250,7 +250,7 @@ class Crowd:
         scales = [SCALE.format(name=f"s{n}", port=port) for n, port in enumerate(names[1:], 1)]
         scales[0] = scales[0].replace('"s1"', '"bench"')
         self.settings = HEAD + FINE.format(port=names[0]) + "".join(scales)
-        self.shows: dict[int, str] = {}
+        self.shows = {0: "0.00"}  # the fine scale has decimals, or it would be another device
 
     def send(self, seconds: float, ask: Callable[[], None] = lambda: None) -> None:
         """Let time pass; `ask` is called twenty times a second."""
@@ -326,7 +326,7 @@ def _to_the_salt(crowd: Crowd, client: Client) -> None:
 
     settle(0, "131.20")
     client.call("vessel", {"name": "cup", "scale": "fine"})
-    settle(0, "0")
+    settle(0, "0.00")
     settle(1, "1200")
     client.call("vessel", {"name": "tub", "scale": "bench"})
     client.call("open", {"formula": "herb-link", "meat": "12 kg", "who": "Ansel"})

@@ -212,3 +212,15 @@ def test_a_tub_seen_empty_between_makes_a_like_load_another_one() -> None:
     bench.show("bench", "11200")
     bench.say(do.Accept("pork"))
     assert bench.batch.meat_g == 19900
+
+
+@pytest.mark.parametrize(("off", "taken"), [("0.15", True), ("0.20", False), ("-0.20", False)])
+def test_a_vessel_for_a_cure_is_itself_within_three_divisions_or_is_asked_about(
+    off: str, taken: bool
+) -> None:
+    """A spoon in it, or the rest of the last line, would be weighed in as cure."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.show("fine", str(Decimal(CUPS["cup 2"]) + Decimal(off)))
+    assert (bench.line("premix").tare is not None) is taken
+    assert (bench.told.word == "BLOCKED") is not taken
