@@ -6,6 +6,16 @@ from decimal import Decimal
 from difflib import get_close_matches
 from typing import Any, TypeVar
 
+LONGEST = 1 << 17
+"""Characters of a file at most: what people write has some thousands."""
+
+LONGEST_LINE = 2000
+"""Characters of a line at most. The parser takes time with the square of a dotted key's parts: one
+of 50 000 parts took 99 s."""
+
+MOST = 50
+"""Mistakes that are told of a file: more of them are one mistake."""
+
 T = TypeVar("T")
 _NONE: Any = object()
 
@@ -24,14 +34,30 @@ class TomlFile:
     def __init__(self, text: str, filename: str) -> None:
         self.filename = filename
         self.mistakes: list[str] = []
+        lines = text.splitlines()
+        if len(text) > LONGEST or max(map(len, lines), default=0) > LONGEST_LINE:
+            most = f"{LONGEST} characters in all, {LONGEST_LINE} in a line"
+            raise FileMistakes([f"{filename}: too long, expected at most {most}"])
         try:
             data = tomllib.loads(text.removeprefix("\ufeff"), parse_float=Decimal)
         except ValueError as error:  # not TOML, or a number of thousands of digits
             raise FileMistakes([f"{filename}: not TOML: {error}"]) from None
-        self._lines = _key_lines(text)
+        except RecursionError:
+            raise FileMistakes([f"{filename}: lists or tables nested too deep"]) from None
+        self._lines = _key_lines(lines)
         self.top = Table(self, data, "")
 
+    @property
+    def full(self) -> bool:
+        """Whether so much is wrong that no more is told."""
+        return len(self.mistakes) > MOST
+
     def mistake(self, path: str, what: str) -> None:
+        if self.full:
+            return
+        if len(self.mistakes) == MOST:
+            self.mistakes.append(f"{self.filename}: and more mistakes")
+            return
         line = self._lines.get(path)
         while line is None and path:
             path_up = path.rpartition(".")[0]
@@ -126,7 +152,7 @@ class Table:
     def texts(self, key: str) -> tuple[str, ...]:
         found = self.value(key, list, "a list of texts", [])
         if not all(isinstance(item, str) for item in found):
-            self.mistake(key, f"found {found!r}, expected a list of texts")
+            self.mistake(key, f"found {_bare(found)}, expected a list of texts")
             return ()
         return tuple(found)
 
@@ -134,6 +160,8 @@ class Table:
         """Note every word that is none of the allowed: a misspelling must not pass in silence."""
         allowed = list(allowed)
         for word in found:
+            if self._file.full:
+                return
             if word not in allowed:
                 self.mistake(key, f"found {word!r}{near(word, allowed)}")
 
@@ -145,7 +173,7 @@ class Table:
             if isinstance(item, dict):
                 tables.append(Table(self._file, item, self._at(f"{key}[{number + 1}]")))
             else:
-                self.mistake(key, f"found {item!r}, expected a table")
+                self.mistake(key, f"found {_bare(item)}, expected a table")
         return tables
 
     def table(self, key: str) -> "Table":
@@ -159,12 +187,18 @@ class Table:
     def finish(self) -> None:
         """Every key that nobody asked for is a mistake: a misspelling must not pass in silence."""
         for key in self._data:
+            if self._file.full:
+                return
             if key not in self._known:
                 self.mistake(key, f"unknown key{near(key, self._known)}")
 
 
 def _bare(value: object) -> str:
-    """A value as it stands in the file."""
+    """A value as it stands in the file, but for the inside of what may hold anything."""
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return "a list" if any(isinstance(item, (dict, list)) for item in value) else repr(value)
     return str(value) if isinstance(value, Decimal) else repr(value)
 
 
@@ -174,12 +208,12 @@ def near(word: str, allowed: Iterable[str]) -> str:
     return f"; did you mean {close[0]!r}?" if close else ""
 
 
-def _key_lines(text: str) -> dict[str, int]:
+def _key_lines(found: list[str]) -> dict[str, int]:
     """Path of a key -> its line, by a plain scan: good for what people write, no second parser."""
     lines: dict[str, int] = {}
     counts: dict[str, int] = {}
     table = ""
-    for number, line in enumerate(text.splitlines(), 1):
+    for number, line in enumerate(found, 1):
         line = line.strip()
         if line.startswith("[["):
             name = line.strip("[] ").split("]")[0]

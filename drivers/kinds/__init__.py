@@ -68,7 +68,7 @@ def load_kind(text: str, filename: str) -> Kind:
     """The scale's file as a kind, its module imported when wanted. Raises `GrammarError`."""
     try:
         driver = tomllib.loads(text).get("driver", "text")
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # not TOML, or a number of thousands of digits
         raise GrammarError(f"{filename}: {error}") from None
     if driver not in names() or find_spec(f"{__name__}.{driver}") is None:
         known = ", ".join(names())

@@ -13,10 +13,19 @@ from rich.table import Table
 from station.audit.batch import NoSuchBatch, batch_sheet
 from station.audit.pours import pour_report
 from station.audit.rows import AdditionRow, BatchSheet
-from station.cli.common import CANNOT, NO, WRONG_USE, fail, json_option, ledger_option, print_json
+from station.cli.common import (
+    CANNOT,
+    NO,
+    WRONG_USE,
+    fail,
+    json_option,
+    ledger_option,
+    print_json,
+    shown,
+)
 from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
-from station.ledger.verify import Verdict, verify
+from station.ledger.verify import NO_EVENT, Verdict, verify
 
 Answer = TypeVar("Answer")
 
@@ -65,13 +74,29 @@ def _asked(ledger: Path, answer: Callable[[Iterator[Recorded]], Answer]) -> tupl
     """What the ledger answers, verified first; a failure ends the command."""
     try:
         with open_reader(ledger) as db:
-            return verify(db), answer(read_events(db))
-    except NoSuchBatch as error:
-        fail(str(error), "name one of these", WRONG_USE)
+            verdict = verify(db)
+            try:
+                return verdict, answer(read_events(db))
+            except NoSuchBatch as error:
+                fail(str(error), "name one of these", WRONG_USE)
+            except NO_EVENT as error:
+                if verdict.ok:
+                    raise
+                why = verdict.reason or str(error)
+                fail(f"the ledger is broken: {why}", "station ledger repair", CANNOT)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
-    except msgspec.MsgspecError as error:
-        fail(f"the ledger is broken: {error}", "station ledger verify", CANNOT)
+
+
+def _plain(value: Any) -> Any:
+    """Every text of a sheet or a row as a terminal may have it."""
+    if isinstance(value, str):
+        return shown(value)
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    return value
 
 
 def _console() -> Console:
@@ -81,6 +106,7 @@ def _console() -> Console:
 
 def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
     console = _console()
+    rows, broken = _plain(rows), _plain(broken)
     if broken:
         console.print(f"THE LEDGER IS BROKEN, do not trust this: {broken}")
     if not rows:
@@ -108,6 +134,7 @@ def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
 def print_sheet(sheet: BatchSheet) -> None:
     """The sheet for a person; black and white, as wide as the terminal."""
     console = _console()
+    sheet = msgspec.convert(_plain(msgspec.to_builtins(sheet)), BatchSheet)
     stamp = "  SIMULATED" if sheet.simulated else ""
     console.print(f"Batch {sheet.batch}  {sheet.formula} revision {sheet.revision}{stamp}")
     opened = sheet.opened_at[:19].replace("T", " ")

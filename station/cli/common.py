@@ -55,11 +55,34 @@ def config_option(function: F) -> F:
     )(function)
 
 
+_BLANKS = "\u00a0\u202f"
+"""Blanks that people's text may hold, beside the plain one."""
+
+
+def shown(text: str) -> str:
+    """Text as a terminal may have it: whatever is no sign to be read, such as an escape or a line's
+    end, as its Python escape. Files, labels and frames are written by anybody."""
+    if text.isprintable():
+        return text
+    return "".join(
+        sign if sign.isprintable() or sign in _BLANKS else _escape(sign) for sign in text
+    )
+
+
+def _escape(sign: str) -> str:
+    return sign.encode("unicode_escape").decode("ascii")
+
+
+def say(text: str = "", err: bool = False) -> None:
+    """Lines for a person, made safe for the terminal."""
+    click.echo("\n".join(shown(line) for line in text.split("\n")), err=err)
+
+
 def fail(sentence: str, next_step: str, status: int) -> NoReturn:
     """One sentence, the next step, and out."""
-    click.echo(f"station: {sentence}", err=True)
+    say(f"station: {sentence}", err=True)
     if next_step:
-        click.echo(f"  next: {next_step}", err=True)
+        say(f"  next: {next_step}", err=True)
     sys.exit(status)
 
 
@@ -70,7 +93,7 @@ def files(ending: str = "correct each of them") -> Iterator[None]:
         yield
     except FileMistakes as error:
         for mistake in error.mistakes:
-            click.echo(mistake, err=True)
+            say(mistake, err=True)
         fail(f"{len(error.mistakes)} mistake(s)", ending, WRONG_USE)
     except ResourceError as error:
         fail(str(error), "check --config", WRONG_USE)
@@ -85,7 +108,7 @@ def read_text(file: Path) -> str:
 
 
 @contextmanager
-def client(path: Path, timeout_s: float | None = 30.0, as_json: bool = False) -> Iterator[Client]:
+def client(path: Path, timeout_s: float = 30.0, as_json: bool = False) -> Iterator[Client]:
     """A connection, its errors told as the command line tells them; as JSON on standard output
     where JSON was asked for."""
     try:
@@ -106,10 +129,20 @@ def print_line(text: str, indent: str = "") -> None:
         text = textwrap.fill(
             text, width, initial_indent=indent, subsequent_indent=f"{indent}           "
         )
-        click.echo(text)
+        say(text)
     else:
-        click.echo(f"{indent}{text}")
+        say(f"{indent}{text}")
+
+
+def json_text(value: Any) -> str:
+    """JSON of one line; what a terminal could take for an order is escaped, and reads the same."""
+    text = json.dumps(value, ensure_ascii=False)
+    if text.isprintable():
+        return text
+    return "".join(
+        sign if sign.isprintable() or sign in _BLANKS else json.dumps(sign)[1:-1] for sign in text
+    )
 
 
 def print_json(value: Any) -> None:
-    click.echo(json.dumps(value, ensure_ascii=False))
+    click.echo(json_text(value))

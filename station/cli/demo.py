@@ -17,14 +17,7 @@ from station.bench.screen import Screen
 from station.bench.settings import load_bench
 from station.bench.terminal import Terminal, can_draw
 from station.cli.audit import print_sheet
-from station.cli.common import (
-    CANNOT,
-    WRONG_USE,
-    fail,
-    json_option,
-    print_json,
-    print_line,
-)
+from station.cli.common import CANNOT, WRONG_USE, fail, json_option, print_json, print_line, say
 from station.cli.verbs import header_of, line_of, steady
 from station.client import ClientError
 from station.demo.play import Play
@@ -91,13 +84,13 @@ def _end(ledger: Path, batch: str | None, as_json: bool) -> None:
         if as_json:
             print_json(_object(sheet, ledger))
             return
-        click.echo()
+        say()
         print_sheet(sheet)
-    click.echo(f"\nThe ledger stays at {ledger}. Look around:")
+    say(f"\nThe ledger stays at {ledger}. Look around:")
     program = sys.argv[0] if Path(sys.argv[0]).name == "station" else "station"
     if batch is not None:
-        click.echo(f"  {program} audit batch {batch} --ledger {ledger}")
-    click.echo(f"  {program} ledger verify --ledger {ledger}")
+        say(f"  {program} audit batch {batch} --ledger {ledger}")
+    say(f"  {program} ledger verify --ledger {ledger}")
 
 
 async def _play(
@@ -150,7 +143,7 @@ class _Lines:
 
     def tell(self, text: str) -> None:
         if not self._quiet:
-            click.echo()
+            say()
             print_line(f"* {text}")
 
     def show(self, change: Change) -> None:
@@ -158,7 +151,7 @@ class _Lines:
             return
         if header_of(change) != self._header:
             self._header = header_of(change)
-            click.echo(f"  {self._header}")
+            say(f"  {self._header}")
         if steady(change) != self._told:
             self._told = steady(change)
             print_line(line_of(change), "  ")

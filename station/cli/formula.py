@@ -17,6 +17,7 @@ from station.cli.common import (
     json_option,
     print_json,
     read_text,
+    say,
 )
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
@@ -130,19 +131,17 @@ def _agent(
 
 
 def _print(found: dict[str, Any], least: list[bool]) -> None:
-    click.echo(f"{found['formula']} revision {found['revision']}: {found['product']}")
+    say(f"{found['formula']} revision {found['revision']}: {found['product']}")
     meat, mix = found["salt_percent_of_meat"], found["salt_percent_of_mix"]
-    click.echo(f"total salt {meat} % of the meat, {mix} % of the mix")
+    say(f"total salt {meat} % of the meat, {mix} % of the mix")
     for row, is_least in zip(found["agents"], least, strict=True):
         memory = "" if row["seen"] else "; from memory, advice only"
         limit = f"{'at least' if is_least else 'limit'} {row['limit'] or 'as needed'}"
-        click.echo(
+        say(
             f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
             f" {limit}: {row['verdict']} ({row['source']}{memory})"
         )
     for finding in found["findings"]:
-        click.echo(
-            f"{finding['severity']}: {finding['line']}: {finding['text']} ({finding['source']})"
-        )
+        say(f"{finding['severity']}: {finding['line']}: {finding['text']} ({finding['source']})")
     if not any(finding["severity"] == "broken" for finding in found["findings"]):
-        click.echo("nothing is broken")
+        say("nothing is broken")

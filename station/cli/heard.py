@@ -2,20 +2,17 @@
 
 import asyncio
 import errno
-import json
 import os
 import sys
 from collections.abc import Callable, Coroutine
 from datetime import UTC, datetime
 from typing import Any
 
-import click
-
 from drivers.grammar import Line
 from drivers.link import LinkState, PortSettings
 from drivers.reading import Condition, Fault, Reading
 from station import units
-from station.cli.common import CANNOT, WRONG_USE, fail
+from station.cli.common import CANNOT, WRONG_USE, fail, json_text, say
 from station.service.clock import stamp
 from station.units import UnitError
 
@@ -36,18 +33,18 @@ class Printer:
         if state.up:
             self.opened.set()
         else:
-            click.echo(f"station: {state.reason}; {state.next}", err=True)
+            say(f"station: {state.reason}; {state.next}", err=True)
 
     def chunk(self, data: bytes, time_s: float) -> None:
         for at in range(0, len(data), 16):
             part = data[at : at + 16]
             at_s = stamp(datetime.now(UTC))
-            self._out(_json({"at": at_s, "raw": part.hex()}) if self._as_json else dump(part))
+            self._out(json_text({"at": at_s, "raw": part.hex()}) if self._as_json else dump(part))
 
     def items(self, items: list[Reading | Fault], time_s: float) -> None:
         for item in items:
             told = f"{dump(item.raw[:40])}  {_words(item)}"
-            self._out(_json(_object(item)) if self._as_json else told)
+            self._out(json_text(_object(item)) if self._as_json else told)
 
     def guarded(self, take: Callable[[bytes, float], None]) -> Callable[[bytes, float], None]:
         """`take`, whose failing disk ends the run instead of the loop."""
@@ -64,7 +61,7 @@ class Printer:
         if self.failed is not None:
             return
         try:
-            click.echo(line)
+            say(line)
             sys.stdout.flush()
         except OSError as error:
             self._fail(error)
@@ -72,10 +69,6 @@ class Printer:
     def _fail(self, error: OSError) -> None:
         self.failed = self.failed or error
         self.ended.set()
-
-
-def _json(value: dict[str, Any]) -> str:
-    return json.dumps(value, ensure_ascii=False)
 
 
 def _object(item: Reading | Fault) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from drivers.kinds import load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, LinkState, PortSettings
 from drivers.ports import ports
-from station.cli.common import CANNOT, NO, config_option, fail, files, json_option, print_json
+from station.cli.common import CANNOT, NO, config_option, fail, files, json_option, print_json, say
 from station.cli.heard import dump
 from station.resources import Config, ResourceError
 from station.service.clock import Clock
@@ -113,23 +113,23 @@ async def _hear(port: str, baud: int, ask: Grammar | None) -> bytes | LinkState:
 def _print_fits(port: str, baud: int, data: bytes, best: list[Fit]) -> None:
     for fit in best:
         word = "fits" if fit.sure else "hardly fits"
-        click.echo(
+        say(
             f"{fit.grammar} {word}: {fit.readings} readings, {fit.share * 100:.0f} % of the bytes"
             f" at {baud} {fit.bits}, such as {fit.sample}"
         )
     sure = [fit for fit in best if fit.sure]
     if not sure:
         for at in range(0, min(len(data), 96), 16):
-            click.echo(dump(data[at : at + 16]))
-        click.echo(f"  next: {hint(data)}")
+            say(dump(data[at : at + 16]))
+        say(f"  next: {hint(data)}")
         return
-    click.echo("\nfor station.toml, with the scale's own plate beside you:\n")
-    click.echo('[[scale]]\nname = "..."')
-    click.echo(f'port = "{_stable(port)}"\ngrammar = "{sure[0].grammar}"')
-    click.echo(f'baud = {baud}\nbits = "{sure[0].bits}"')
-    click.echo('max = "..."                # Max on its plate\ndivision = "..."           # d')
-    click.echo('class = "III"              # in the oval on its plate')
-    click.echo(f'unit = "{sure[0].sample.partition(" ")[2] or "..."}"')
+    say("\nfor station.toml, with the scale's own plate beside you:\n")
+    say('[[scale]]\nname = "..."')
+    say(f'port = "{_stable(port)}"\ngrammar = "{sure[0].grammar}"')
+    say(f'baud = {baud}\nbits = "{sure[0].bits}"')
+    say('max = "..."                # Max on its plate\ndivision = "..."           # d')
+    say('class = "III"              # in the oval on its plate')
+    say(f'unit = "{sure[0].sample.partition(" ")[2] or "..."}"')
 
 
 def _stable(port: str) -> str:
@@ -144,7 +144,7 @@ def _grammars(config: Config) -> list[Grammar]:
         try:
             kind = load_kind(*config.read(f"scales/{name}.toml"))
         except (GrammarError, ResourceError) as error:
-            click.echo(f"station: {error}", err=True)
+            say(f"station: {error}", err=True)
             continue
         if isinstance(kind, TextKind):
             found.append(replace(kind.grammar, name=name))  # it is found by its file

@@ -5,7 +5,7 @@ from typing import Any
 
 import click
 
-from station.cli.common import client, json_option, print_json, socket_option
+from station.cli.common import client, json_option, print_json, say, socket_option
 from station.client import Client
 from station.pan.lag import LEAST_STEP_D, LEAST_STEPS
 
@@ -19,19 +19,19 @@ def lag(scale: str, socket: Path, as_json: bool) -> None:
 
     The station runs meanwhile, and nothing is weighed on that scale. Ctrl-C gives it up.
     """
-    click.echo(
+    say(
         f"Set a weight of {LEAST_STEP_D} divisions or more on {scale}, let it settle, lift it off,"
         f" let it settle; until {LEAST_STEPS} steps are clear.",
         err=as_json,
     )
-    with client(socket, None, as_json) as follower:
+    with client(socket, as_json=as_json) as follower:
         _watch(follower, scale, as_json)
     with client(socket, as_json=as_json) as station:
         result = station.call("lag", {"scale": scale})
     if as_json:
         print_json(result)
     else:
-        click.echo(result["answer"])
+        say(result["answer"])
 
 
 def _watch(follower: Client, scale: str, as_json: bool) -> None:
@@ -50,6 +50,6 @@ def _watch(follower: Client, scale: str, as_json: bool) -> None:
             known.add(step["at_s"])
             clear += step["window_s"] is not None
             told = step["why"] or f"{step['shape']}, {step['window_s']:.3f} s"
-            click.echo(f"  {step['grams']:+.2f} g: {told}", err=as_json)
+            say(f"  {step['grams']:+.2f} g: {told}", err=as_json)
         if clear >= LEAST_STEPS:
             return

@@ -8,7 +8,7 @@ from typing import NoReturn
 
 import click
 
-from station.cli.common import CANNOT, NO, fail, json_option, ledger_option, print_json
+from station.cli.common import CANNOT, NO, fail, json_option, ledger_option, print_json, say
 from station.ledger.backup import backup as copy
 from station.ledger.book import LedgerError
 from station.ledger.reading import is_simulated, open_reader
@@ -85,16 +85,16 @@ def repair(keep_evidence: bool, ledger: Path, as_json: bool) -> None:
 
 
 def _tell(done: Repair, ledger: Path, kept: bool) -> None:
-    click.echo(f"{ledger} was broken: {done.found}" if kept else f"{ledger}: {done.found}")
+    say(f"{ledger} was broken: {done.found}" if kept else f"{ledger}: {done.found}")
     for evidence in done.evidence:
-        click.echo(f"  kept as found: {evidence.file}, SHA-256 {evidence.sha256}")
+        say(f"  kept as found: {evidence.file}, SHA-256 {evidence.sha256}")
     if done.whole:
-        click.echo("what its events make was made anew; the ledger is whole, and says so")
+        say("what its events make was made anew; the ledger is whole, and says so")
     elif kept:
-        click.echo("its events cannot be made whole: it was put aside")
-        click.echo(f"  next: put the last good backup at {ledger}, or start: station run says how")
+        say("its events cannot be made whole: it was put aside")
+        say(f"  next: put the last good backup at {ledger}, or start: station run says how")
     else:
-        click.echo("  next: station ledger repair --keep-evidence, with the station stopped")
+        say("  next: station ledger repair --keep-evidence, with the station stopped")
 
 
 def _report(verdict: Verdict, name: str, simulated: bool, as_json: bool) -> NoReturn:
@@ -102,9 +102,9 @@ def _report(verdict: Verdict, name: str, simulated: bool, as_json: bool) -> NoRe
     if as_json:
         print_json(asdict(verdict))
     elif verdict.ok:
-        click.echo(f"{name} is whole: {verdict.events} events, head {verdict.head}")
+        say(f"{name} is whole: {verdict.events} events, head {verdict.head}")
     else:
         where = f" at event {verdict.first_broken}" if verdict.first_broken else ""
-        click.echo(f"{name} is BROKEN{where}: {verdict.reason}")
-        click.echo("  next: keep this file as it is, and compare it with the last good backup")
+        say(f"{name} is BROKEN{where}: {verdict.reason}")
+        say("  next: keep this file as it is, and compare it with the last good backup")
     sys.exit(0 if verdict.ok else NO)

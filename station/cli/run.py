@@ -7,11 +7,27 @@ from pathlib import Path
 
 import click
 
-from station.cli.common import CANNOT, WRONG_USE, config_option, fail, ledger_option, socket_option
+from station.cli.common import (
+    CANNOT,
+    WRONG_USE,
+    config_option,
+    fail,
+    ledger_option,
+    say,
+    shown,
+    socket_option,
+)
 from station.ledger.book import LedgerError
 from station.resources import Config, ResourceError
 from station.service import supervisor
 from station.tomlfile import FileMistakes
+
+
+class _Plain(logging.Formatter):
+    """A log that a terminal shows as it is, whatever a file or a frame put into a sentence."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return "\n".join(shown(line) for line in super().format(record).split("\n"))
 
 
 @click.command(epilog="Example: station run --config /etc/bench-weighing-station")
@@ -32,13 +48,15 @@ def run(
 
     It starts without any scale attached and connects to each as soon as it is there.
     """
-    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(levelname)s %(message)s")
+    handler = logging.StreamHandler(sys.stderr)
+    handler.setFormatter(_Plain("%(levelname)s %(message)s"))
+    logging.basicConfig(handlers=[handler], level=logging.INFO)
     try:
         places = supervisor.Places(Config(config), ledger, socket, speed, accept_loss)
         asyncio.run(supervisor.run(places))
     except FileMistakes as error:
         for mistake in error.mistakes:
-            click.echo(mistake, err=True)
+            say(mistake, err=True)
         fail("the configuration is wrong", "correct it, then start again", WRONG_USE)
     except ResourceError as error:
         fail(str(error), "check --config", WRONG_USE)

@@ -29,6 +29,7 @@ from station.cli.common import (
     files,
     json_option,
     print_json,
+    say,
 )
 from station.cli.heard import Printer, line_of, run_port, seconds
 from station.cli.identify import identify
@@ -73,9 +74,9 @@ def list_scales(config: Path | None, as_json: bool) -> None:
         return
     for row in found:
         named = f"   scale {row['scale']}" if row["scale"] else ""
-        click.echo(f"{row['port']}   {row['device']}   {row['about']}{named}")
+        say(f"{row['port']}   {row['device']}   {row['about']}{named}")
     if not found:
-        click.echo("no serial port is there; plug the adapter in, then look at dmesg")
+        say("no serial port is there; plug the adapter in, then look at dmesg")
 
 
 @scale.command(epilog="Example: station scale listen /dev/ttyUSB0 --grammar sma-scp-0499 --for 5s")
@@ -141,7 +142,7 @@ def record(
     if as_json:
         print_json({"file": str(file), "chunks": chunks})
     else:
-        click.echo(f"{chunks} chunks in {file}")
+        say(f"{chunks} chunks in {file}")
 
 
 @scale.command("replay", epilog="Example: station scale replay my.capture --grammar mine")
@@ -205,9 +206,9 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
     if as_json:
         print_json(told)
     elif against is None:
-        click.echo(f"{kind.name}: nothing is wrong with the file")
+        say(f"{kind.name}: nothing is wrong with the file")
     else:
-        click.echo(f"{kind.name}: {told['readings']} readings, {told['faults']} faults")
+        say(f"{kind.name}: {told['readings']} readings, {told['faults']} faults")
     sys.exit(0 if told["ok"] else NO)
 
 

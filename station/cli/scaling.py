@@ -15,6 +15,7 @@ from station.cli.common import (
     json_option,
     print_json,
     read_text,
+    say,
 )
 from station.formula.compare import compared, differing
 from station.formula.curing import lawful_most
@@ -70,7 +71,7 @@ def scale(
     masses = planned_masses(formula, meat_g)
     for finding in findings(formula, law, meat_g):
         if finding.severity == "broken":
-            click.echo(f"station: {finding.line}: {finding.text} ({finding.source})", err=True)
+            say(f"station: {finding.line}: {finding.text} ({finding.source})", err=True)
     rows = []
     for addition in formula.additions:
         if addition.name not in masses:
@@ -91,12 +92,12 @@ def scale(
     if as_json:
         print_json(told)
         return
-    click.echo(f"{formula.name}: {told['meat_g']} g of meat, {told['mix_g']} g of mix")
+    say(f"{formula.name}: {told['meat_g']} g of meat, {told['mix_g']} g of mix")
     for part in formula.meats:
-        click.echo(f"  {part.name:<24}{plain(Fraction(part.share) * meat_g):>14} g")
+        say(f"  {part.name:<24}{plain(Fraction(part.share) * meat_g):>14} g")
     for row in rows:
         band = f"{row['lower_g']} to {row['upper_g']}"
-        click.echo(f"  {row['name']:<24}{row['target_g']:>14} g   {band}")
+        say(f"  {row['name']:<24}{row['target_g']:>14} g   {band}")
 
 
 def _from_stock(formula: Formula, have: tuple[str, ...]) -> Fraction:
@@ -148,17 +149,17 @@ def compare(first: Path, second: Path, as_json: bool) -> None:
         told = {"first": _named(one), "second": _named(two)}
         print_json({**told, "whole": whole, "differences": rows})
         return
-    click.echo(f"{_named(one)} and {_named(two)}, g a kg of meat:")
+    say(f"{_named(one)} and {_named(two)}, g a kg of meat:")
     for name, (first_is, second_is) in whole.items():
-        click.echo(f"  {name}: {first_is or '-'} | {second_is or '-'}")
+        say(f"  {name}: {first_is or '-'} | {second_is or '-'}")
     for row in rows:
         also = [f"strength of {agent}" for agent in row["contains_differs"]] + row["differs"]
-        click.echo(
+        say(
             f"  {row['name']:<24}{row['first_g_per_kg'] or '-':>12}"
             f"{row['second_g_per_kg'] or '-':>12}   {', '.join(also)}".rstrip()
         )
     if not rows and not whole:
-        click.echo("  nothing differs")
+        say("  nothing differs")
 
 
 def _named(formula: Formula) -> str:
@@ -189,4 +190,4 @@ def list_formulas(config: Path | None, as_json: bool) -> None:
         return
     for row in found:
         named = f"{row['formula']} revision {row['revision']}"
-        click.echo(f"{row['file']:<20} {named}: {row['product']}")
+        say(f"{row['file']:<20} {named}: {row['product']}")

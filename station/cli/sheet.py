@@ -17,6 +17,7 @@ from station.cli.common import (
     json_option,
     print_json,
     read_text,
+    say,
 )
 from station.formula.law import findings
 from station.formula.sheet import parse_formula
@@ -49,7 +50,7 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
     if as_json:
         print_json(msgspec.to_builtins(found))
     else:
-        click.echo("\n".join(page(found)))
+        say("\n".join(page(found)))
 
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:

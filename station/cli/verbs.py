@@ -4,10 +4,15 @@ from pathlib import Path
 from typing import Any
 
 import click
+import msgspec
 
-from station.cli.common import client, json_option, print_json, print_line, socket_option
+from station.cli.common import client, json_option, print_json, print_line, say, socket_option
+from station.client import Client
 from station.weighing.commands import METHODS, READING, Method, Param
 from station.wire import Snapshot, read_change
+
+LOOKS_S = 5.0
+"""Seconds for an answer about what is so now: it waits for no ledger."""
 
 
 def verb(method: Method, name: str | None = None) -> click.Command:
@@ -21,7 +26,7 @@ def verb(method: Method, name: str | None = None) -> click.Command:
         if as_json:
             print_json(result)
         else:
-            click.echo(result["answer"])
+            say(result["answer"])
 
     command = click.command(
         name or method.name, help=method.help, epilog=f"Example: {method.example}"
@@ -55,13 +60,13 @@ lot.add_command(verb(METHODS["lot"], "open"))
 @socket_option
 @json_option
 def state(socket: Path, as_json: bool) -> None:
-    with client(socket, as_json=as_json) as station:
+    with client(socket, LOOKS_S, as_json) as station:
         found = station.call("state")
+        shown = _read(station, found)
     if as_json:
         print_json(found)
     else:
-        shown = read_change(found)
-        click.echo(header_of(shown))
+        say(header_of(shown))
         print_line(line_of(shown))
 
 
@@ -75,21 +80,28 @@ def follow(socket: Path, as_json: bool) -> None:
 def follow_lines(socket: Path, as_json: bool) -> None:
     """A line for every change, until the station or the reader goes."""
     before = header = ""
-    with client(socket, None, as_json) as station:
+    with client(socket, LOOKS_S, as_json) as station:
         try:
             for change in station.changes():
                 if as_json:
                     print_json(change)
                     continue
-                shown = read_change(change)
+                shown = _read(station, change)
                 if header_of(shown) != header:
                     header = header_of(shown)
-                    click.echo(header)
+                    say(header)
                 if steady(shown) != before:
                     print_line(line_of(shown))
                 before = steady(shown)
         except KeyboardInterrupt:
             return
+
+
+def _read(station: Client, change: dict[str, Any]) -> Snapshot:
+    try:
+        return read_change(change)
+    except msgspec.ValidationError:
+        raise station.strange() from None
 
 
 def header_of(shown: Snapshot) -> str:

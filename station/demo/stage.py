@@ -156,7 +156,7 @@ class Stage:
         client = None
         for _ in range(200):
             with suppress(ClientError):
-                client = Client(self.socket, timeout_s=None)
+                client = Client(self.socket)
                 break
             if self._daemon is not None and self._daemon.returncode is not None:
                 break

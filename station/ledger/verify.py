@@ -52,6 +52,19 @@ class Proof:
     broken: Broken | None
 
 
+NO_EVENT = (
+    msgspec.MsgspecError,
+    LookupError,
+    ArithmeticError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    RecursionError,
+)
+"""What reading and folding may raise for a body that no event has: a right hash says nothing about
+what it covers."""
+
+
 class _Break(Exception):
     pass
 
@@ -149,15 +162,7 @@ class _Walk:
                 if self.seq == 0 and not self._born_as(event):
                     raise _Break("the first event does not say what the ledger was born as")
                 self.station = evolve(self.station, event, record.at, record.batch)
-            except (
-                msgspec.MsgspecError,
-                LookupError,
-                ArithmeticError,
-                ValueError,
-                TypeError,
-                AttributeError,
-                RecursionError,
-            ) as error:  # whatever was written with a right hash: the fold must not trust it
+            except NO_EVENT as error:
                 raise _Break(f"event {record.seq} cannot be read: {error}") from error
             if (found := self.station.find(record.batch)) is not None:
                 self.batches[found.id] = found

@@ -76,6 +76,8 @@ def test_a_ledger_that_goes_is_noticed_by_the_second_and_by_every_append(
         book.tend(0) if look == "tend" else book.append(note("into nothing"), AT)
     assert caught.value.next
     assert (book.seq, book.head, book.station) == before
+    copies = list(book.path.parent.glob("*.rescued-*"))
+    assert len(copies) == (how in ("deleted", "replaced"))  # the others are where they were
 
 
 def test_what_is_written_while_nobody_meddles_is_no_alarm(book: Book) -> None:
