@@ -168,6 +168,7 @@ class Book:
         schema.migrations.apply(self._db)
         if fresh:
             self._bear(born, at)
+        self._held.fasten()
         self._held.look()
         self._mark = MarkFile(self.path)
         if lost and mark:

@@ -51,7 +51,7 @@ def explain(error: FileError, path: Path) -> LedgerError:
         case sqlite3.SQLITE_FULL | sqlite3.SQLITE_IOERR:
             return LedgerError(
                 f"the ledger {path} cannot be written: {error}",
-                "make room on its disk; it goes on then",
+                "make room on its disk, or mend it; it goes on then",
             )
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
             return LedgerError(

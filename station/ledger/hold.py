@@ -2,9 +2,13 @@
 
 import fcntl
 import os
+import shutil
 from pathlib import Path
 
 from station.ledger.errors import LedgerError
+
+LEAST_FREE = 1 << 17
+"""Bytes that must be free to open a ledger: its log's index and a first event take half of them."""
 
 
 class Held:
@@ -23,6 +27,7 @@ class Held:
         self._size = 0
         self._written_ns = 0
         self._log_seen: os.stat_result | None = None
+        self._index: int | None = None
 
     @classmethod
     def take(cls, path: Path) -> "Held":
@@ -30,6 +35,8 @@ class Held:
         frees the lock whatever becomes of this process."""
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
+            if shutil.disk_usage(path.parent).free < LEAST_FREE:
+                raise LedgerError(f"the disk of {path} is full", "make room; it goes on then")
             file = os.open(path, os.O_RDWR | os.O_CREAT, 0o660)
         except OSError as error:
             raise LedgerError(
@@ -55,7 +62,25 @@ class Held:
         """Whether the file has no name left: what it holds goes when it is closed."""
         return os.fstat(self._file).st_nlink == 0
 
+    def fasten(self) -> None:
+        """Give the log's index, which SQLite writes through memory, room on the disk: with blocks
+        smaller than a page part of it has none yet, and a full disk would end the process (SIGBUS).
+
+        Once the log is in use. Raises `LedgerError`.
+        """
+        path = self.real.with_name(f"{self.real.name}-shm")
+        try:
+            self._index = os.open(path, os.O_RDWR)
+            os.posix_fallocate(self._index, 0, os.fstat(self._index).st_size)
+        except OSError as error:
+            raise LedgerError(
+                f"{path} cannot be written: {error.strerror}", "make room on its disk"
+            ) from error
+
     def release(self) -> None:
+        """Let go; SQLite's connection is closed by now."""
+        if self._index is not None:
+            os.close(self._index)
         os.close(self._file)
 
     def look(self) -> None:

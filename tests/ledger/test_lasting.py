@@ -1,6 +1,7 @@
 """What is acknowledged lasts: a ledger that goes away under its writer, its log, its lock."""
 
 import contextlib
+import errno
 import json
 import os
 import shutil
@@ -13,6 +14,7 @@ import pytest
 
 from station.ledger import book as books
 from station.ledger.book import Book, LedgerError, read_events
+from station.ledger.hold import LEAST_FREE
 from station.ledger.mark import read_mark
 from station.ledger.reading import open_reader
 from tests.ledger.ledgers import AT, checked, note, opened
@@ -232,3 +234,43 @@ def test_events_of_another_program_are_noticed(book: Book) -> None:
         )
     with pytest.raises(LedgerError, match="another program wrote events"):
         book.append(note(), AT)
+
+
+def test_a_full_disk_opens_nothing_and_makes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite writes its log's index through memory, where a full disk is the end of the process."""
+    path = tmp_path / "new.ledger"
+    free = {"bytes": LEAST_FREE - 1}
+    plain = shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(shutil, "disk_usage", lambda path: plain._replace(free=free["bytes"]))
+    with pytest.raises(LedgerError, match="is full") as caught:
+        opened(path)
+    assert ("make room" in caught.value.next, path.exists()) == (True, False)
+    free["bytes"] = LEAST_FREE
+    opened(path).close()
+
+
+def test_the_index_of_the_log_is_given_its_room(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given = []
+
+    def fallocate(file: int, at: int, size: int) -> None:
+        given.append((os.fstat(file).st_ino, at, size))
+
+    monkeypatch.setattr(os, "posix_fallocate", fallocate)
+    book = opened(path)
+    index = Path(f"{path}-shm").stat()
+    assert given == [(index.st_ino, 0, index.st_size)] and index.st_size >= 1 << 15
+    book.close()
+
+    def full(file: int, at: int, size: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "posix_fallocate", full)
+    with pytest.raises(LedgerError, match="No space left") as caught:
+        opened(path)
+    assert "make room" in caught.value.next
+    monkeypatch.undo()
+    opened(path).close()  # nothing is held by what failed

@@ -127,6 +127,15 @@ def test_broken_events_are_nobodys_to_mend_the_ledger_is_put_aside(path: Path, w
         opened(path)
 
 
+def test_what_people_add_beside_our_tables_is_their_own(path: Path) -> None:
+    with closing(sqlite3.connect(path, isolation_level=None)) as db:
+        db.execute("CREATE TABLE theirs (x)")
+        db.execute("CREATE VIEW reds AS SELECT * FROM addition WHERE verdict = 'over'")
+        db.execute("CREATE TRIGGER t AFTER INSERT ON theirs BEGIN SELECT 1; END")
+    assert checked(path).ok
+    opened(path).close()
+
+
 def test_the_log_is_kept_too(path: Path) -> None:
     """A ledger as a kill leaves it: its last events stand in the log alone."""
     book = opened(path)
