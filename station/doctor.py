@@ -9,14 +9,13 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-import msgspec
-
 from drivers.link import LinkState
 from drivers.reading import Fault, Reading
 from station.bench.settings import load_bench
 from station.client import Client, ClientError
 from station.formula.sheet import parse_formula
-from station.ledger.book import LedgerError, read_events
+from station.ledger.book import LedgerError
+from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
 from station.ledger.verify import verify
 from station.resources import Config, ResourceError
@@ -181,21 +180,18 @@ def _disk(folder: Path) -> Found:
 
 
 def _ledger(ledger: Path, settings: Settings | None) -> Iterator[Found]:
-    if not ledger.exists():
-        yield Found("ledger", True, f"none yet at {ledger}: the station makes it")
-        return
     try:
+        if not ledger.exists() and read_mark(ledger) is None:
+            yield Found("ledger", True, f"none yet at {ledger}: the station makes it")
+            return
         with open_reader(ledger) as db:
             verdict, simulated = verify(db), is_simulated(db)
-            last = max((record.at for record in read_events(db)), default="")
+            (last,) = db.execute("SELECT max(at) FROM event").fetchone()
     except LedgerError as error:
         yield Found("ledger", False, error.sentence, error.next)
         return
-    except msgspec.MsgspecError as error:
-        yield Found("ledger", False, str(error), "restore the last good backup")
-        return
     if not verdict.ok:
-        step = "keep this file as it is, and compare it with the last good backup"
+        step = "station ledger repair says what can be made anew; station run, what is lost"
         yield Found("ledger", False, f"broken: {verdict.reason}", step)
         return
     yield Found("ledger", True, f"{ledger}: {verdict.events} events, whole")

@@ -65,8 +65,9 @@ def repair(keep_evidence: bool, ledger: Path, as_json: bool) -> None:
     """
     try:
         if keep_evidence:
-            now = datetime.now(UTC)
-            done = mend(ledger, stamp(now), f"evidence-{now:%Y%m%dT%H%M%SZ}")
+            now = stamp(datetime.now(UTC))
+            when = now.replace("-", "").replace(":", "")
+            done = mend(ledger, now, f"evidence-{when}")
         else:
             broken = examine(ledger)
             done = None if broken is None else Repair(broken.reason, (), False)

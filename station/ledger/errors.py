@@ -48,10 +48,15 @@ def is_damage(error: FileError) -> bool:
 def explain(error: FileError, path: Path) -> LedgerError:
     """SQLite's error as a sentence for a person and the next step."""
     match code(error):
-        case sqlite3.SQLITE_FULL | sqlite3.SQLITE_IOERR:
+        case sqlite3.SQLITE_FULL:
             return LedgerError(
                 f"the ledger {path} cannot be written: {error}",
-                "make room on its disk, or mend it; it goes on then",
+                "make room on its disk; it goes on then",
+            )
+        case sqlite3.SQLITE_IOERR:
+            return LedgerError(
+                f"the disk of the ledger {path} failed: {error}",
+                "make room on it, or mend it; it goes on then",
             )
         case sqlite3.SQLITE_BUSY | sqlite3.SQLITE_LOCKED:
             return LedgerError(

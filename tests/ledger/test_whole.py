@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from station.batch import events as ev
+from station.doctor import _ledger
 from station.ledger import chain
 from station.ledger.book import Book, LedgerError, read_events
 from station.ledger.mark import mark_path
@@ -210,30 +211,90 @@ def test_verify_sees_one_state_of_a_ledger_that_is_written_to(book: Book) -> Non
         assert prove(db).broken is None
 
 
-def test_a_chain_forged_whole_around_a_body_that_no_event_has_is_told(path: Path) -> None:
-    """A hash that is right proves nothing about what it covers."""
+def test_an_index_that_hides_an_event_of_a_batch_is_told_and_made_anew(path: Path) -> None:
+    with closing(sqlite3.connect(path)) as db:
+        (size,) = db.execute("PRAGMA page_size").fetchone()
+        row = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'event_batch'")
+        start = (row.fetchone()[0] - 1) * size
+    content = path.read_bytes()
+    page = content[start : start + size].replace(b"b-1", b"b-9", 1)
+    path.write_bytes(content[:start] + page + content[start + size :])
+    assert "index event_batch" in str(checked(path).reason)
+    with pytest.raises(LedgerError, match="index event_batch"):
+        opened(path)
+    done = repair(path, AT, "kept")
+    assert done is not None and done.whole
+    assert checked(path).ok
+
+
+def test_a_file_that_sqlite_finds_damaged_where_no_event_stands_is_told(path: Path) -> None:
+    content = bytearray(path.read_bytes())
+    content[36:40] = (7).to_bytes(4)  # the number of its free pages (SQLite file format, 1.3)
+    path.write_bytes(content)
+    verdict = checked(path)
+    assert (verdict.ok, verdict.first_broken) == (False, None)
+    assert "the file is damaged" in str(verdict.reason)
+    done = repair(path, AT, "kept")
+    assert done is not None and not done.whole
+
+
+def test_a_disk_that_fails_is_no_broken_ledger(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(db: object) -> None:
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR | 1 << 8
+        raise error
+
+    monkeypatch.setattr("station.ledger.verify.read_events", fails)
+    for look in (lambda: checked(path), lambda: opened(path), lambda: examine(path)):
+        with pytest.raises(LedgerError, match="the disk of the ledger"):
+            look()
+
+
+def test_the_doctor_misses_a_ledger_that_was_there(path: Path) -> None:
+    found, *_ = _ledger(path, None)
+    assert found.well and "whole" in found.seen
+    attack(path, "a row changed")
+    found, *_ = _ledger(path, None)
+    assert not found.well and "repair" in found.next
+    path.unlink()
+    found, *_ = _ledger(path, None)
+    assert not found.well
+    mark_path(path).unlink()
+    found, *_ = _ledger(path, None)
+    assert found.well
+
+
+FORGED = {
+    "no such kind": ("none", "{}"),
+    "no text": ("noted", '{"text":5}'),
+    "of no line": ("tared", None),
+    "no number": ("spilt", '{"line":"salt","spilt_g":"much","uid":null}'),
+    "no object": ("noted", "[]"),
+    "blanks": ("noted", '{"text": "x","uid":null,"who":"Ansel"}'),
+    "a key twice": ("noted", '{"text":"x","text":"y","uid":null,"who":"Ansel"}'),
+    "keys in another order": ("noted", '{"who":"Ansel","text":"x","uid":null}'),
+    "deep": ("noted", '{"text":' + "[" * 700 + "]" * 700 + "}"),
+    "deeper": ("noted", '{"text":' + "[" * 100_000 + "]" * 100_000 + "}"),
+}
+
+
+@pytest.mark.parametrize("what", FORGED)
+def test_a_hash_that_is_right_proves_nothing_about_what_it_covers(path: Path, what: str) -> None:
     with open_reader(path) as db:
-        records = list(read_events(db))
-    for kind, body in (
-        ("no such kind", {}),
-        ("noted", {"text": 5}),
-        ("load-weighed", records[12].body | {"line": "nobody's"}),
-        ("tared", records[10].body | {"tare_g": "NaN"}),
-    ):
-        text = chain.canonical_body(body)
-        last = records[-1]
-        digest = chain.event_hash(last.hash, last.seq + 1, AT, "b-1", kind, text)
-        forged = path.with_name("forged.ledger")
-        shutil.copy(path, forged)
-        with closing(sqlite3.connect(forged, isolation_level=None)) as db_:
-            db_.execute(
-                "INSERT INTO event VALUES (?, ?, 'b-1', ?, ?, ?, ?)",
-                (last.seq + 1, AT, kind, text, last.hash, digest),
-            )
-        verdict = checked(forged)
-        assert (verdict.ok, kind) == (False, kind)
-        with pytest.raises(LedgerError, match="is broken"):
-            opened(forged)
+        *_, last = read_events(db)
+        (tared,) = [r for r in read_events(db) if r.kind == "tared"][:1]
+    kind, text = FORGED[what]
+    text = text or chain.canonical_body(tared.body | {"line": "nobody's"})
+    digest = chain.event_hash(last.hash, last.seq + 1, AT, "b-1", kind, text)
+    with closing(sqlite3.connect(path, isolation_level=None)) as added:
+        added.execute(
+            "INSERT INTO event VALUES (?, ?, 'b-1', ?, ?, ?, ?)",
+            (last.seq + 1, AT, kind, text, last.hash, digest),
+        )
+    verdict = checked(path)
+    assert (verdict.ok, verdict.first_broken) == (False, last.seq + 1)
+    with pytest.raises(LedgerError, match=f"is broken: event {last.seq + 1}"):
+        opened(path)
 
 
 def test_no_flipped_byte_is_more_than_a_sentence(path: Path) -> None:
