@@ -4,8 +4,8 @@
     -------  -------------------------------------------  ------------------------------------------
     EMPTY    settled within 3 d of zero                   EMPTY    that is the empty pan
              settled above                                SEATED   placed at that weight
-    SEATED   settled, no lower by a fiftieth              SEATED   that is held from now on
-             settled lower, not empty                     SEATED   something was taken out
+    SEATED   settled, not empty                           SEATED   that is held from now on
+             settled lower, under the vessel's weight     SEATED   a lift not to be believed
              unsettled, lower by a fiftieth               FALLING
              within 3 d of zero or less                   GONE
     FALLING  unsettled, up again                          SEATED
@@ -51,7 +51,7 @@ class LoadWatch:
         self.state = State.EMPTY
         self.held: Settled | None = None
         self._held_s = 0.0  # when it was last settled so
-        self._up_s = 0.0  # when it was last seen there at all
+        self._up_s = 0.0  # when it was last seen there unsettled
         self._last_g: Decimal | None = None
         self._empty_g = Decimal(0)
         self.placed_g: Decimal | None = None
@@ -70,7 +70,7 @@ class LoadWatch:
 
     def again(self, now_s: float) -> None:
         """The same settled weight once more."""
-        self._held_s = self._up_s = now_s
+        self._held_s = now_s
 
     def follow(
         self, gross_g: Decimal, now_s: float, settling: Settling, task: Task | None, jumped: bool
@@ -110,14 +110,11 @@ class LoadWatch:
             self.forget()
         if self.held is None:
             self.placed_g = gross
-        elif gross < self.held.gross_g - self._deep(self.held):
-            self.key.void()
-            if task and task.tare_g is not None and gross < task.tare_g - self._near_g:
-                # less than the empty vessel: it was lifted, and something else stands here
-                self.lift = self._unbelieved(self.held)
-                self.placed_g = gross
+        elif self._is_another(self.held, gross, task):
+            self.lift = self._unbelieved(self.held)
+            self.placed_g = gross
         self.state, self.held = State.SEATED, settled
-        self._held_s = self._up_s = now_s
+        self._held_s = now_s
         self.key.settles(gross, task)
 
     def _is_empty(self, gross_g: Decimal, jumped: bool) -> None:
@@ -143,8 +140,15 @@ class LoadWatch:
         """A lift that accepts nothing, whatever was shown before it."""
         return Lift(held, False, Decimal(0), False, False, self._last_g, self.placed_g)
 
+    def _is_another(self, held: Settled, gross_g: Decimal, task: Task | None) -> bool:
+        """Less than the empty vessel weighs: it was lifted, and something else stands here. What
+        never weighed more is no new thing."""
+        if task is None or task.tare_g is None or gross_g >= task.tare_g - self._near_g:
+            return False
+        return gross_g < held.gross_g - self._deep(held)
+
     def _deep(self, held: Settled) -> Decimal:
-        return max(self._near_g, (held.gross_g - self._empty_g) / FALLS_BY)
+        return max(self._near_g, held.gross_g / FALLS_BY)
 
     def _more_on_it(
         self, held: Settled, now_s: float, settling: Settling, task: Task | None

@@ -58,7 +58,7 @@ class Settling:
         begin_s = now_s - self._dwell_s
         if self._steady_s is None or self._steady_s > begin_s + _CLOCK_S:
             return False
-        begin_s = max(begin_s - _CLOCK_S, self._steady_s)
+        begin_s -= _CLOCK_S
         division, count = self._scale.division_g, 0
         low = high = self._recent[-1][1]
         for time_s, gross in reversed(self._recent):

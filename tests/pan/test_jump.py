@@ -99,6 +99,13 @@ def test_a_jump_explained_wants_a_new_settling_and_counts_from_there() -> None:
     assert side.moves("240.00").jump is not None
 
 
+def test_a_jump_explained_at_once_is_not_seen_again_in_the_readings_before_it() -> None:
+    side = seated()
+    side.moves("175.00")
+    side.watch.explain_jump()
+    assert side.moves("175.00").jump is None
+
+
 def test_another_weighing_forgets_a_jump() -> None:
     side = seated()
     side.moves("175.00")

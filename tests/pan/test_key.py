@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from tests.panside import CURE, Side
+from tests.panside import CURE, STABLE_ONLY, Side
 
 
 def keyed(grams: str = "124.00") -> Side:
@@ -49,6 +49,17 @@ def test_a_settled_weight_more_than_a_division_off_voids_the_key(grams: str) -> 
     assert not side.stands(grams).keyed
 
 
+@pytest.mark.parametrize(("grams", "valid"), [("123.95", True), ("123.90", False)])
+def test_a_scale_that_shows_nothing_between_voids_the_key_by_what_it_shows_next(
+    grams: str, valid: bool
+) -> None:
+    side = Side(CURE, STABLE_ONLY)
+    for standing in ("0.00", "100.00", "124.00"):
+        side.stands(standing, 1)
+    side.watch.key()
+    assert side.stands(grams, 1).keyed is valid
+
+
 def test_a_division_at_a_time_is_counted_from_the_key() -> None:
     side = keyed("123.90")
     assert side.stands("123.95").keyed
@@ -85,6 +96,13 @@ def test_a_weight_that_lingers_below_is_something_taken_out(
 ) -> None:
     side = keyed()
     assert side.moves(*[grams] * readings).keyed is valid
+
+
+def test_a_fall_that_stops_halfway_is_something_taken_out() -> None:
+    side = keyed()
+    side.moves("118.00", "112.00", "110.00", "110.00", "110.00", "110.00")
+    assert side.watch.view().keyed
+    assert not side.moves("110.00").keyed
 
 
 def test_a_touch_of_the_cup_that_lets_go_again_leaves_the_key() -> None:

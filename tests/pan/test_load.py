@@ -159,6 +159,38 @@ def test_less_than_the_empty_vessel_is_another_thing(grams: str, lifted: bool) -
     assert seen.lift is None or not seen.lift.at_once
 
 
+def test_a_thing_that_is_lighter_than_the_vessel_is_told_once_when_it_comes() -> None:
+    """98.00 g is lower by a fiftieth of 100.00 g, 97.95 g by more."""
+    side = Side(CURE)
+    side.stands("0.00")
+    side.stands("100.00")
+    side.moves("99.00")
+    assert side.stands("98.00").lift is None
+    side.stands("100.00")
+    side.moves("99.00")
+    assert side.stands("97.95").lift is not None
+    side.watch.lift_handled()
+    assert side.stands("97.95").lift is None
+
+
+def test_what_was_on_the_pan_before_one_lift_is_not_told_of_the_next() -> None:
+    side = Side(CURE).filled("124.00")
+    lift = side.lift(*["126.00"] * 6)
+    assert lift is not None and lift.last_g == Decimal("126.00")
+    assert side.watch.view().placed_g is None
+    side.watch.lift_handled()
+    side.stands("124.00")
+    side.moves("60.00")
+    other = side.stands("60.00").lift
+    assert other is not None and other.last_g is None
+
+
+def test_a_pan_that_swings_long_after_the_fall_still_tells_what_was_on_it() -> None:
+    side = Side(CURE).filled("124.00")
+    lift = side.lift(*["126.00"] * 6, "20.00", *["0.05", "0.00"] * 10)
+    assert lift is not None and lift.last_g == Decimal("126.00")
+
+
 def test_a_jump_that_nobody_explained_goes_with_the_lift() -> None:
     side = Side(CURE).filled("110.00")
     side.moves("124.00")

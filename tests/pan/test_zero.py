@@ -54,5 +54,6 @@ def test_a_vessel_set_down_on_a_false_zero_does_not_make_it_true() -> None:
     side.stands("-124.00")
     seen = side.stands("50.00")
     assert seen.troubles[0].reason == "zeroed" and seen.short_g == Decimal("124.00")
-    seen = side.stands("0.00")
+    assert side.stands("0.20").short_g == Decimal("124.00")
+    seen = side.stands("0.15")
     assert not seen.troubles and seen.short_g is None
