@@ -209,10 +209,7 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             continue
         if line.doubts:
             content = plain(sum((part.content_g for part in line.doubts), Decimal(0)))
-            reasons.append(
-                f"nobody knows where {content} g of {line.name} went: void it again with a second"
-                " person, or weigh the jar that it went back to"
-            )
+            reasons.append(f"nobody saw where {content} g of {line.name} went")
         if line.nameless and any(load.tipped for load in line.loads):
             reasons.append(f"nobody knows the strength of the {line.name} in the mix: open its lot")
         if line.unknown:

@@ -80,7 +80,10 @@ def _guide(sight: Sight) -> Guide:
         if stands:
             sentence = f"ON HOLD: {reason}; standing: {', '.join(stands)}"
             return Guide("on hold", "WAIT", sentence, "tip or void what stands")
-        return Guide("on hold", "WAIT", f"ON HOLD: {reason}", "more meat, or abandon after review")
+        step = "more meat, or abandon after review"
+        if doubted := next((ln.name for ln in batch.lines.values() if ln.doubts), None):
+            step = f'station void "{doubted}" WHY --second NAME, or weigh its jar'
+        return Guide("on hold", "WAIT", f"ON HOLD: {reason}", step)
     if facts.phase == "additions" and facts.unopened:
         wanted = facts.unopened[0]
         sentence = f"{wanted}: open its lot, with the strength on the bag"
