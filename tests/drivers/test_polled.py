@@ -132,7 +132,7 @@ async def test_a_scale_on_a_port_is_asked_and_told(scale: Scale) -> None:
     source = TextSource(
         asked(),
         PortSettings(scale.name, 9600, "8N1"),
-        Clock(20),
+        Clock(5),
         lambda found, time_s: items.extend(found),
         states.append,
     )
