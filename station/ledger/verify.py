@@ -58,7 +58,6 @@ NO_EVENT = (
     ArithmeticError,
     ValueError,
     TypeError,
-    AttributeError,
     RecursionError,
 )
 """What reading and folding may raise for a body that no event has: a right hash says nothing about
@@ -123,6 +122,8 @@ def prove(db: Database) -> Proof:
         if not is_damage(error):
             raise
         broken = Broken(walk.seq + 1, f"the file is damaged: {error}")
+    except NO_EVENT as error:  # an event that could be folded, and makes no row
+        broken = Broken(None, f"its events make no table: {error}")
     finally:
         if begun:
             db.execute("ROLLBACK")
