@@ -40,7 +40,7 @@ class TomlFile:
             raise FileMistakes([f"{filename}: too long, expected at most {most}"])
         try:
             data = tomllib.loads(text.removeprefix("\ufeff"), parse_float=Decimal)
-        except ValueError as error:  # not TOML, or a number of thousands of digits
+        except ValueError as error:
             raise FileMistakes([f"{filename}: not TOML: {error}"]) from None
         except RecursionError:
             raise FileMistakes([f"{filename}: lists or tables nested too deep"]) from None

@@ -120,10 +120,12 @@ def test_a_loss_is_accepted_only_where_there_is_one(path: Path, tmp_path: Path) 
 def test_verify_tells_the_loss_too(path: Path, how: str) -> None:
     go, says = LOSSES[how]
     go(path)
-    verdict = checked(path)
-    assert not verdict.ok
-    assert verdict.first_broken is not None
+    verdict, mark = checked(path), read_mark(path)
+    assert mark is not None and not verdict.ok
     assert says in str(verdict.reason)
+    assert verdict.first_broken == min(mark.seq, verdict.events + 1)
+    if how == "the last event forged":
+        assert verdict.first_broken == verdict.events
 
 
 def test_a_writer_that_knows_more_than_the_mark_is_believed(path: Path) -> None:
