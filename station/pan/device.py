@@ -28,7 +28,7 @@ class DeviceWatch:
     def __init__(self, scale: Scale) -> None:
         self._scale = scale
         self._step = scale.division_g / SCALE_UNITS[scale.unit.lower()]
-        self._exponent = min(_exponent(self._step.normalize()), 0)
+        self._exponent = _exponent(self._step.normalize())
         self._most_g = scale.max_g + OVER_MAX_D * scale.division_g
         self._lately = 0  # a bit for each of the last readings, the newest lowest
         self._what = ""
@@ -67,7 +67,7 @@ class DeviceWatch:
 
     @property
     def _coarse(self) -> bool:
-        return self._grid > 1 and self._grid ** len(self._between) >= BY_CHANCE
+        return self._grid ** len(self._between) >= BY_CHANCE
 
     def take(self, value: Decimal, gross_g: Decimal) -> bool:
         """Take in one value as sent, and its gross in grams; whether the scale can show it."""
@@ -83,6 +83,7 @@ class DeviceWatch:
         if self._shown == steps:
             self._moved = False
         else:
+            # a scale on whose grid no coarser one fits is right: nothing more need be kept
             if self._moved and self._shown and self._grid != 1:
                 self._passed(self._shown)
             self._moved = self._shown is not None
@@ -102,8 +103,7 @@ class DeviceWatch:
     def _passed(self, steps: int) -> None:
         """The weight moved through a value: unlike where it stands, nobody chose that."""
         self._grid = gcd(self._grid, steps)
-        if not self._coarse:  # enough is enough: it may go on for years
-            self._between.add(abs(steps))
+        self._between.add(abs(steps))
 
 
 def _exponent(value: Decimal) -> int:

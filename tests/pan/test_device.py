@@ -58,6 +58,12 @@ def test_division_and_decimals_are_judged_in_the_unit_that_is_sent(
     assert ("device" in reasons(side)) is blocked
 
 
+def test_a_division_written_with_a_zero_too_many_wants_no_more_decimals() -> None:
+    side = Side(scale=Scale("fine", Decimal(600), Decimal("0.050"), "II", "g", "continuous"))
+    side.stands("12.30", 10)
+    assert reasons(side) == []
+
+
 def test_a_scale_in_tens_of_grams_sends_no_decimals() -> None:
     side = Side(scale=Scale("big", Decimal(60000), Decimal(10), "III", "g", "continuous"))
     side.stands("1230", 10)
@@ -171,7 +177,7 @@ def test_a_value_between_clears_a_scale_that_was_blocked() -> None:
 def test_the_same_few_values_prove_nothing_however_often() -> None:
     side = Side()
     for _ in range(20):
-        ramp(side, "20.00", "-20.00", "120.00")
+        ramp(side, "20.00", "-20.00", "120.00", "-120.00")
     assert reasons(side) == []
 
 
@@ -212,8 +218,24 @@ def test_after_a_gap_the_device_is_proved_anew_but_blame_stays(how: str) -> None
 
 def test_what_was_shown_before_a_gap_did_not_move_through_it() -> None:
     side = Side()
-    ramp(side, *(f"{grams}.00" for grams in (2, 14, 36, 58)))
+    side.stands("0.00")
     side.moves("74.00")
     side.silent(5)
-    ramp(side, "94.00", "120.00")
+    ramp(side, "94.00", "120.00", "136.00", "158.00", "172.00")
     assert reasons(side) == []
+
+
+def test_the_first_value_of_all_did_not_come_from_another() -> None:
+    side = Side()
+    side.moves("2.00", "14.00", "36.00", "58.00", "74.00", "94.00", "120.00")
+    assert reasons(side) == []
+    side.moves("136.00")
+    assert reasons(side) == ["device"]
+
+
+def test_a_finer_grid_that_many_values_keep_to_is_still_too_coarse() -> None:
+    side = Side()
+    ramp(side, *[f"{2 * step}.00" for step in range(1, 40)])
+    side.moves("50.10", "60.00")
+    (trouble,) = side.watch.view().troubles
+    assert trouble.sentence == "fine: it moves by 0.1 g, but its division is 0.05 g"

@@ -9,7 +9,7 @@ import pytest
 
 from drivers.grammar import compile_grammar
 from drivers.parser import Parser
-from drivers.reading import Kind, Reading
+from drivers.reading import Condition, Kind, Reading
 from station.metrology.scale import Scale
 from station.pan.view import Lift, Pan, Settled, Task
 from station.pan.watch import PanWatch
@@ -149,7 +149,74 @@ def test_while_the_port_is_lost_its_age_goes_on() -> None:
     assert side.watch.view().troubles[0].sentence == "fine: its cable is out"
 
 
+def test_readings_that_arrive_together_do_not_shorten_the_period_nor_run_backwards() -> None:
+    watch = fresh()
+    for step in range(100):
+        for grams in ("10.00", "10.05"):
+            watch.observe(reading(grams, step / 10))
+    seen = watch.view()
+    assert seen.period_s == pytest.approx(0.1, rel=0.06)
+    assert not seen.troubles and seen.gross_g == Decimal("10.05")
+
+
+def test_a_reading_that_was_long_on_its_way_is_old() -> None:
+    watch = fresh()
+    watch.tick(10.0)
+    watch.observe(reading("10.00", 8.5))
+    assert watch.view().troubles[0].reason == "stale"
+
+
+def test_bytes_without_frames_before_the_last_reading_do_not_explain_a_silence() -> None:
+    side = Side()
+    side.watch.babble("ff")
+    side.stands("10.00")
+    assert side.silent(2).troubles[0].sentence == "fine: silent for 2 s"
+
+
+def test_a_port_that_opens_again_has_sent_nothing_yet() -> None:
+    side = Side()
+    side.stands("10.00")
+    side.watch.link(False, "its cable is out", "plug it in")
+    side.watch.link(True)
+    assert side.watch.view().troubles[0].sentence == "fine: it has sent nothing yet"
+
+
 # what is shown while nothing changes
+
+
+OTHER = [
+    {"unit": "lb"},
+    {"kind": Kind.NET},
+    {"kind": Kind.NET, "tare": Decimal("1.00")},
+    {"value": Decimal("10.10")},
+    {"stable": False},
+    {"value": None, "condition": Condition.OVERLOAD},
+]
+
+
+@pytest.mark.parametrize("other", OTHER)
+def test_a_reading_repeats_only_in_all_that_it_says(other: dict[str, object]) -> None:
+    side = Side()
+    seen = side.stands("10.00", 20)
+    one = msgspec.structs.replace(reading("10.00", side.now + 0.1), **other)
+    side.watch.observe(one)
+    after = side.watch.view()
+    assert (after.settled, after.gross_g) != (seen.settled, seen.gross_g)
+
+
+def test_another_tare_is_another_gross() -> None:
+    watch = fresh()
+    for step in range(20):
+        tare = Decimal("1.00") if step < 10 else Decimal("2.00")
+        one = reading("10.00", step / 10)
+        watch.observe(msgspec.structs.replace(one, kind=Kind.NET, tare=tare))
+    assert watch.view().gross_g == Decimal("12.00")
+
+
+def test_the_same_weight_with_a_decimal_less_is_another_reading() -> None:
+    side = Side()
+    side.stands("12.30", 20)
+    assert side.stands("12.3", 5).troubles[0].reason == "device"
 
 
 @pytest.mark.parametrize("grams", ["0.00", "124.00"])
