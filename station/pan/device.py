@@ -67,7 +67,7 @@ class DeviceWatch:
 
     @property
     def _coarse(self) -> bool:
-        return self._grid ** len(self._between) >= BY_CHANCE
+        return bool(self._grid ** len(self._between) >= BY_CHANCE)
 
     def take(self, value: Decimal, gross_g: Decimal) -> bool:
         """Take in one value as sent, and its gross in grams; whether the scale can show it."""

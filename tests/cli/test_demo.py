@@ -12,7 +12,7 @@ from tests.service.daemons import station
 
 @pytest.mark.timeout(90)
 def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -> None:
-    result = station("demo", "--speed", "12", "--json", env_extra={"TMPDIR": str(tmp_path)})
+    result = station("demo", "--speed", "6", "--json", env_extra={"TMPDIR": str(tmp_path)})
     assert result.returncode == 0, result.stderr
     shown = json.loads(result.stdout)
     rows = {row["name"]: row for row in shown["additions"]}
