@@ -115,7 +115,7 @@ TABLES = ("ledger", "event", "projection", "batch", "addition")
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """A table, index or trigger: its kind, its table, and the SQL that made it, blanks alike."""
+    """A table, index or trigger: its kind, its table, and the SQL that made it."""
 
     kind: str
     table: str
@@ -159,7 +159,7 @@ def strange(found: dict[str, Part], expected: dict[str, Part]) -> list[str]:
 def parts(db: Database) -> dict[str, Part]:
     """By name, everything in the file that was made by a statement."""
     rows = db.execute("SELECT name, type, tbl_name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-    return {name: Part(kind, table, " ".join(sql.split())) for name, kind, table, sql in rows}
+    return {name: Part(kind, table, sql) for name, kind, table, sql in rows}
 
 
 @cache

@@ -211,7 +211,8 @@ def test_verify_sees_one_state_of_a_ledger_that_is_written_to(book: Book) -> Non
         assert prove(db).broken is None
 
 
-def test_an_index_that_hides_an_event_of_a_batch_is_told_and_made_anew(path: Path) -> None:
+def hide_an_event(path: Path) -> None:
+    """In the index by which a batch's events are found."""
     with closing(sqlite3.connect(path)) as db:
         (size,) = db.execute("PRAGMA page_size").fetchone()
         row = db.execute("SELECT rootpage FROM sqlite_master WHERE name = 'event_batch'")
@@ -219,12 +220,26 @@ def test_an_index_that_hides_an_event_of_a_batch_is_told_and_made_anew(path: Pat
     content = path.read_bytes()
     page = content[start : start + size].replace(b"b-1", b"b-9", 1)
     path.write_bytes(content[:start] + page + content[start + size :])
+
+
+def test_an_index_that_hides_an_event_of_a_batch_is_told_and_made_anew(path: Path) -> None:
+    hide_an_event(path)
     assert "index event_batch" in str(checked(path).reason)
     with pytest.raises(LedgerError, match="index event_batch"):
         opened(path)
     done = repair(path, AT, "kept")
     assert done is not None and done.whole
     assert checked(path).ok
+
+
+def test_what_is_not_whole_after_all_is_put_aside(path: Path) -> None:
+    """The index is found first, and behind it what no event makes."""
+    tamper(path, "ALTER TABLE event ADD COLUMN more TEXT")
+    hide_an_event(path)
+    found = path.read_bytes()
+    done = repair(path, AT, "kept")
+    assert done is not None and not done.whole and not path.exists()
+    assert path.with_name(f"{path.name}.kept").read_bytes() == found
 
 
 def test_a_file_that_sqlite_finds_damaged_where_no_event_stands_is_told(path: Path) -> None:
