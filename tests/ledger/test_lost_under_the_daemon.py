@@ -14,6 +14,7 @@ from station.client import Client, ClientError
 from station.ledger.book import LOCK_S, read_events
 from station.ledger.mark import read_mark
 from station.ledger.reading import open_reader
+from station.service.desk import HANGS_S
 from tests.ledger.ledgers import checked
 from tests.service.daemons import Daemon, station
 
@@ -46,9 +47,8 @@ def kinds(ledger: Path) -> list[str]:
 def test_a_deleted_ledger_blocks_within_a_second_and_is_well_once_its_copy_is_put_back(
     daemon: Daemon,
 ) -> None:
-    daemon.call("open", formula="garlic-ring", meat="12 kg", who="Ansel")
     daemon.call("note", text="must not be lost")
-    daemon.ledger.unlink()
+    daemon.ledger.unlink()  # and nothing is recorded any more that would meet it
     until(daemon, blocked, 1.5)
     shown = daemon.call("state")
     assert "is no longer there; a whole copy is saved as" in shown["sentence"]
@@ -114,6 +114,7 @@ def test_a_held_ledger_stops_nothing_else_and_shows_nothing_as_recorded(daemon: 
         assert time.monotonic() - began < LOCK_S
         while not shown or "another program holds the ledger" not in shown[-1]["sentence"]:
             shown.append(next(changes))
+        assert time.monotonic() - began < HANGS_S  # bounded: the watchdog takes it for no hang
         asking.join(timeout=5)
     assert said == ["blocked-ledger"]
     assert any("nothing is recorded yet: the ledger waits" in c["sentence"] for c in shown)
