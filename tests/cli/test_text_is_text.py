@@ -31,7 +31,7 @@ from station.ledger.book import read_events
 from station.ledger.reading import open_reader
 from station.tomlfile import LONGEST, LONGEST_LINE, MOST, FileMistakes, TomlFile
 from station.wire import Snapshot
-from tests.ledger.ledgers import AT, a_batch, opened
+from tests.ledger.ledgers import AT, a_batch, opened, tamper
 from tests.service.daemons import ROOT, Daemon, station
 
 ORDERS = "\x1b[2J\x1b]0;owned\x07\x9b31m\u202etfel\r\x00 [/] [bold]"
@@ -208,6 +208,15 @@ def test_a_body_too_deep_to_read_ends_in_a_sentence_everywhere(
         assert f"event {forged.seq} cannot be read" in told.stdout + told.stderr
 
 
+def test_a_sheet_of_events_that_are_none_ends_in_a_sentence(ledger: Path, tmp_path: Path) -> None:
+    path = tmp_path / "a.ledger"
+    path.write_bytes(ledger.read_bytes())
+    tamper(path, "UPDATE event SET kind = 'none' WHERE seq = 9")
+    told = station("audit", "batch", "b-1", "--ledger", str(path))
+    assert (told.returncode, "the ledger is broken: event 9" in told.stderr) == (3, True)
+    assert "Traceback" not in told.stderr
+
+
 @pytest.mark.parametrize("at", [0, 20, 61, 105])
 def test_a_flipped_byte_in_the_first_page_ends_in_a_sentence(
     ledger: Path, tmp_path: Path, at: int
@@ -278,6 +287,18 @@ def test_a_station_that_answers_a_byte_at_a_time_is_left_as_soon(tmp_path: Path)
             client.call("state")
     assert time.monotonic() - began < 2
     assert caught.value.reason == "silent"
+
+
+def test_a_station_that_talks_of_other_things_without_end_is_left_as_soon(tmp_path: Path) -> None:
+    path = tmp_path / "s"
+    with answering(path, b'{"method": "change", "params": {}}\n' * 300_000):
+        began = time.monotonic()
+        with (
+            Client(path, timeout_s=0.1) as client,
+            pytest.raises(ClientError, match="does not answer"),
+        ):
+            client.call("state")
+    assert time.monotonic() - began < 1
 
 
 def test_changes_are_waited_for_without_end(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from station.ledger import chain
 from station.ledger.book import LedgerError, read_events
 from station.ledger.mark import mark_path
 from station.ledger.reading import open_reader
+from station.ledger.records import Recorded, chain_break
 from station.ledger.repair import examine
 from tests.ledger.ledgers import AT, checked, opened
 
@@ -78,3 +79,12 @@ def test_no_flipped_byte_is_more_than_a_sentence(path: Path) -> None:
         with suppress(LedgerError):
             opened(flipped).close()
     assert found > 10
+
+
+def test_a_body_deeper_than_the_chain_can_follow_is_told_not_raised() -> None:
+    """Read by a stack a little emptier than the one it is checked on."""
+    body: list[object] = []
+    for _ in range(5000):
+        body = [body]
+    record = Recorded(1, AT, None, "noted", {"text": body}, "", bytes(32), bytes(32))
+    assert "event 1 cannot be read" in str(chain_break(record, 0, bytes(32)))
