@@ -58,7 +58,6 @@ NO_EVENT = (
     ArithmeticError,
     ValueError,
     TypeError,
-    RecursionError,
 )
 """What reading and folding may raise for a body that no event has: a right hash says nothing about
 what it covers."""
