@@ -84,6 +84,7 @@ class Hands:
         await self.settle("bench")
         self.set_down("bench", tub, empty_g)
         await self.settle("bench")
+        await self.wait(1)  # it is seen empty, and that is recorded
         self.lift("bench", tub)
         await self.settle("bench")
         if short:

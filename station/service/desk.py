@@ -30,7 +30,7 @@ SAME_REFUSAL_S = 1.0
 OTHERS_S = 0.1
 """How often scales are shown that the hand does not look at, seconds."""
 
-DECIDES_S = 0.05
+DECIDES_S = 0.2
 """What the pans show waits so long, in seconds, for what is decided about it."""
 
 WAITS_S = 0.5
@@ -109,8 +109,7 @@ class Desk:
     @property
     def snapshot(self) -> Snapshot:
         """What is so now; made when somebody looks."""
-        fresh = self.clock.monotonic() - self._shown_s < DECIDES_S * self.clock.speed
-        if self._stale and not (self._deciding and fresh):
+        if self._stale and not (self._deciding and self._shown_lately):
             self._tell()
         return self._shown
 
@@ -118,6 +117,10 @@ class Desk:
     def _deciding(self) -> bool:
         """Whether what the pans show is about to be decided, or is being recorded."""
         return self._stirred.is_set() or self._lock.locked()
+
+    @property
+    def _shown_lately(self) -> bool:
+        return self.clock.monotonic() - self._shown_s < DECIDES_S * self.clock.speed
 
     def listen(self, listener: Change) -> None:
         self._listeners.append(listener)
@@ -172,8 +175,8 @@ class Desk:
         while True:
             await self._unshown.wait()
             self._unshown.clear()
-            if self._deciding:  # what follows is shown then, unless it takes long
-                await asyncio.sleep(DECIDES_S)
+            while self._deciding and self._shown_lately:  # noqa: ASYNC110 - ends by itself, soon
+                await asyncio.sleep(DECIDES_S / 20)  # what follows is shown with it
             if self._listeners:
                 self._tell()
 
