@@ -19,8 +19,9 @@ from station.audit.rows import (
 )
 from station.batch import events as ev
 from station.batch.evolve import evolve
+from station.batch.line import Line
 from station.batch.progress import phase, verdict
-from station.batch.state import Batch, Line, Station
+from station.batch.state import Batch, Station
 from station.formula.curing import Contents, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step

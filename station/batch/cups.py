@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from station.batch.state import Batch, Line, Station
+from station.batch.line import Line
+from station.batch.state import Batch, Station
 
 
 @dataclass(frozen=True, slots=True)

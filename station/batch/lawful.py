@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from station.batch.state import Batch, Line
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.formula.curing import basis_g
 from station.formula.limits import LimitRow
 from station.metrology.band import tolerance
@@ -28,10 +29,10 @@ class Breach:
     row: LimitRow
     excess_g: Fraction
 
-    @property
-    def text(self) -> str:
+    def says(self, verb: str) -> str:
+        """The breach as a sentence: it "is", or "would be"."""
         agents = " and ".join(self.row.agents)
-        return f"{agents} would be over {self.row.text} of the {self.row.basis} ({self.row.source})"
+        return f"{agents} {verb} over {self.row.text} of the {self.row.basis} ({self.row.source})"
 
 
 def strength(line: Line, row: LimitRow) -> Fraction:
@@ -200,7 +201,7 @@ def _shortages(batch: Batch) -> list[str]:
 
 def hold_reasons(batch: Batch) -> tuple[str, ...]:
     """Why the batch must be set aside now, one sentence each; empty where nothing holds it."""
-    reasons = [breach.text.replace("would be", "is") for breach in breaches(batch)]
+    reasons = [breach.says("is") for breach in breaches(batch)]
     reasons += _shortages(batch)
     for line in batch.lines.values():
         if line.missing and not line.loads:

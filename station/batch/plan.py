@@ -6,7 +6,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch.lawful import hard_limit, least_g
-from station.batch.state import Batch, Line, Station, Vessel
+from station.batch.line import Line
+from station.batch.state import Batch, Station, Vessel
 from station.formula.bands import MEAT
 from station.metrology.band import Limits, limits
 from station.metrology.fitness import Choice, choose

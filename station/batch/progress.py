@@ -2,7 +2,8 @@
 
 from typing import Literal
 
-from station.batch.state import Batch, Line
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.metrology.band import tolerance
 
 Phase = Literal["meat", "additions", "on hold", "done"]

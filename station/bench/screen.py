@@ -6,12 +6,13 @@ import signal
 import sys
 import time
 from collections.abc import Callable
-from typing import Any
+from pathlib import Path
 
 import msgspec
 from msgspec.structs import replace
 
 from station.bench.actions import Say, about, call_for, keys_now, label, scanned, standing_list
+from station.bench.connection import Connection
 from station.bench.face import INVERSE, Words, face
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
@@ -20,7 +21,6 @@ from station.bench.settings import BenchSettings
 from station.bench.sound import Sounds
 from station.bench.steady import Steady
 from station.bench.terminal import Terminal, ascii_only, size
-from station.bench.wire import Wire
 from station.client import ClientError
 from station.wire import Change, Offer, Snapshot
 
@@ -42,11 +42,11 @@ NOTHING = Change(
 class Screen:
     """One display. `run` it until it is cancelled or interrupted."""
 
-    def __init__(self, settings: BenchSettings, terminal: Terminal, wire_to: Any) -> None:
+    def __init__(self, settings: BenchSettings, terminal: Terminal, place: Path) -> None:
         self._settings = settings
         self._terminal = terminal
         self._ascii = ascii_only(settings.characters)
-        self._wire = Wire(wire_to, self._change, self._lost)
+        self._connection = Connection(place, self._change, self._lost)
         self._said: Change = NOTHING
         self._shown: Snapshot = NOTHING
         self._steady = Steady()
@@ -74,7 +74,7 @@ class Screen:
         try:
             self._paint()
             async with asyncio.TaskGroup() as group:
-                group.create_task(self._wire.run())
+                group.create_task(self._connection.run())
                 group.create_task(self._tick())
         finally:
             loop.remove_reader(sys.stdin.fileno())
@@ -185,7 +185,7 @@ class Screen:
         if call.verb not in ("who", "take-up"):  # what is pressed is meant for what is shown
             params["batch"] = self._shown.batch
         try:
-            result = await self._wire.call(call.verb, params)
+            result = await self._connection.call(call.verb, params)
         except ClientError as error:
             self._refused(error)
             return

@@ -4,8 +4,9 @@ from typing import Any
 
 from sqlite_utils.db import Database
 
+from station.batch.line import Line
 from station.batch.progress import phase, verdict
-from station.batch.state import Batch, Line
+from station.batch.state import Batch
 from station.units import plain
 
 Row = dict[str, Any]

@@ -131,18 +131,16 @@ def _vessel(batch: Batch | None, line: str | None) -> str | None:
 
 
 def _skipped(batch: Batch | None, name: str | None) -> bool:
-    """Whether the line at its turn was skipped and is not begun: closing may name it."""
     line = batch.lines.get(name or "") if batch else None
-    return line is not None and line.skipped and line.tare is None and line.used is None
+    return line is not None and line.put_off
 
 
 def _vessels(sight: Sight, told: Guide) -> tuple[str, ...]:
     """The vessels that could be used now, lightest first; for meat those of its own scale."""
-    free = sight.facts.free
-    if told.role == "meat":
-        own = [vessel for vessel in free if vessel.division_g == told.division_g]
-        free = own or free
-    return tuple(vessel.name for vessel in free)
+    pan = sight.pans.get(told.scale or "")
+    if told.role == "meat" and pan is not None:
+        return tuple(sight.facts.free_like(pan.scale))
+    return tuple(vessel.name for vessel in sight.facts.free)
 
 
 def _key_first(batch: Batch, line: str) -> bool:

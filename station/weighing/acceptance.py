@@ -3,7 +3,8 @@
 from decimal import Decimal
 
 from station.batch import events as ev
-from station.batch.state import Batch, Line
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.metrology.band import Limits
 from station.metrology.uncertainty import conformance
 from station.pan.view import Settled

@@ -5,9 +5,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
+from station.batch.line import Line
 from station.batch.plan import mix_g
 from station.batch.progress import lacking
-from station.batch.state import Line
 from station.metrology.scale import Scale
 from station.pan.view import Pan, Settled
 from station.units import plain, shown, tidy

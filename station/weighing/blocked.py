@@ -5,7 +5,8 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from station.batch.state import Batch, Line
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.metrology.fitness import Choice
 from station.pan.view import REASONS, Pan, Trouble
 from station.units import shown

@@ -4,8 +4,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
+from station.batch.line import Line, MeatLine
 from station.batch.progress import lacking
-from station.batch.state import Batch, Line, MeatLine, Station
+from station.batch.state import Batch, Station
 from station.metrology.fitness import why_unfit
 from station.metrology.scale import Scale
 from station.units import plain, shown

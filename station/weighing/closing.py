@@ -4,8 +4,9 @@ from collections.abc import Iterable
 
 from station.batch import events as ev
 from station.batch.lawful import required_lines
+from station.batch.line import Line
 from station.batch.progress import current, finished, phase, stands_before, verdict
-from station.batch.state import Batch, Line
+from station.batch.state import Batch
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides

@@ -49,8 +49,8 @@ def decide(sight: Sight, command: Command) -> Decision:
     if batch is None or batch.end is not None or before is None:
         return decision
     if not decision.happened and (breaches := worse(before, batch)):
-        step = "void or take out; no one may allow this"
-        raise Refusal("unlawful", breaches[0].text, step, getattr(command, "line", None))
+        what, step = breaches[0].says("would be"), "void or take out; no one may allow this"
+        raise Refusal("unlawful", what, step, getattr(command, "line", None))
     reasons = hold_reasons(batch)
     if reasons == batch.hold:
         return decision

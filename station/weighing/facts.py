@@ -7,9 +7,10 @@ ten times a second for every scale on the bench.
 from functools import cached_property
 
 from station.batch.cups import Cup, cups
+from station.batch.line import Line, MeatLine
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, current, phase, wants_bag
-from station.batch.state import Batch, Line, MeatLine, Station, Vessel
+from station.batch.state import Batch, Station, Vessel
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
 from station.metrology.scale import Scale
@@ -51,12 +52,12 @@ class Facts:
 
     @cached_property
     def turn(self) -> Line | None:
-        """The addition whose turn it is, if its weighing may begin; a skipped one wants its vessel
-        named first."""
+        """The addition whose turn it is, if its weighing may begin; one that was put off wants its
+        vessel named first."""
         line = self.batch.lines.get(self.current or "") if self.batch else None
         if line is None or line.tare is not None or line.voiding is not None or self.unopened:
             return None
-        return None if line.skipped and line.used is None else line
+        return None if line.put_off else line
 
     @cached_property
     def turn_name(self) -> str | None:
@@ -80,6 +81,11 @@ class Facts:
     def free(self) -> list[Vessel]:
         """Vessels on record that hold nothing of any open batch, lightest first."""
         return free_vessels(self.station)
+
+    def free_like(self, scale: Scale) -> list[str]:
+        """The names of those recorded on a scale like this one, else of all: a tub for meat."""
+        own = [vessel.name for vessel in self.free if vessel.division_g == scale.division_g]
+        return own or [vessel.name for vessel in self.free]
 
     @cached_property
     def cups(self) -> list[Cup]:

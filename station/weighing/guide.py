@@ -6,8 +6,9 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from station.batch.line import Line, MeatLine
 from station.batch.progress import Phase, stands_before
-from station.batch.state import Batch, Line, MeatLine
+from station.batch.state import Batch
 from station.formula.model import Step
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
@@ -152,8 +153,7 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
     target = f"{meat.name} {shown(plan.target, scale.division_g)} g"
     tub = station.vessels.get(meat.tub or "")
     if tub is None:
-        tubs = [v.name for v in sight.facts.free if v.division_g == scale.division_g]
-        tubs = (tubs or [vessel.name for vessel in sight.facts.free])[::-1]  # the heaviest first
+        tubs = sight.facts.free_like(scale)[::-1]  # the heaviest first
         sentence = f"{target}: which tub?"
         step = "use TUB" if tubs else f"record one: station vessel NAME {scale.name}"
         return replace(told, sentence=sentence, next=step, asks=Ask(sentence, vessels(tubs)))
@@ -217,7 +217,7 @@ def _addition(sight: Sight, batch: Batch, line: Line) -> Guide:
     if look.troubles:
         return _blocked(told, look.troubles)
     assert pan is not None
-    if line.tare is None and line.skipped and line.used is None:
+    if line.put_off:
         sentence = f"{line.name} was skipped"
         return replace(told, sentence=sentence, next="use VESSEL to weigh it, or close naming it")
     if line.tare is None:

@@ -4,7 +4,7 @@ where they are not; it never blocks and never corrects a weight."""
 from decimal import Decimal
 
 from station.batch import events as ev
-from station.batch.state import Line
+from station.batch.line import Line
 from station.metrology.uncertainty import expanded
 from station.units import plain
 from station.weighing import commands as do

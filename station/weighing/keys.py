@@ -1,6 +1,6 @@
 """The keys that mean one thing for meat and another for an addition, and the next bag."""
 
-from station.batch.state import MeatLine
+from station.batch.line import MeatLine
 from station.weighing import additions, lots, meat
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal

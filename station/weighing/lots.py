@@ -10,7 +10,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
-from station.batch.state import Batch, Line
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.batch.strength import differing
 from station.formula.limits import CARRIERS, agents_of
 from station.formula.model import Amount

@@ -7,9 +7,10 @@ from station.batch import events as ev
 from station.batch.cups import held_in
 from station.batch.evolve import evolve
 from station.batch.lawful import breaches
+from station.batch.line import MeatLine
 from station.batch.preview import line_warnings
 from station.batch.progress import phase
-from station.batch.state import Batch, MeatLine, Station, Vessel
+from station.batch.state import Batch, Station, Vessel
 from station.formula.bands import MEAT
 from station.pan.view import Pan
 from station.units import plain, shown

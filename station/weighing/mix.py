@@ -6,7 +6,8 @@ from msgspec.structs import replace
 
 from station.batch import events as ev
 from station.batch.cups import standing_vessels
-from station.batch.state import Batch, Line, Station
+from station.batch.line import Line
+from station.batch.state import Batch, Station
 from station.pan.view import Pan
 from station.units import plain
 from station.weighing import commands as do

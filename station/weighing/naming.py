@@ -2,7 +2,7 @@
 
 from station.batch import events as ev
 from station.batch.cups import held_in
-from station.batch.state import MeatLine
+from station.batch.line import MeatLine
 from station.tomlfile import near
 from station.units import plain
 from station.weighing import commands as do

@@ -7,8 +7,9 @@ a reading at that scale's alone, after a decision at all of them.
 
 from collections.abc import Collection
 
+from station.batch.line import Line
 from station.batch.plan import mix_g
-from station.batch.state import Batch, Line
+from station.batch.state import Batch
 from station.pan.view import Pan
 from station.weighing import commands as do
 from station.weighing import meat, mix
@@ -67,12 +68,10 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
         and lost > line.tare.tare_g + pan.scale.near_g
     ):
         return do.SeeGap(line.name, pan.scale.name)
-    if pan.settled is None or not pan.loaded:
-        return None
     look = sight.look(line)
-    if look.troubles:
+    net = look.settled_g
+    if net is None or not pan.loaded or look.troubles:
         return None
-    net = pan.settled.gross_g - line.tare.tare_g + line.actual_g
     over = net > look.limits().accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)

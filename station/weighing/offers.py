@@ -6,8 +6,9 @@ The most wanted comes first. A key belongs to one offer at most at any moment.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
-from station.batch.state import Batch, Line, MeatLine
+from station.batch.state import Batch
 from station.pan.view import Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import Offer
@@ -108,9 +109,7 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> list[Offer]:
         found.append(Offer("accept", {"line": meat.name}, "accept"))
     found.append(Offer("end", {"line": meat.name, "sure": False}, "done", danger=True))
     if pan is not None:
-        free = [v.name for v in sight.facts.free if v.division_g == pan.scale.division_g]
-        free = free or [vessel.name for vessel in sight.facts.free]
-        found += vessels(_after(meat.tub, free[::-1]))
+        found += vessels(_after(meat.tub, sight.facts.free_like(pan.scale)[::-1]))
     if pan is not None and pan.loaded and meat.tub is not None and meat.net_g > 0:
         found.append(Offer("meat-out", {"line": meat.name}, danger=True))
     return found
@@ -167,8 +166,8 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     """Closing, giving up, making room."""
     facts, found = sight.facts, []
     line = batch.lines.get(name or "")
-    skipped = line is not None and line.skipped and line.tare is None and line.used is None
-    if facts.phase == "additions" and (name is None or skipped) and not facts.under_way:
+    last = name is None or (line is not None and line.put_off)
+    if facts.phase == "additions" and last and not facts.under_way:
         found.append(Offer("close", {"named": []}, "done", danger=True))
     if facts.phase == "on hold" and facts.stands is None and not facts.under_way:
         found.append(Offer("abandon", {"reason": WHY}, danger=True))

@@ -5,7 +5,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from station.batch.state import Batch, Line, MeatLine, Station
+from station.batch.line import Line, MeatLine
+from station.batch.state import Batch, Station
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
 from station.metrology.scale import Scale
@@ -51,9 +52,7 @@ class Look:
     @property
     def settled_g(self) -> Decimal | None:
         """The line's sum with what is settled on the pan, grams."""
-        if self.settled is None or self.line.tare is None:
-            return None
-        return self.settled.gross_g - self.line.tare.tare_g + self.line.actual_g
+        return None if self.settled is None else _net_g(self.line, self.settled.gross_g)
 
     @property
     def unfit(self) -> bool:
@@ -122,9 +121,7 @@ class Sight:
         choice = self.choice(line.name)
         where = line.tare.scale if line.tare else choice.scale.name if choice else ""
         pan = self.pans.get(where)
-        net = None
-        if line.tare is not None and pan is not None and pan.gross_g is not None:
-            net = pan.gross_g - line.tare.tare_g + line.actual_g
+        net = None if pan is None or pan.gross_g is None else _net_g(line, pan.gross_g)
         troubles = tuple(line_troubles(self.facts, batch, line, choice, pan))
         return Look(self.facts, batch, line, choice, pan, net, troubles)
 
@@ -132,6 +129,11 @@ class Sight:
         """The pan that a meat line is weighed on."""
         plan = self.facts.meat_plan(meat.name)
         return self.pans.get(plan.scale.name) if plan else None
+
+
+def _net_g(line: Line, gross_g: Decimal) -> Decimal | None:
+    """The line's sum with so much on the pan; None before a vessel is tared."""
+    return None if line.tare is None else gross_g - line.tare.tare_g + line.actual_g
 
 
 def refuse_if_blocked(troubles: tuple[Trouble, ...], line: str | None = None) -> None:

@@ -5,7 +5,8 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
-from station.batch.state import Batch, Line
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.pan.view import Task
 from station.pan.watch import PanWatch
 from station.units import plain

@@ -12,7 +12,8 @@ from typing import Any, Literal
 from msgspec.structs import replace as with_fields
 
 from station.batch import events as ev
-from station.batch.state import Batch, Line, Load, Lot, MeatLine, Station, Tare
+from station.batch.line import Line, Load, Lot, MeatLine, Tare
+from station.batch.state import Batch, Station
 from station.formula.limits import LimitRow
 from station.formula.model import Addition, Amount, Band, Formula, Meat, Role
 from station.metrology.scale import Scale

@@ -6,7 +6,8 @@ from fractions import Fraction
 import pytest
 
 from station.batch.lawful import hold_reasons
-from station.batch.state import Batch, Line, Lot
+from station.batch.line import Line, Lot
+from station.batch.state import Batch
 from tests.batch.built import (
     PREMIX,
     U_FINE,

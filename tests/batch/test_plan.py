@@ -8,8 +8,9 @@ import pytest
 from msgspec.structs import replace as with_fields
 
 from station.batch.lawful import hard_limit, least_g
+from station.batch.line import Line, Lot, MeatLine
 from station.batch.plan import choice_for, free_vessels, limits_on, meat_plan, mix_g, onto
-from station.batch.state import Line, Lot, MeatLine, Station, Vessel
+from station.batch.state import Station, Vessel
 from station.formula.model import Amount, Band
 from station.metrology.scale import Scale
 from tests.batch.built import (

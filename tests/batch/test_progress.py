@@ -5,8 +5,9 @@ from decimal import Decimal
 import pytest
 
 from station.batch import events as ev
+from station.batch.line import Line, MeatLine
 from station.batch.progress import current, finished, lacking, phase, stands_before, verdict
-from station.batch.state import Batch, Line, MeatLine
+from station.batch.state import Batch
 from tests.batch.built import addition, batch, line, load, tare
 
 SALT = addition("salt", "18", "salt", {"salt": Decimal(1)})

@@ -22,57 +22,32 @@ import tempfile
 import time
 import tty
 from collections.abc import Callable
-from contextlib import closing, contextmanager
+from contextlib import closing
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT))
+sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from drivers.grammar import compile_grammar  # noqa: E402 - found once the path is set
-from drivers.parser import Parser  # noqa: E402
-from station.batch.events import LedgerBorn  # noqa: E402
-from station.client import Client  # noqa: E402
-from station.ledger.chain import canonical_body  # noqa: E402
-from station.opening import opening  # noqa: E402
-from station.resources import Config  # noqa: E402
-from station.service.channel import Channel  # noqa: E402
-from station.service.clock import Clock  # noqa: E402
-from station.service.desk import Desk  # noqa: E402
-from station.service.writer import Writer  # noqa: E402
-from station.settings import load_settings  # noqa: E402
-from station.weighing import commands as do  # noqa: E402
+from crowd import crowded
+from harness import FRAME, HEAD, ROOT, SCALE, figure, running, spread, until_there
 
-FRAME = b"\n 0G  %10sg  \r"
-HEAD = """
-name = "bench"
-authority = "us"
-people = ["Ansel"]
-simulated = true
-"""
-SCALE = """
-[[scale]]
-name = "{name}"
-port = "{port}"
-grammar = "sma-scp-0499"
-max = "15 kg"
-division = "2 g"
-class = "III"
-unit = "g"
-"""
-FINE = """
-[[scale]]
-name = "fine"
-port = "{port}"
-grammar = "sma-scp-0499"
-max = "600 g"
-division = "0.05 g"
-class = "II"
-unit = "g"
-"""
+from drivers.grammar import compile_grammar
+from drivers.parser import Parser
+from station.batch.events import LedgerBorn
+from station.client import Client
+from station.ledger.chain import canonical_body
+from station.opening import opening
+from station.resources import Config
+from station.service.channel import Channel
+from station.service.clock import Clock
+from station.service.desk import Desk
+from station.service.writer import Writer
+from station.settings import load_settings
+from station.weighing import commands as do
+
 SETTINGS = HEAD + SCALE.replace("{name}", "bench")
 
 
@@ -83,17 +58,6 @@ class Plain(msgspec.Struct, frozen=True):
     unit: bytes
     status: bytes
     time_s: float
-
-
-def figure(name: str, unit: str, value: float, floor: float, aim: float) -> dict[str, Any]:
-    return {
-        "name": name,
-        "unit": unit,
-        "value": round(value, 4),
-        "floor": round(floor, 4),
-        "ratio": round(value / floor, 2),
-        "aim": aim,
-    }
 
 
 def best(work: Callable[[], object], times: int, rounds: int = 7) -> float:
@@ -125,45 +89,6 @@ def parse() -> dict[str, Any]:
 # from the pty to the screen
 
 
-@contextmanager
-def running(*words: str, terminal: bool = False) -> Any:
-    """A process; with `terminal`, on a pty whose master is yielded."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT), "TERM": "linux", "LANG": "C.UTF-8"}
-    environment.pop("LC_ALL", None)
-    if not terminal:
-        quiet = subprocess.DEVNULL
-        process = subprocess.Popen(
-            [sys.executable, *words], env=environment, stdout=quiet, stderr=quiet
-        )
-        master = -1
-    else:
-        master, slave = pty.openpty()
-        process = subprocess.Popen(
-            [sys.executable, *words],
-            env={**environment, "LINES": "24", "COLUMNS": "80"},
-            stdin=slave,
-            stdout=slave,
-            stderr=subprocess.DEVNULL,
-            start_new_session=True,
-        )
-        os.close(slave)
-    try:
-        yield master
-    finally:
-        process.kill()
-        process.wait()
-        if master >= 0:
-            os.close(master)
-
-
-def _until_there(path: Path) -> None:
-    for _ in range(400):
-        if path.exists():
-            return
-        time.sleep(0.02)
-    raise RuntimeError(f"{path} never came")
-
-
 def _drain(screen: int, quiet_s: float) -> None:
     """Read until the screen has been quiet for so long, a second at most."""
     end = time.monotonic() + 1
@@ -185,12 +110,6 @@ def _latencies(line: int, screen: int, count: int) -> list[float]:
     return found
 
 
-def _spread(times: list[float]) -> tuple[float, float]:
-    """p50 and p99 in milliseconds."""
-    cuts = statistics.quantiles(times, n=100)
-    return cuts[49] * 1000, cuts[98] * 1000
-
-
 def _ours(folder: Path, count: int) -> list[float]:
     line, slave = pty.openpty()
     tty.setraw(slave)
@@ -199,7 +118,7 @@ def _ours(folder: Path, count: int) -> list[float]:
     (config / "station.toml").write_text(SETTINGS.format(port=os.ttyname(slave)))
     words = ("--config", str(config), "--ledger", str(folder / "l.ledger"), "--socket", str(sock))
     with running("-m", "station", "run", *words):
-        _until_there(sock)
+        until_there(sock)
         with Client(sock) as client:
             _feed(line, 1200, 2.0)
             client.call("vessel", {"name": "tub", "scale": "bench"})
@@ -226,148 +145,16 @@ def _floor(folder: Path, count: int) -> list[float]:
     tty.setraw(slave)
     sock, plain = folder / "plain.sock", str(Path(__file__).parent / "plain.py")
     with running(plain, "station", os.ttyname(slave), str(sock)):
-        _until_there(sock)
+        until_there(sock)
         with running(plain, "display", str(sock), terminal=True) as screen:
             time.sleep(0.3)
             return _latencies(line, screen, count)
 
 
-# many scales
-
-
-class Crowd:
-    """Scales on ptys, each sending ten times a second, not all at one moment."""
-
-    def __init__(self, count: int) -> None:
-        self.lines = []
-        names = []
-        for _ in range(count):
-            line, slave = pty.openpty()
-            tty.setraw(slave)
-            os.set_blocking(line, False)
-            self.lines.append(line)
-            names.append(os.ttyname(slave))
-        scales = [SCALE.format(name=f"s{n}", port=port) for n, port in enumerate(names[1:], 1)]
-        scales[0] = scales[0].replace('"s1"', '"bench"')
-        self.settings = HEAD + FINE.format(port=names[0]) + "".join(scales)
-        self.shows = {0: "0.00"}  # the fine scale has decimals, or it would be another device
-
-    def send(self, seconds: float, ask: Callable[[], None] = lambda: None) -> None:
-        """Let time pass; `ask` is called twenty times a second."""
-        begin = time.perf_counter()
-        ticks = round(seconds * 10)
-        for tick in range(ticks):
-            for n, line in enumerate(self.lines):
-                if n % (len(self.lines) // 2 or 1) == 0:
-                    ask()
-                due = begin + (tick + n / len(self.lines)) / 10
-                time.sleep(max(due - time.perf_counter(), 0))
-                os.write(line, FRAME % self.shows.get(n, "0").encode())
-
-
-def _crowd(count: int, seconds: float, pouring: bool) -> tuple[float, float]:
-    """(CPU seconds of the daemon for a reading, beyond what it takes while none comes; 99th
-    percentile of `state` in seconds)."""
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        crowd = Crowd(count)
-        config, sock = folder / "config", folder / "s.sock"
-        config.mkdir()
-        (config / "station.toml").write_text(crowd.settings)
-        words = ("--config", str(config), "--ledger", str(folder / "l.ledger"))
-        environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-        daemon = subprocess.Popen(
-            [sys.executable, "-m", "station", "run", *words, "--socket", str(sock)],
-            env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-        )  # fmt: skip
-        try:
-            _until_there(sock)
-            time.sleep(1)
-            before = _cpu_s(daemon.pid)
-            time.sleep(seconds / 2)
-            silent = (_cpu_s(daemon.pid) - before) * 2
-            with Client(sock) as client:
-                if pouring:
-                    _to_the_salt(crowd, client)
-                crowd.send(1.0)
-                times: list[float] = []
-                grams = [0.0]
-
-                def pour() -> None:
-                    """Without end: the flow is watched and nothing is accepted."""
-                    grams[0] = (grams[0] + 0.4) % 150
-                    crowd.shows[0] = f"{131.2 + grams[0]:.2f}"
-
-                def ask() -> None:
-                    if pouring:
-                        pour()
-                    begin = time.perf_counter()
-                    client.call("state")
-                    times.append(time.perf_counter() - begin)
-
-                before = _cpu_s(daemon.pid)
-                crowd.send(seconds, pour if pouring else lambda: None)
-                used = _cpu_s(daemon.pid) - before
-                crowd.send(seconds, ask)
-        finally:
-            daemon.kill()
-            daemon.wait()
-            for line in crowd.lines:
-                os.close(line)
-    return (used - silent) / (seconds * 10 * count), _spread(times)[1] / 1000
-
-
-def _to_the_salt(crowd: Crowd, client: Client) -> None:
-    """A batch with its meat weighed and a cup for the salt on the fine scale."""
-
-    def settle(scale: int, grams: str) -> None:
-        crowd.shows[scale] = grams
-        crowd.send(1.2)
-
-    settle(0, "131.20")
-    client.call("vessel", {"name": "cup", "scale": "fine"})
-    settle(0, "0.00")
-    settle(1, "1200")
-    client.call("vessel", {"name": "tub", "scale": "bench"})
-    client.call("open", {"formula": "herb-link", "meat": "12 kg", "who": "Ansel"})
-    client.call("use", {"vessel": "tub"})
-    settle(1, "13200")
-    client.call("accept", {"line": "pork shoulder"})
-    settle(1, "0")
-    settle(1, "1200")
-    settle(1, "0")
-    client.call("end", {"line": "pork shoulder"})
-    settle(0, "131.20")
-    shown = client.call("state")
-    if shown["line"] != "salt" or shown["net_g"] is None:
-        raise RuntimeError(f"the salt is not being weighed: {shown['sentence']}")
-
-
-def _cpu_s(pid: int) -> float:
-    """Seconds of a core that a process has used so far, all of its threads."""
-    threads = Path(f"/proc/{pid}/task").glob("*/schedstat")
-    return sum(int(thread.read_text().split()[0]) for thread in threads) / 1e9
-
-
-def crowded(seconds: float = 20.0) -> list[dict[str, Any]]:
-    """A reading among 32 scales beside one among two, its readings all seen, `state` asked
-    meanwhile; idle, and with a pour under way."""
-    found = []
-    for what, pouring in (("no batch", False), ("a pour", True)):
-        few, _ = _crowd(2, seconds, pouring)
-        many, late = _crowd(32, seconds, pouring)
-        found += [
-            figure(f"CPU a reading, 32 scales, {what}", "us", many * 1e6, few * 1e6, 1.3),
-            figure(f"share of a core, 32 scales, {what}", "%", many * 320 * 100, 5.0, 1),
-            figure(f"state at 32 scales, {what}, p99", "ms", late * 1000, 50.0, 1),
-        ]
-    return found
-
-
 def to_the_screen(count: int = 300) -> list[dict[str, Any]]:
     with tempfile.TemporaryDirectory() as name:
-        floor = _spread(_floor(Path(name), count))
-        ours = _spread(_ours(Path(name), count))
+        floor = spread(_floor(Path(name), count))
+        ours = spread(_ours(Path(name), count))
     return [
         figure("byte on the pty to the screen, p50", "ms", ours[0], floor[0], 2),
         figure("byte on the pty to the screen, p99", "ms", ours[1], floor[1], 2),

@@ -5,7 +5,8 @@ from decimal import Decimal
 import pytest
 
 from station.batch import events as ev
-from station.batch.state import Batch, Lot, Station
+from station.batch.line import Lot
+from station.batch.state import Batch, Station
 from station.pan.view import Settled
 from station.weighing.acceptance import accept_sum, key_first
 from station.weighing.facts import Facts

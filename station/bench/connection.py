@@ -20,7 +20,7 @@ Taken = Callable[[Change], None]
 Lost = Callable[[str], None]
 
 
-class Wire:
+class Connection:
     """Keeps one connection for ever. `on_change` gets snapshots, `on_lost` why there are none."""
 
     def __init__(self, path: Path, on_change: Taken, on_lost: Lost) -> None:

@@ -1,0 +1,1 @@
+"""What each event changes in its batch: a file for each file of events. Pure."""

@@ -1,0 +1,195 @@
+"""What was weighed, and what became of it: the state after it."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+from station.batch import events as ev
+from station.batch.effects.base import effect, with_line, with_meat
+from station.batch.line import Doubt, Load, Tare
+from station.batch.state import Batch
+
+
+@effect
+def vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
+    if event.line in batch.meats:
+        return with_meat(batch, event.line, tub=event.vessel)
+    return with_line(batch, event.line, used=event.vessel)
+
+
+@effect
+def meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
+    meat = batch.meats[event.line]
+    batch = replace(with_meat(batch, event.line, loads=(*meat.loads, event)), last_meat=event)
+    if event.net_g < 0:  # what leaves in a tub is not counted in it any more
+        kept = {tub: gross for tub, gross in batch.counted.items() if tub != event.vessel}
+        return replace(batch, counted=kept)
+    return replace(batch, counted={**batch.counted, event.vessel: event.gross_g})
+
+
+@effect
+def tub_emptied(batch: Batch, event: ev.TubEmptied, at: str) -> Batch:
+    counted = {tub: gross for tub, gross in batch.counted.items() if tub != event.vessel}
+    return replace(batch, counted=counted)
+
+
+@effect
+def tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
+    tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.raw, event.onto)
+    tipped_on = {scale: line for scale, line in batch.tipped_on.items() if scale != event.scale}
+    batch = replace(batch, tipped_on=tipped_on)
+    return with_line(batch, event.line, tare=tare, lifted=None, skipped=False, over_g=None)
+
+
+@effect
+def load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
+    line = batch.lines[event.line]
+    load = Load(
+        net_g=event.net_g,
+        gross_g=event.gross_g,
+        tare_g=event.tare_g,
+        tare_raw=event.tare_raw,
+        scale=event.scale,
+        division_g=event.division_g,
+        vessel=event.vessel,
+        lot=event.lot,
+        who=event.who,
+        at=at,
+        tipped=event.onto,
+        tipped_at=at if event.onto else None,
+        by_hand=event.by_hand,
+    )
+    tare = None
+    if event.stays and line.tare:  # the cup stays on: what is in it is the next load's tare
+        tare = replace(line.tare, tare_g=event.gross_g, raw=event.raw)
+    return with_line(
+        batch, event.line, loads=(*line.loads, load), tare=tare, lifted=None, used=None
+    )
+
+
+@effect
+def accepted(batch: Batch, event: ev.Accepted, at: str) -> Batch:
+    return with_line(batch, event.line, accepted=event, unaccepted=False, judged=True)
+
+
+@effect
+def lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:
+    return with_line(batch, event.line, lifted=event)
+
+
+@effect
+def taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
+    return with_line(batch, event.line, lifted=None)
+
+
+@effect
+def tipped(batch: Batch, event: ev.Tipped, at: str) -> Batch:
+    """Every standing load of that vessel goes in; the residue is the last one's."""
+    line = batch.lines[event.line]
+    if event.scale is not None:
+        batch = replace(batch, tipped_on={**batch.tipped_on, event.scale: event.line})
+    last = max((n for n, load in enumerate(line.loads) if _in(load, event.vessel)), default=-1)
+    loads = tuple(
+        replace(load, tipped=True, tipped_at=at, residue_g=event.residue_g if n == last else None)
+        if _in(load, event.vessel)
+        else load
+        for n, load in enumerate(line.loads)
+    )
+    stands = line.tare is not None or any(not load.tipped for load in loads)
+    return with_line(batch, event.line, loads=loads, voiding=line.voiding if stands else None)
+
+
+@effect
+def tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batch:
+    line = batch.lines[event.line]
+    zero = Decimal(0)
+    load = Load(
+        net_g=event.net_g,
+        gross_g=zero,
+        tare_g=zero,
+        tare_raw="",
+        scale=event.scale,
+        division_g=event.division_g or zero,
+        vessel=event.vessel,
+        lot=event.lot,
+        who=event.who,
+        at=at,
+        tipped=True,
+        tipped_at=at,
+        residue_g=event.residue_g,
+        by_hand=event.by_hand,
+    )
+    return with_line(
+        batch,
+        event.line,
+        loads=(*line.loads, load),
+        tare=None,
+        lifted=None,
+        used=None,
+        unaccepted=True,
+        judged=True,
+        skipped=False,
+        voiding=None,
+    )
+
+
+@effect
+def void_asked(batch: Batch, event: ev.VoidAsked, at: str) -> Batch:
+    return with_line(batch, event.line, voiding=event)
+
+
+@effect
+def voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
+    line = batch.lines[event.line]
+    kept = tuple(load for load in line.loads if not _in(load, event.vessel))
+    here = line.tare is not None and line.tare.vessel == event.vessel
+    left = any(not load.tipped for load in kept) or (line.tare is not None and not here)
+    same = len(kept) == len(line.loads)  # a top-up voided changes no acceptance
+    batch = with_line(
+        batch,
+        event.line,
+        loads=kept,
+        accepted=line.accepted if same else None,
+        used=None,
+        judged=line.judged and any(load.tipped for load in kept),
+        voiding=line.voiding if left else None,
+    )
+    if event.doubted and event.content_g is not None:
+        division = event.division_g or Decimal(0)
+        doubt = Doubt(event.content_g, division, event.lot)
+        batch = with_line(batch, event.line, doubts=(*line.doubts, doubt))
+    return with_line(batch, event.line, tare=None, lifted=None) if here else batch
+
+
+@effect
+def doubt_settled(batch: Batch, event: ev.DoubtSettled, at: str) -> Batch:
+    return with_line(batch, event.line, doubts=())
+
+
+@effect
+def reopened(batch: Batch, event: ev.Reopened, at: str) -> Batch:
+    line = batch.lines[event.line]
+    last = line.loads[-1]
+    tare = Tare(last.scale or "", last.division_g, last.vessel, last.tare_g, last.tare_raw)
+    lifted = ev.Lifted(event.line, event.scale, last.gross_g, "")
+    return with_line(
+        batch, event.line, loads=line.loads[:-1], tare=tare, lifted=lifted, accepted=None
+    )
+
+
+@effect
+def overpoured(batch: Batch, event: ev.Overpoured, at: str) -> Batch:
+    return with_line(batch, event.line, over_g=event.net_g)
+
+
+@effect
+def meat_ended(batch: Batch, event: ev.MeatEnded, at: str) -> Batch:
+    return with_meat(batch, event.line, ended=True)
+
+
+@effect
+def jar_weighed(batch: Batch, event: ev.JarWeighed, at: str) -> Batch:
+    return with_line(batch, event.line, jars=(*batch.lines[event.line].jars, event))
+
+
+def _in(load: Load, vessel: str | None) -> bool:
+    return not load.tipped and load.vessel == vessel

@@ -1,0 +1,225 @@
+"""One line of a batch: its bags, loads and vessel, and questions about them. Masses in grams."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+from station.batch import events as ev
+from station.formula.limits import agents_of
+from station.formula.model import Addition
+from station.metrology.uncertainty import expanded
+
+
+@dataclass(frozen=True, slots=True)
+class Lot:
+    """An opened bag; `expires` is YYYY-MM-DD, None where nothing was said. `before`: other
+    strengths that were told of it when some of it was weighed already. Any of them may be the true
+    one."""
+
+    lot: str
+    contains: dict[str, Decimal]
+    expires: str | None = None
+    before: tuple[dict[str, Decimal], ...] = ()
+
+    @property
+    def tellings(self) -> tuple[dict[str, Decimal], ...]:
+        return (self.contains, *self.before)
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What was voided and may be in the mix all the same, grams of the line."""
+
+    content_g: Decimal
+    division_g: Decimal
+    lot: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One accepted part of a line. `net_g` None: in the mix, and nobody knows how much."""
+
+    net_g: Decimal | None
+    gross_g: Decimal
+    tare_g: Decimal
+    tare_raw: str
+    scale: str | None
+    division_g: Decimal
+    vessel: str | None
+    lot: str | None
+    who: str
+    at: str
+    tipped: bool = False
+    tipped_at: str | None = None
+    residue_g: Decimal | None = None
+    by_hand: ev.ByHand | None = None
+
+    @property
+    def actual_g(self) -> Decimal:
+        """Net less what clings to the vessel; nothing where the amount is unknown."""
+        return (self.net_g or Decimal(0)) - (self.residue_g or Decimal(0))
+
+
+@dataclass(frozen=True, slots=True)
+class Tare:
+    """The vessel of the weighing under way and its one tare."""
+
+    scale: str
+    division_g: Decimal
+    vessel: str | None
+    tare_g: Decimal
+    raw: str
+    onto: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One addition under way. `accepted` is the event that accepted the sum, while it holds;
+    `judged` says that the line was once accepted or tipped, so that what is in the mix counts;
+    `stands_for` is the strength that its amount was worked out for.
+    """
+
+    addition: Addition
+    stands_for: dict[str, Decimal] = field(default_factory=dict)
+    loads: tuple[Load, ...] = ()
+    tare: Tare | None = None
+    lifted: ev.Lifted | None = None
+    accepted: ev.Accepted | None = None
+    unaccepted: bool = False
+    judged: bool = False
+    used: str | None = None
+    lot: Lot | None = None
+    lots: dict[str, Lot] = field(default_factory=dict)
+    over_g: Decimal | None = None
+    voiding: ev.VoidAsked | None = None
+    skipped: bool = False
+    missing: bool = False
+    jars: tuple[ev.JarWeighed, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
+    refused: dict[str, str] = field(default_factory=dict)  # bag past its date -> that date
+
+    @property
+    def name(self) -> str:
+        return self.addition.name
+
+    @property
+    def contains(self) -> dict[str, Decimal]:
+        """What the line contains: the opened lot's strength, else the formula's."""
+        return self.lot.contains if self.lot else self.addition.contains
+
+    def tellings(self, lot: str | None) -> tuple[dict[str, Decimal], ...]:
+        """All that was ever told of what a bag contains; the line's own where nobody named it."""
+        known = self.lots.get(lot or "")
+        return known.tellings if known else (self.contains,)
+
+    def contents(self, load: Load) -> dict[str, Decimal]:
+        """What a load contains: what its own bag says, else what the line does."""
+        lot = self.lots.get(load.lot or "")
+        return lot.contains if lot else self.contains
+
+    @property
+    def blend(self) -> dict[str, Fraction]:
+        """What the line contains as it was weighed: its loads, each by its own bag."""
+        total = sum((Fraction(load.actual_g) for load in self.loads), Fraction(0))
+        if total <= 0:
+            return {agent: Fraction(share) for agent, share in self.contains.items()}
+        found: dict[str, Fraction] = {}
+        for load in self.loads:
+            for agent, share in self.contents(load).items():
+                part = Fraction(share) * Fraction(load.actual_g) / total
+                found[agent] = found.get(agent, Fraction(0)) + part
+        return found
+
+    @property
+    def nameless(self) -> bool:
+        """Whether some of it came from a bag whose strength nobody told."""
+        return any(load.lot not in self.lots for load in self.loads)
+
+    def meant_g(self, tipped_only: bool = False) -> Fraction:
+        """Grams of the loads in the strength the line is worked out for: what came from a bag of
+        twice the strength counts twice."""
+        loads = [load for load in self.loads if load.tipped or not tipped_only]
+        return sum(
+            (Fraction(load.actual_g) * self._worth(self.contents(load))[0] for load in loads),
+            Fraction(0),
+        )
+
+    @property
+    def strange(self) -> bool:
+        """Whether a bag held other agents than the line is worked out for, or another mixture."""
+        return any(
+            len(set(self._worth(found))) > 1
+            for load in self.loads
+            for found in self.tellings(load.lot)
+        )
+
+    def _worth(self, found: Mapping[str, Decimal]) -> list[Fraction]:
+        """How many grams of the line one gram of what contains that stands for, by each agent of
+        either."""
+        agents = sorted({*agents_of(self.stands_for), *agents_of(found)})
+        return [
+            Fraction(found.get(agent, 0)) / Fraction(self.stands_for[agent])
+            if self.stands_for.get(agent)
+            else Fraction(-1)  # there, and not meant to be
+            for agent in sorted(agents, key=lambda agent: agent not in self.stands_for)
+        ] or [Fraction(1)]
+
+    @property
+    def actual_g(self) -> Decimal:
+        """The sum so far: every load less what clung to its vessel."""
+        return sum((load.actual_g for load in self.loads), Decimal(0))
+
+    @property
+    def tipped_g(self) -> Decimal:
+        return sum((load.actual_g for load in self.loads if load.tipped), Decimal(0))
+
+    @property
+    def expanded_g(self) -> Decimal:
+        """U of the sum so far, grams."""
+        return expanded(self.divisions_g)
+
+    @property
+    def divisions_g(self) -> list[Decimal]:
+        """A division for each net weight in the sum: every load, and every residue taken off."""
+        residues = [load.division_g for load in self.loads if load.residue_g is not None]
+        return [load.division_g for load in self.loads] + residues
+
+    @property
+    def standing(self) -> tuple[Load, ...]:
+        return tuple(load for load in self.loads if not load.tipped)
+
+    @property
+    def put_off(self) -> bool:
+        """Whether it was skipped and is not begun: closing may name it, or its vessel be named."""
+        return self.skipped and self.tare is None and self.used is None
+
+    @property
+    def empty_g(self) -> Decimal | None:
+        """Gross of the empty vessel of the weighing under way: its first tare, before any bag."""
+        if self.tare is None:
+            return None
+        first = [load.tare_g for load in self.standing if load.vessel == self.tare.vessel]
+        return first[0] if first else self.tare.tare_g
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a figure of the line was typed by a person."""
+        return any(load.by_hand for load in self.loads)
+
+    @property
+    def unknown(self) -> bool:
+        return any(load.net_g is None for load in self.loads)
+
+
+@dataclass(frozen=True, slots=True)
+class MeatLine:
+    name: str
+    share: Decimal
+    loads: tuple[ev.MeatWeighed, ...] = ()
+    tub: str | None = None
+    ended: bool = False
+
+    @property
+    def net_g(self) -> Decimal:
+        return sum((load.net_g for load in self.loads), Decimal(0))
