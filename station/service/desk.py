@@ -2,44 +2,32 @@
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
 import msgspec
 
 from drivers.reading import Reading
 from station.batch import events as ev
-from station.batch.state import Lag, Station
+from station.batch.state import Station
 from station.ledger.book import LedgerError, Recorded
 from station.metrology.scale import Scale
-from station.pan.view import Pan, Trouble
+from station.pan.view import Trouble
 from station.service.clock import Clock, stamp
-from station.service.snapshot import scale_shown, snapshot
+from station.service.showing import DECIDES_S, Change, Showing
+from station.service.troubles import Known, blocking, changes, over
 from station.service.writer import Writer
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.floor import Floor
-from station.weighing.guide import Guide
 from station.weighing.sight import Sight
-from station.wire import Event, ScaleShown, Snapshot
+from station.wire import Snapshot
 
 log = logging.getLogger("station")
 
 SAME_REFUSAL_S = 1.0
 """A refusal that says the same within this time is recorded once."""
 
-OTHERS_S = 0.1
-"""How often scales are shown that the hand does not look at, seconds."""
-
-DECIDES_S = 0.2
-"""What the pans show waits so long, in seconds, for what is decided about it."""
-
-WAITS_S = 0.5
-"""Seconds after which it is said that the ledger waits."""
-
 HANGS_S = 4.0
 """Seconds without a turn after which something hangs."""
-
-Change = Callable[[Snapshot, tuple[Event, ...]], None]
 
 
 class Desk:
@@ -55,14 +43,10 @@ class Desk:
         self._lock = asyncio.Lock()
         self._stirred = asyncio.Event()  # the pans want a look
         self._unshown = asyncio.Event()  # something changed that nobody was shown
-        self._listeners: list[Change] = []
-        self._shown = Snapshot()
-        self._shown_s = clock.monotonic()
-        self._stale = True
-        self._scales: dict[str, tuple[Pan, Lag | None, ScaleShown]] = {}
+        self._showing = Showing(self._floor, writer, clock)
         self._trouble: Trouble | None = None
         self._trouble_since = ""
-        self._recorded_troubles: dict[tuple[str, str | None], ev.Blocked] = {}
+        self._recorded: Known = {}
         self._troubles_of = ""
         self._last_refusal: tuple[str, float] = ("", 0.0)
         self._logged = ""
@@ -73,14 +57,13 @@ class Desk:
     # what the pans say
 
     def reading(self, scale: str, reading: Reading) -> None:
-        """Take in one reading. What the hand looks at is shown in this turn of the loop, other
-        scales ten times a second."""
+        """Take in one reading: decided about, or shown in this turn of the loop."""
         if not self._floor.observe(scale, reading):
             return
-        self._stale = True
+        self._showing.stale = True
         if not self._lock.locked() and self._floor.notice() is not None:
             self.stir()
-        elif scale == self._shown.scale or self.clock.monotonic() - self._shown_s > OTHERS_S:
+        elif self._showing.due(scale):
             self._unshown.set()
 
     def link(self, scale: str, up: bool, reason: str, next_step: str) -> None:
@@ -92,7 +75,7 @@ class Desk:
 
     def stir(self) -> None:
         """Something changed: look at the pans and show."""
-        self._stale = True
+        self._showing.stale = True
         self._stirred.set()
         self._unshown.set()
 
@@ -109,25 +92,20 @@ class Desk:
     @property
     def snapshot(self) -> Snapshot:
         """What is so now; made when somebody looks."""
-        if self._stale and not (self._deciding and self._shown_lately):
+        if self._showing.stale and not (self._deciding and self._showing.lately):
             self._tell()
-        return self._shown
+        return self._showing.last
 
     @property
     def _deciding(self) -> bool:
         """Whether what the pans show is about to be decided, or is being recorded."""
         return self._stirred.is_set() or self._lock.locked()
 
-    @property
-    def _shown_lately(self) -> bool:
-        return self.clock.monotonic() - self._shown_s < DECIDES_S * self.clock.speed
-
     def listen(self, listener: Change) -> None:
-        self._listeners.append(listener)
+        self._showing.listen(listener)
 
     def unlisten(self, listener: Change) -> None:
-        if listener in self._listeners:
-            self._listeners.remove(listener)
+        self._showing.unlisten(listener)
 
     async def alive(self) -> bool:
         """Whether decisions are taken and the ledger's thread turns."""
@@ -175,9 +153,9 @@ class Desk:
         while True:
             await self._unshown.wait()
             self._unshown.clear()
-            while self._deciding and self._shown_lately:  # noqa: ASYNC110 - ends by itself, soon
+            while self._deciding and self._showing.lately:  # noqa: ASYNC110 - ends by itself, soon
                 await asyncio.sleep(DECIDES_S / 20)  # what follows is shown with it
-            if self._listeners:
+            if self._showing.heard:
                 self._tell()
 
     async def look(self) -> None:
@@ -272,43 +250,25 @@ class Desk:
         """Entry and exit of every reason, once a second at most."""
         batch = self.station.open
         if self._troubles_of != (batch.id if batch else ""):
-            await self._leave_troubles()
+            left, self._recorded = self._recorded, {}
+            if left and self.station.find(self._troubles_of) is not None:  # it left, blocked
+                await self._record_of(self._troubles_of, over(left.values()))
             self._troubles_of = batch.id if batch else ""
         if batch is None:
             return
-        told = self._floor.guide()
-        now: dict[tuple[str, str | None], ev.Blocked] = {
-            (trouble.reason, told.scale): ev.Blocked(
-                told.line, told.scale, trouble.reason, trouble.sentence
-            )
-            for trouble in told.troubles
-        }
-        before = self._recorded_troubles
-        begun: list[ev.Event] = [event for key, event in now.items() if key not in before]
-        over = [
-            ev.Unblocked(event.line, event.scale, event.reason)
-            for key, event in before.items()
-            if key not in now
-        ]
-        if begun or over:
-            events = [(batch.id, event) for event in (*begun, *over)]
-            try:
-                await self._append(events, stamp(self.clock.utc()), None)
-            except Refusal:
-                return
-            self._recorded_troubles = now
+        now = blocking(self._floor.guide())
+        events = changes(self._recorded, now)
+        if events and await self._record_of(batch.id, events):
+            self._recorded = now
 
-    async def _leave_troubles(self) -> None:
-        """The batch that was blocked has left the bench: what blocked it is over for it."""
-        left, self._recorded_troubles = self._recorded_troubles, {}
-        over = [ev.Unblocked(event.line, event.scale, event.reason) for event in left.values()]
-        if not over or self.station.find(self._troubles_of) is None:
-            return
+    async def _record_of(self, batch: str, events: Sequence[ev.Event]) -> bool:
+        """Record what is so of a batch; False where the ledger failed, which is shown."""
         try:
-            events = [(self._troubles_of, event) for event in over]
-            await self._append(events, stamp(self.clock.utc()), None)
+            at = stamp(self.clock.utc())
+            await self._append([(batch, event) for event in events], at, None)
         except Refusal:
-            return  # the ledger failed; that is shown
+            return False
+        return True
 
     # the ledger's trouble
 
@@ -339,33 +299,6 @@ class Desk:
         except LedgerError as error:
             log.warning("%s", error.sentence)  # the log only stays longer than it should
 
-    def _tell(self, records: list[Recorded] | None = None) -> None:
-        """Show what is so now, to everyone who listens, if it changed."""
-        self._stale, self._shown_s = False, self.clock.monotonic()
-        told = self._floor.guide(self._trouble)
-        told = waiting(told, self._writer.waiting_s)
-        writer, sight = self._writer, self.sight()
-        scales = {name: self._scale(pan) for name, pan in sight.pans.items()}
-        shown = snapshot(sight, told, writer.head, writer.seq, writer.simulated, scales)
-        if shown == self._shown and not records:
-            return
-        self._shown = shown
-        events = tuple(Event(r.seq, r.at, r.batch, r.kind, r.body) for r in records or ())
-        for listener in list(self._listeners):
-            listener(shown, events)
-
-    def _scale(self, pan: Pan) -> ScaleShown:
-        """What a scale shows, made anew only where that changed."""
-        name, lag = pan.scale.name, self.station.lags.get(pan.scale.name)
-        kept = self._scales.get(name)
-        if kept is None or kept[0] is not pan or kept[1] is not lag:
-            kept = self._scales[name] = (pan, lag, scale_shown(pan, lag))
-        return kept[2]
-
-
-def waiting(told: Guide, seconds: float) -> Guide:
-    """The guide while an event is not recorded yet: the word goes on, and what waits is said."""
-    if seconds < WAITS_S:
-        return told
-    sentence = f"nothing is recorded yet: the ledger waits since {int(seconds)} s; {told.sentence}"
-    return replace(told, sentence=sentence)
+    def _tell(self, records: Sequence[Recorded] = ()) -> None:
+        """Show what is so now."""
+        self._showing.show(self._trouble, records)
