@@ -92,14 +92,16 @@ class Desk:
     @property
     def snapshot(self) -> Snapshot:
         """What is so now; made when somebody looks."""
-        if self._showing.stale and not (self._deciding and self._showing.lately):
+        if self._showing.stale and not self._soon_decided:
             self._tell()
         return self._showing.last
 
     @property
-    def _deciding(self) -> bool:
-        """Whether what the pans show is about to be decided, or is being recorded."""
-        return self._stirred.is_set() or self._lock.locked()
+    def _soon_decided(self) -> bool:
+        """Whether what the pans show is about to be decided, and the ledger is not slow: then the
+        one is shown with the other."""
+        deciding = self._stirred.is_set() or self._lock.locked()
+        return deciding and self._writer.waiting_s < DECIDES_S
 
     def listen(self, listener: Change) -> None:
         self._showing.listen(listener)
@@ -153,8 +155,8 @@ class Desk:
         while True:
             await self._unshown.wait()
             self._unshown.clear()
-            while self._deciding and self._showing.lately:  # noqa: ASYNC110 - ends by itself, soon
-                await asyncio.sleep(DECIDES_S / 20)  # what follows is shown with it
+            while self._soon_decided:  # noqa: ASYNC110 - ends by itself, soon
+                await asyncio.sleep(DECIDES_S / 20)
             if self._showing.heard:
                 self._tell()
 

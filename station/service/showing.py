@@ -50,11 +50,6 @@ class Showing:
         """Whether anybody listens."""
         return bool(self._listeners)
 
-    @property
-    def lately(self) -> bool:
-        """Whether it was shown so lately that what is being decided may be waited for."""
-        return self._clock.monotonic() - self._shown_s < DECIDES_S * self._clock.speed
-
     def due(self, scale: str) -> bool:
         """Whether a reading of that scale is to be shown now: what the hand looks at always, others
         ten times a second."""
