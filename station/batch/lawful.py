@@ -199,6 +199,12 @@ def _shortages(batch: Batch) -> list[str]:
     return found
 
 
+def doubt_of(line: Line) -> str:
+    """What nobody saw of a line, as a sentence."""
+    content = plain(sum((part.content_g for part in line.doubts), Decimal(0)))
+    return f"nobody saw where {content} g of {line.name} went"
+
+
 def hold_reasons(batch: Batch) -> tuple[str, ...]:
     """Why the batch must be set aside now, one sentence each; empty where nothing holds it."""
     reasons = [breach.says("is") for breach in breaches(batch)]
@@ -209,8 +215,7 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
         if not batch.limited(line.name):
             continue
         if line.doubts:
-            content = plain(sum((part.content_g for part in line.doubts), Decimal(0)))
-            reasons.append(f"nobody saw where {content} g of {line.name} went")
+            reasons.append(doubt_of(line))
         if line.nameless and any(load.tipped for load in line.loads):
             reasons.append(f"nobody knows the strength of the {line.name} in the mix: open its lot")
         if line.unknown:

@@ -77,6 +77,7 @@ class Tare:
 class Line:
     """One addition under way. `accepted` is the event that accepted the sum, while it holds;
     `judged` says that the line was once accepted or tipped, so that what is in the mix counts;
+    `seen_g` is the gross last recorded of the vessel under way, where it is more than its tare;
     `stands_for` is the strength that its amount was worked out for.
     """
 
@@ -85,6 +86,7 @@ class Line:
     loads: tuple[Load, ...] = ()
     tare: Tare | None = None
     lifted: ev.Lifted | None = None
+    seen_g: Decimal | None = None
     accepted: ev.Accepted | None = None
     unaccepted: bool = False
     judged: bool = False

@@ -14,7 +14,7 @@ class GapWatch:
 
     A weighing goes on by itself only if the first weight seen is within 3 d of the last one. If it
     was another, a person is asked, for salt and regulated lines only once it is back there. After a
-    new start of the station the last weight is not known, so it is asked in any case.
+    new start of the station what was last recorded is known at least, and it is asked in any case.
     """
 
     def __init__(self, scale: Scale) -> None:
@@ -29,6 +29,10 @@ class GapWatch:
             return
         if gross_g is not None and gross_g > self._scale.near_g:
             self.from_g = gross_g
+
+    def resume(self, weighing: bool, seen_g: Decimal | None) -> None:
+        """The station starts anew in a weighing: what was last recorded of it is known at least."""
+        self.resumed, self.from_g = weighing, seen_g if weighing else None
 
     def settled(self, gross_g: Decimal) -> None:
         """A settled weight."""

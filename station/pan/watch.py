@@ -105,11 +105,11 @@ class PanWatch:
         self._gap.explain()
         self._touch()
 
-    def resume(self, tipped_line: str | None, weighing: bool) -> None:
+    def resume(self, tipped_line: str | None, weighing: bool, seen_g: Decimal | None) -> None:
         """The station starts anew: what stood on the pan when it stopped may still be there, and
-        what was done to it meanwhile nobody saw."""
+        what was done to it meanwhile nobody saw. `seen_g`: the gross last recorded there."""
         self._marks.tipped_line = tipped_line
-        self._gap.resumed = weighing
+        self._gap.resume(weighing, seen_g)
         self._touch()
 
     def undershot_handled(self) -> None:

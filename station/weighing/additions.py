@@ -16,6 +16,7 @@ from station.weighing.acceptance import accept_sum, key_first, load_of
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
 from station.weighing.facts import Facts
+from station.weighing.jar import jar_proves
 from station.weighing.lots import must_fit
 from station.weighing.sight import Look, Sight, refuse_if_blocked
 from station.weighing.vessels import EmptyVessel, SeenTipped, identify
@@ -158,8 +159,13 @@ def _explain(look: Look) -> Decision | None:
         answer = "it belongs in: wait until it settles"
         return Decision((event,), answer=answer, explained=pan.scale.name)
     if asked == {"missing"} and line.lifted:
-        back = ev.TakenBack(line.name, line.lifted.gross_g - gross, gross, batch.who)
-        return Decision((back,), happened=True, answer="it went back, not into the mix")
+        missing = line.lifted.gross_g - gross
+        doubted = batch.limited(line.name) and not jar_proves(line, missing)
+        back = ev.TakenBack(line.name, missing, gross, batch.who, doubted=doubted)
+        answer = "it went back, not into the mix"
+        if doubted:
+            answer += ": weigh its jar, or void with a second person who saw it"
+        return Decision((back,), happened=True, answer=answer)
     return None
 
 
@@ -260,6 +266,16 @@ def see_gap(sight: Sight, command: do.SeeGap) -> Decision:
         return Decision()
     lifted = ev.Lifted(command.line, pan.scale.name, pan.gap_from_g, "")
     return Decision((lifted,), happened=True)
+
+
+@decides
+def see_content(sight: Sight, command: do.SeeContent) -> Decision:
+    """Keep what settled in the vessel of a limited line: after a restart it is asked about."""
+    line = sight.facts.addition(command.line)
+    if line.tare is None:
+        return Decision()
+    gross, raw = command.settled.gross_g, command.settled.raw
+    return Decision((ev.ContentSeen(line.name, line.tare.scale, gross, raw),))
 
 
 @decides

@@ -5,6 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
+from station.batch.lawful import doubt_of
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.metrology.fitness import Choice
@@ -23,6 +24,9 @@ def line_troubles(
     if pan is None:
         return [Trouble("link", f"{choice.scale.name} is not in station.toml", "put it back")]
     found = list(pan.troubles)
+    if line.doubts:
+        step = "weigh its jar, or void it with a second person who saw it"
+        found.append(Trouble("vessel", doubt_of(line), step))
     found += vessel_troubles(facts, batch, line, pan)
     if choice.unfit and batch.guarded(line.name):
         found.append(

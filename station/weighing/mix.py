@@ -143,10 +143,8 @@ def void(sight: Sight, command: do.Void) -> Decision:
         second_person(batch, line.name, command.second, f"what was voided of {line.name}")
     if line.tare is None and not line.standing:
         if line.doubts and command.second is not None:
-            proof = ("second person", command.reason, batch.who, command.second)
-            settled = ev.DoubtSettled(line.name, *proof)
             answer = f"{command.second} saw where the {line.name} went"
-            return Decision((settled,), happened=True, answer=answer)
+            return Decision((_settled(batch, line, command),), happened=True, answer=answer)
         why = "is in the mix" if line.loads else "was not weighed"
         way = "only the way back is left" if line.loads else "nothing to void"
         raise Refusal("nothing-to-void", f"{line.name} {why}", way, line.name)
@@ -168,10 +166,17 @@ def void(sight: Sight, command: do.Void) -> Decision:
         if set(_vessels(line)) - set(seen):
             answer = f"empty the vessel of {line.name} and put it on its scale"
             answer += "; if it is lost, void again"
-    events = tuple(voided(batch, line, vessel, asked) for vessel in seen)
-    if any(event.doubted for event in events):
+    events: tuple[ev.Event, ...] = tuple(voided(batch, line, vessel, asked) for vessel in seen)
+    if line.doubts and command.second is not None:
+        events += (_settled(batch, line, command),)
+    elif any(isinstance(event, ev.Voided) and event.doubted for event in events):
         answer += "; weigh its jar, or void again with a second person, to say where it went"
     return Decision((asked, *events), happened=True, answer=answer)
+
+
+def _settled(batch: Batch, line: Line, command: do.Void) -> ev.DoubtSettled:
+    proof = ("second person", command.reason, batch.who, command.second)
+    return ev.DoubtSettled(line.name, *proof)
 
 
 def _on_the_pan_g(line: Line, pans: Pans) -> Decimal | None:

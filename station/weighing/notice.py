@@ -72,10 +72,20 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
     net = look.settled_g
     if net is None or not pan.loaded or look.troubles:
         return None
+    if look.batch.limited(line.name) and not line.tare.onto and _is_new(line, pan):
+        assert pan.settled is not None
+        return do.SeeContent(line.name, pan.settled)
     over = net > look.limits().accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)
     return None
+
+
+def _is_new(line: Line, pan: Pan) -> bool:
+    """Whether another weight has settled in the vessel than the one on record."""
+    assert line.tare is not None and pan.settled is not None
+    known = line.tare.tare_g if line.seen_g is None else line.seen_g
+    return abs(pan.settled.gross_g - known) > pan.scale.near_g
 
 
 def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:

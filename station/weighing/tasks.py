@@ -61,13 +61,21 @@ def resume(watches: Mapping[str, PanWatch], facts: Facts) -> None:
         for scale, line in other.tipped_on.items()
     }
     for name, watch in watches.items():
-        weighing = batch is not None and any(
-            line.tare is not None and line.tare.scale == name and batch.guarded(line.name)
-            for line in batch.lines.values()
-        )
+        line = _guarded_on(batch, name)
         tipped = batch.tipped_on if batch is not None else {}
-        watch.resume(tipped.get(name) or parked.get(name), weighing)
+        seen_g = line.seen_g if line is not None else None
+        watch.resume(tipped.get(name) or parked.get(name), line is not None, seen_g)
     assign(watches, facts)
+
+
+def _guarded_on(batch: Batch | None, scale: str) -> Line | None:
+    """The guarded line that is being weighed on a scale."""
+    if batch is None:
+        return None
+    for line in batch.lines.values():
+        if line.tare is not None and line.tare.scale == scale and batch.guarded(line.name):
+            return line
+    return None
 
 
 def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Decision) -> None:

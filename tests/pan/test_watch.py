@@ -262,7 +262,7 @@ def test_what_a_person_says_is_shown_at_once() -> None:
     side.watch.parked()
     assert side.watch.view().foreign
     assert side.watch.view().tipped_line == "salt of a parked batch"
-    side.watch.resume("pepper", True)
+    side.watch.resume("pepper", True, None)
     assert side.watch.view().tipped_line == "pepper" and side.watch.view().resumed
     left = side.moves("0.15")
     assert (left.stayed_on, left.tipped_line, left.foreign) == (False, None, False)

@@ -128,7 +128,8 @@ def test_after_a_restart_the_cup_is_asked_about_even_if_the_pan_was_empty() -> N
     restart(bench)
     bench.show("fine", "0")
     bench.show("fine", "98.60")
-    assert bench.told.troubles[0].asks == "away"
+    assert bench.told.troubles[0].asks == "gone", "the 24 g that had settled are on record"
+    assert bench.refused(do.Accept("premix")).code == "blocked-gap"
     bench.show("fine", "0")
     bench.show("fine", "122.45")
     assert bench.told.word == "BLOCKED"

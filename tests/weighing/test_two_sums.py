@@ -5,11 +5,13 @@ from decimal import Decimal
 
 import pytest
 
+from station.batch import events as ev
 from station.batch.lawful import breaches
 from station.batch.progress import phase
 from station.weighing import commands as do
 from tests.benchside import CUPS, Bench
 from tests.weighing.test_lots import opened, unopened
+from tests.weighing.test_second_dose import restart
 
 
 def standing() -> Bench:
@@ -225,3 +227,87 @@ def test_a_vessel_for_a_cure_is_itself_within_three_divisions_or_is_asked_about(
     bench.show("fine", str(Decimal(CUPS["cup 2"]) + Decimal(off)))
     assert (bench.line("premix").tare is not None) is taken
     assert (bench.told.word == "BLOCKED") is not taken
+
+
+def half_full(grams: str = "20") -> Bench:
+    """So much premix in cup 2 on the scale, settled and not accepted."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", grams)
+    return bench
+
+
+def test_a_cure_that_went_back_by_one_persons_word_is_in_doubt() -> None:
+    """Lifted with 20 g, really tipped, shown empty, "it went back", and poured once more: 44 g."""
+    bench = half_full()
+    bench.lift()
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.told.troubles[0].asks == "missing"
+    bench.say(do.Accept("premix"))
+    assert [part.content_g for part in bench.line("premix").doubts] == [20]
+    assert bench.batch.hold == ("nobody saw where 20 g of premix went",)
+    bench.pour("cup 2", "24")
+    assert bench.refused(do.Accept("premix")).code == "blocked-vessel"
+    bench.lift()
+    assert not bench.line("premix").loads
+
+
+def test_a_second_person_settles_what_went_back_and_the_weighing_begins_anew() -> None:
+    bench = half_full()
+    bench.lift()
+    bench.show("fine", CUPS["cup 2"])
+    bench.say(do.Accept("premix"))
+    bench.say(do.Void("premix", "back in its jar", second="Brida"))
+    assert not bench.line("premix").doubts and not bench.batch.hold
+    bench.show("fine", "0")
+    bench.add("premix", "cup 2", "24")
+    assert bench.line("premix").accepted is not None
+
+
+def test_salt_that_went_back_is_believed() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.lift()
+    bench.show("fine", CUPS["cup 3"])
+    bench.say(do.Accept("salt"))
+    assert not bench.line("salt").doubts and not bench.batch.hold
+
+
+def test_what_settled_of_a_cure_outlives_the_station() -> None:
+    """20 g settled and not accepted, the power goes, they are tipped, and the empty cup is shown:
+    it cannot be called as it was, and to void it leaves the 20 g in doubt."""
+    bench = half_full()
+    restart(bench)
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.told.troubles[0].asks == "gone"
+    assert bench.refused(do.Accept("premix")).code == "blocked-gap"
+    bench.say(do.Void("premix", "nobody knows"))
+    assert [part.content_g for part in bench.line("premix").doubts] == [20]
+
+
+def test_a_cup_that_is_as_it_was_after_a_restart_goes_on_once_a_person_says_so() -> None:
+    bench = half_full()
+    restart(bench)
+    bench.show("fine", "118.45")
+    assert bench.told.troubles[0].asks == "away"
+    bench.say(do.Accept("premix"))
+    assert bench.told.word == "POUR"
+
+
+@pytest.mark.parametrize(("grams", "kept"), [("118.60", 1), ("118.65", 2), ("118.25", 2)])
+def test_what_settles_is_kept_once_it_differs_by_more_than_three_divisions(
+    grams: str, kept: int
+) -> None:
+    """Poured on or spooned out: the last of it is what a restart asks about."""
+    bench = half_full()
+    bench.show("fine", grams)
+    seen = [event for event in bench.events if isinstance(event, ev.ContentSeen)]
+    assert len(seen) == kept
+    assert bench.line("premix").seen_g == seen[-1].gross_g
+
+
+def test_nothing_of_a_line_that_no_rule_limits_is_kept_on_the_way() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    assert not any(isinstance(event, ev.ContentSeen) for event in bench.events)

@@ -37,7 +37,9 @@ def tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
     tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.raw, event.onto)
     tipped_on = {scale: line for scale, line in batch.tipped_on.items() if scale != event.scale}
     batch = replace(batch, tipped_on=tipped_on)
-    return with_line(batch, event.line, tare=tare, lifted=None, skipped=False, over_g=None)
+    return with_line(
+        batch, event.line, tare=tare, lifted=None, seen_g=None, skipped=False, over_g=None
+    )
 
 
 @effect
@@ -73,12 +75,22 @@ def accepted(batch: Batch, event: ev.Accepted, at: str) -> Batch:
 
 @effect
 def lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:
-    return with_line(batch, event.line, lifted=event)
+    return with_line(batch, event.line, lifted=event, seen_g=event.gross_g)
+
+
+@effect
+def content_seen(batch: Batch, event: ev.ContentSeen, at: str) -> Batch:
+    return with_line(batch, event.line, seen_g=event.gross_g)
 
 
 @effect
 def taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
-    return with_line(batch, event.line, lifted=None)
+    line = batch.lines[event.line]
+    doubts = line.doubts
+    if event.doubted and line.tare is not None:
+        lot = line.lot.lot if line.lot else None
+        doubts = (*doubts, Doubt(event.missing_g, line.tare.division_g, lot))
+    return with_line(batch, event.line, lifted=None, seen_g=event.gross_g, doubts=doubts)
 
 
 @effect

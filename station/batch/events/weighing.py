@@ -118,12 +118,23 @@ class Lifted(Event, tag="lifted", frozen=True):
 
 
 class TakenBack(Event, tag="taken-back", frozen=True):
-    """A person says that what is missing from the lifted vessel went back, not into the mix."""
+    """A person says that what is missing from the lifted vessel went back, not into the mix.
+    `doubted`: a rule limits it and nothing proves that, so that it may be in the mix."""
 
     line: str
     missing_g: Decimal
     gross_g: Decimal
     who: str
+    doubted: bool = False
+
+
+class ContentSeen(Event, tag="content-seen", frozen=True):
+    """Another settled gross of a limited line's vessel: what a power cut must not lose."""
+
+    line: str
+    scale: str
+    gross_g: Decimal
+    raw: str
 
 
 class SameVessel(Event, tag="same-vessel", frozen=True):

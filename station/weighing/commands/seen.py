@@ -45,6 +45,14 @@ class SeeGap(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeeContent(Command):
+    """What is in the vessel of a limited line has settled at another weight."""
+
+    line: str
+    settled: Settled
+
+
+@dataclass(frozen=True, slots=True)
 class SeeOver(Command):
     """Settled over the upper acceptance limit."""
 
