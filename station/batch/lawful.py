@@ -49,12 +49,12 @@ def allowed_g(batch: Batch, row: LimitRow) -> Fraction:
 
 def agent_g(line: Line, row: LimitRow) -> Fraction:
     """The most agent that a line may have brought, grams: all that was weighed in, each load by the
-    strongest that was ever told of its bag, with the uncertainty of the weighings, and all that was
-    voided in doubt. What clings to a vessel takes nothing off: nobody knows what it is."""
-    if not line.loads and not line.doubts:
+    strongest that was ever told of its bag, with the uncertainty of the weighings, and all that
+    left a vessel on the way. What clings to a vessel takes nothing off: nobody knows what it is."""
+    if not line.loads and not line.in_doubt:
         return Fraction(0)
     divisions = [load.division_g for load in line.loads]
-    divisions += [part.division_g for part in line.doubts]
+    divisions += [part.division_g for part in line.in_doubt]
     weighed = _poured_g(line, row) + _doubted_g(line, row)
     return weighed + Fraction(expanded(divisions)) * _most(line, row)
 
@@ -68,7 +68,7 @@ def _poured_g(line: Line, row: LimitRow) -> Fraction:
 
 def _doubted_g(line: Line, row: LimitRow) -> Fraction:
     return sum(
-        (Fraction(part.content_g) * _strongest(line, row, part.lot) for part in line.doubts),
+        (Fraction(part.content_g) * _strongest(line, row, part.lot) for part in line.in_doubt),
         Fraction(0),
     )
 
@@ -83,7 +83,7 @@ def _weakest(line: Line, row: LimitRow, lot: str | None) -> Fraction:
 
 def _most(line: Line, row: LimitRow) -> Fraction:
     """The strongest of all bags of the line."""
-    lots = [load.lot for load in line.loads] + [part.lot for part in line.doubts]
+    lots = [load.lot for load in line.loads] + [part.lot for part in line.in_doubt]
     return max(_strongest(line, row, lot) for lot in lots)
 
 
@@ -127,7 +127,7 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
             others = (agent_g(other, row) for other in batch.lines.values() if other.name != name)
             left = (allowed_g(batch, row) - sum(others)) / share
             more = (_poured_g(line, row) + _doubted_g(line, row)) / share - Fraction(line.actual_g)
-            parts = line.loads or line.doubts
+            parts = line.loads or line.in_doubt
             factor = max(_most(line, row) / share, Fraction(1)) if parts else 1
             hard.append(left - more - uncertain * factor)
     return min(hard) if hard else None
@@ -176,12 +176,6 @@ def _meant_for(line: Line, row: LimitRow) -> bool:
     return row.counted(line.stands_for) > 0
 
 
-def required_lines(batch: Batch) -> list[Line]:
-    """The lines that bring what a rule requires."""
-    lines = batch.lines.values()
-    return [line for line in lines if any(strength(line, row) for row in batch.required)]
-
-
 def _shortages(batch: Batch) -> list[str]:
     """What is in the mix and less than a rule requires, once every line of it is finished or named
     as missing."""
@@ -201,20 +195,20 @@ def _shortages(batch: Batch) -> list[str]:
 
 def doubt_of(line: Line) -> str:
     """What nobody saw of a line, as a sentence."""
-    content = plain(sum((part.content_g for part in line.doubts), Decimal(0)))
-    return f"nobody saw where {content} g of {line.name} went"
+    return f"nobody saw where {plain(line.in_doubt_g)} g of {line.name} went"
 
 
 def hold_reasons(batch: Batch) -> tuple[str, ...]:
     """Why the batch must be set aside now, one sentence each; empty where nothing holds it."""
-    reasons = [breach.says("is") for breach in breaches(batch)]
+    over = breaches(batch)
+    reasons = [breach.says("is") for breach in over]
     reasons += _shortages(batch)
     for line in batch.lines.values():
         if line.missing and not line.loads:
             reasons.append(f"{line.name} is missing, and the batch must have it")
         if not batch.limited(line.name):
             continue
-        if line.doubts:
+        if line.doubts or (line.gone and over):
             reasons.append(doubt_of(line))
         if line.nameless and any(load.tipped for load in line.loads):
             reasons.append(f"nobody knows the strength of the {line.name} in the mix: open its lot")

@@ -29,7 +29,7 @@ class Lot:
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """What was voided and may be in the mix all the same, grams of the line."""
+    """What left a vessel and may be in the mix all the same, grams of the line."""
 
     content_g: Decimal
     division_g: Decimal
@@ -38,7 +38,8 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One accepted part of a line. `net_g` None: in the mix, and nobody knows how much."""
+    """One accepted part of a line. `net_g` None: in the mix, and nobody knows how much. `seen_in`:
+    that it is in the mix is more than one person's word."""
 
     net_g: Decimal | None
     gross_g: Decimal
@@ -54,6 +55,7 @@ class Load:
     tipped_at: str | None = None
     residue_g: Decimal | None = None
     by_hand: ev.ByHand | None = None
+    seen_in: bool = False
 
     @property
     def actual_g(self) -> Decimal:
@@ -78,6 +80,8 @@ class Line:
     """One addition under way. `accepted` is the event that accepted the sum, while it holds;
     `judged` says that the line was once accepted or tipped, so that what is in the mix counts;
     `seen_g` is the gross last recorded of the vessel under way, where it is more than its tare;
+    `gone` is what left that vessel since, `doubts` what a person gave another place than the mix:
+    both may be in the mix;
     `stands_for` is the strength that its amount was worked out for.
     """
 
@@ -99,11 +103,27 @@ class Line:
     missing: bool = False
     jars: tuple[ev.JarWeighed, ...] = ()
     doubts: tuple[Doubt, ...] = ()
+    gone: tuple[Doubt, ...] = ()
     refused: dict[str, str] = field(default_factory=dict)  # bag past its date -> that date
 
     @property
     def name(self) -> str:
         return self.addition.name
+
+    @property
+    def in_doubt(self) -> tuple[Doubt, ...]:
+        return (*self.doubts, *self.gone)
+
+    @property
+    def in_doubt_g(self) -> Decimal:
+        return sum((part.content_g for part in self.in_doubt), Decimal(0))
+
+    @property
+    def short_g(self) -> Decimal:
+        """How much less is in the vessel now than when it was lifted, grams; part of `gone`."""
+        if self.lifted is None or self.seen_g is None:
+            return Decimal(0)
+        return max(self.lifted.gross_g - self.seen_g, Decimal(0))
 
     @property
     def contains(self) -> dict[str, Decimal]:

@@ -2,7 +2,7 @@
 
 from typing import Literal
 
-from station.batch.line import Line
+from station.batch.line import Line, Load
 from station.batch.state import Batch
 from station.metrology.band import tolerance
 
@@ -65,6 +65,14 @@ def lacking(batch: Batch, line: Line) -> bool:
     if not line.loads:
         return line.missing
     return line.meant_g() < tolerance(batch.target(line.name), batch.band(line.name))[0]
+
+
+def by_word(batch: Batch, line: Line) -> list[Load]:
+    """What of a line that the batch must have is in the mix by one person's word alone: whoever
+    pressed a key may have forgotten the cup on the shelf."""
+    if not batch.must_have(line.name):
+        return []
+    return [load for load in line.loads if load.tipped and not load.seen_in]
 
 
 def wants_bag(batch: Batch, line: Line) -> bool:

@@ -85,6 +85,12 @@ class Batch:
         agents = {agent for contains in told for agent in agents_of(contains)}
         return any(agents & set(row.agents) for row in self.rows)
 
+    def must_have(self, line: str) -> bool:
+        """Whether the formula says that nothing is made without the line, or it brings what a rule
+        requires."""
+        found = self.lines[line]
+        return found.addition.required or any(row.counted(found.contains) for row in self.required)
+
     def regulated(self, line: str) -> bool:
         """Whether the line has a regulated role, or contains what a rule limits."""
         return self.lines[line].addition.regulated or self.limited(line)

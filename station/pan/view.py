@@ -29,9 +29,9 @@ REASONS: tuple[str, ...] = Reason.__args__  # type: ignore[attr-defined]
 """Why nothing can be accepted, the first of several is shown."""
 
 
-Asks = Literal["jump", "away", "swapped", "missing", "gone", "which", "tipped"]
+Asks = Literal["jump", "away", "swapped", "missing", "gone", "which", "tipped", "doubt"]
 """What a person is asked: does it belong in, is it as it was, is it this vessel, did it go back, is
-it in the mix, which vessel is it, was it tipped."""
+it in the mix, which vessel is it, was it tipped, where did it go."""
 
 
 @dataclass(frozen=True, slots=True)

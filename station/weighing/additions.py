@@ -18,8 +18,9 @@ from station.weighing.deciders import decides
 from station.weighing.facts import Facts
 from station.weighing.jar import jar_proves
 from station.weighing.lots import must_fit
+from station.weighing.people import second_person
 from station.weighing.sight import Look, Sight, refuse_if_blocked
-from station.weighing.vessels import EmptyVessel, SeenTipped, identify
+from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
 
 _EXPLAINED = frozenset({"jump", "away", "swapped", "missing"})
 """Questions that the key answers with yes."""
@@ -110,6 +111,8 @@ def accept(look: Look, command: do.Accept) -> Decision:
     """The key: it explains a jump or a lighter vessel, arms the lift of a cure, takes a weight onto
     the mix, takes as weighed, or ends a load of several."""
     batch, line = look.batch, look.line
+    if command.second is not None:
+        return _second_saw(look, command.second)
     if line.tare is not None and (explained := _explain(look)):
         return explained
     pan, settled, net = _under_way(look)
@@ -134,6 +137,18 @@ def accept(look: Look, command: do.Accept) -> Decision:
     raise Refusal("under", f"{line.name} needs {missing} g more", "pour on", line.name)
 
 
+def _second_saw(look: Look, second: str) -> Decision:
+    """Somebody else saw where it went that left the vessel: it is not in the mix."""
+    batch, line = look.batch, look.line
+    second_person(batch, line.name, second, f"what left the vessel of {line.name}")
+    if not line.in_doubt:
+        what = f"nothing of {line.name} is in doubt"
+        raise Refusal("no-doubt", what, "accept it without --second", line.name)
+    settled = ev.DoubtSettled(line.name, "second person", "seen", batch.who, second)
+    answer = f"{second} saw where {plain(line.in_doubt_g)} g of {line.name} went"
+    return Decision((settled,), happened=True, answer=answer)
+
+
 def _as_weighed(look: Look, pan: Pan, settled: Settled) -> Decision:
     line = look.line
     if look.batch.guarded(line.name):
@@ -147,7 +162,7 @@ def _as_weighed(look: Look, pan: Pan, settled: Settled) -> Decision:
 def _explain(look: Look) -> Decision | None:
     """A key that answers what the station asked; it accepts nothing yet."""
     batch, line, pan = look.batch, look.line, look.pan
-    asked = {trouble.asks for trouble in look.troubles}
+    asked = {t.asks for t in look.troubles if t.asks != "doubt" and t.reason != "unfit"}
     if not asked or not asked <= _EXPLAINED or pan is None or pan.settled is None:
         return None
     gross = pan.settled.gross_g
@@ -164,7 +179,7 @@ def _explain(look: Look) -> Decision | None:
         back = ev.TakenBack(line.name, missing, gross, batch.who, doubted=doubted)
         answer = "it went back, not into the mix"
         if doubted:
-            answer += ": weigh its jar, or void with a second person who saw it"
+            answer += ": weigh its jar, or accept with a second person who saw it"
         return Decision((back,), happened=True, answer=answer)
     return None
 
@@ -201,6 +216,8 @@ def see_lift(sight: Sight, command: do.SeeLift) -> Decision:
     lift = pan.lift
     if lift is None or line.tare is None:
         return Decision()
+    if batch.limited(line.name) and (elsewhere := _elsewhere(look)):
+        return Decision((elsewhere,), happened=True)
     poured = lift.held.gross_g - line.tare.tare_g
     if lift.last_g is not None and poured <= pan.scale.near_g:  # lifted before it ever settled
         unsettled = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
@@ -233,6 +250,20 @@ def see_lift(sight: Sight, command: do.SeeLift) -> Decision:
     if lift.last_g is not None:
         lifted = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
     return Decision((lifted, *spilt), happened=True)
+
+
+def _elsewhere(look: Look) -> ev.PouredElsewhere | None:
+    """What went into another vessel than that of the weighing, which was lifted off with it."""
+    pan = look.pan
+    lift = pan.lift if pan else None
+    if pan is None or lift is None or lift.placed_g is None:
+        return None
+    if all(trouble.asks == "missing" for trouble in look.lifted_wrong()):
+        return None  # its own vessel
+    content = lift.held.gross_g - lift.placed_g
+    if content <= pan.scale.near_g:
+        return None
+    return ev.PouredElsewhere(look.line.name, pan.scale.name, content, lift.held.raw)
 
 
 def _with_pour(look: Look, decision: Decision) -> Decision:
@@ -270,12 +301,26 @@ def see_gap(sight: Sight, command: do.SeeGap) -> Decision:
 
 @decides
 def see_content(sight: Sight, command: do.SeeContent) -> Decision:
-    """Keep what settled in the vessel of a limited line: after a restart it is asked about."""
+    """Keep what settled in the vessel of a limited line: after a restart it is asked about, and
+    what left the vessel counts for the most until somebody else saw where it went."""
     line = sight.facts.addition(command.line)
     if line.tare is None:
         return Decision()
     gross, raw = command.settled.gross_g, command.settled.raw
-    return Decision((ev.ContentSeen(line.name, line.tare.scale, gross, raw),))
+    return Decision((ev.ContentSeen(line.name, line.tare.scale, gross, raw),), happened=True)
+
+
+@decides
+def see_in(sight: Sight, command: do.SeeIn) -> Decision:
+    """The vessel of what one person called tipped came back empty: that is more than a word."""
+    pan, batch = sight.pans[command.scale], sight.facts.open_batch()
+    found = seen_in(sight.facts, pan)
+    if found is None or pan.settled is None:
+        return Decision()
+    line, load = found
+    residue = max(pan.settled.gross_g - load.tare_g, Decimal(0))
+    seen = ev.SeenIn(line.name, load.vessel, residue, pan.scale.name, batch.who)
+    return Decision((seen,), happened=True)
 
 
 @decides

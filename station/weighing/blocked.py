@@ -12,7 +12,7 @@ from station.metrology.fitness import Choice
 from station.pan.view import REASONS, Pan, Trouble
 from station.units import shown
 from station.weighing.facts import Facts
-from station.weighing.vessels import Question, identify, like_record
+from station.weighing.vessels import UNLIKE_G, Question, identify, like_record
 
 
 def line_troubles(
@@ -24,11 +24,12 @@ def line_troubles(
     if pan is None:
         return [Trouble("link", f"{choice.scale.name} is not in station.toml", "put it back")]
     found = list(pan.troubles)
-    if line.doubts:
-        step = "weigh its jar, or void it with a second person who saw it"
-        found.append(Trouble("vessel", doubt_of(line), step))
     found += vessel_troubles(facts, batch, line, pan)
-    if choice.unfit and batch.guarded(line.name):
+    stuck = bool(line.gone) and _no_way_down(line, choice, pan)
+    if line.doubts or stuck:
+        step = "weigh its jar, or accept with a second person who saw where it went"
+        found.append(Trouble("vessel", doubt_of(line), step, "doubt"))
+    if choice.unfit and batch.guarded(line.name) and not stuck:
         found.append(
             Trouble("unfit", f"{choice.scale.name} is not fit: {choice.unfit}", _fit_help(batch))
         )
@@ -43,6 +44,17 @@ def line_troubles(
             )
         )
     return sorted(found, key=lambda trouble: REASONS.index(trouble.reason))
+
+
+def _no_way_down(line: Line, choice: Choice, pan: Pan) -> bool:
+    """Whether taking out cannot mend it: what is taken out lowers the hard limit by as much, for
+    nobody saw where it goes."""
+    if choice.unfit:
+        return True
+    if line.tare is None or pan.settled is None or choice.limits.hard is None:
+        return False
+    net = pan.settled.gross_g - line.tare.tare_g + line.actual_g
+    return net > choice.limits.hard
 
 
 def vessel_troubles(facts: Facts, batch: Batch, line: Line, pan: Pan) -> list[Trouble]:
@@ -61,7 +73,10 @@ def vessel_troubles(facts: Facts, batch: Batch, line: Line, pan: Pan) -> list[Tr
         if other_line and abs(gross - cup.gross_g) <= near:
             what = f"this weighs like the {cup.content} that stands"
             return [Trouble("vessel", what, f"put the vessel of {line.name} back instead")]
-    if line.empty_g is not None and gross < line.empty_g - near:
+    first = gross
+    if pan.placed_g is not None and pan.placed_g > UNLIKE_G:  # less was spilt, and no vessel
+        first = min(gross, pan.placed_g)
+    if line.empty_g is not None and first < line.empty_g - near:  # however much went in since
         what = "lighter than its tare: another vessel?"
         return [Trouble("vessel", what, f"put the vessel of {line.name} back, or void")]
     if (other := swapped(facts, batch, line, pan)) is not None:

@@ -3,9 +3,8 @@
 from collections.abc import Iterable
 
 from station.batch import events as ev
-from station.batch.lawful import required_lines
 from station.batch.line import Line
-from station.batch.progress import current, finished, phase, stands_before, verdict
+from station.batch.progress import by_word, current, finished, phase, stands_before, verdict
 from station.batch.state import Batch
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Offer, Refusal
@@ -84,14 +83,17 @@ def close(sight: Sight, command: do.Close) -> Decision:
         return Decision(
             events, happened=True, answer=f"{_list(line.name for line in missing)} missing"
         )
+    for line in batch.lines.values():
+        if words := by_word(batch, line):
+            what = f"only {words[-1].who} says that {line.name} is in the mix"
+            step = f"put its empty vessel on {words[-1].scale}, or say tip with --second NAME"
+            raise Refusal("unseen", what, step, line.name)
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
 
 
 def _must_be_in(batch: Batch, line: Line) -> bool:
     """Whether the batch cannot do without the line, as far as it is now."""
-    if line.addition.required or line.name in {ln.name for ln in required_lines(batch)}:
-        return True
-    return bool(line.loads) and batch.limited(line.name)
+    return batch.must_have(line.name) or (bool(line.loads) and batch.limited(line.name))
 
 
 @decides

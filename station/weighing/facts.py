@@ -7,9 +7,9 @@ ten times a second for every scale on the bench.
 from functools import cached_property
 
 from station.batch.cups import Cup, cups
-from station.batch.line import Line, MeatLine
+from station.batch.line import Line, Load, MeatLine
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
-from station.batch.progress import Phase, current, phase, wants_bag
+from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
@@ -86,6 +86,22 @@ class Facts:
         """The names of those recorded on a scale like this one, else of all: a tub for meat."""
         own = [vessel.name for vessel in self.free if vessel.division_g == scale.division_g]
         return own or [vessel.name for vessel in self.free]
+
+    @cached_property
+    def by_word(self) -> tuple[tuple[Line, Load], ...]:
+        """What of a line that a rule limits, or that the batch must have, is in the mix by one
+        person's word, in a vessel whose empty weight is known."""
+        batch = self.station.open
+        return (
+            ()
+            if batch is None
+            else tuple(
+                (line, load)
+                for line in batch.lines.values()
+                for load in by_word(batch, line)
+                if load.vessel is not None and load.scale is not None
+            )
+        )
 
     @cached_property
     def cups(self) -> list[Cup]:

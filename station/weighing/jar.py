@@ -27,11 +27,17 @@ def weigh_jar(sight: Sight, command: do.WeighJar) -> Decision:
     if any(other.tare and other.tare.scale == command.scale for other in batch.lines.values()):
         what = f"something is being weighed on {command.scale}"
         raise Refusal("under-way", what, "weigh the jar on another scale, or first", line.name)
+    on_pan = Decimal(0)
     if (tare := line.tare) is not None:
         cup = sight.pans.get(tare.scale)
-        if cup is None or cup.gross_g is None or cup.gross_g - tare.tare_g > cup.scale.near_g:
-            what = f"{line.name} is being weighed: what is in its cup is not counted yet"
-            raise Refusal("under-way", what, "finish it, then weigh the jar", line.name)
+        if (
+            cup is None
+            or cup.settled is None
+            or cup.settled.gross_g < tare.tare_g - cup.scale.near_g
+        ):
+            what = f"{line.name} is being weighed: what is in its cup is not seen"
+            raise Refusal("under-way", what, f"put it back on {tare.scale}", line.name)
+        on_pan = max(cup.settled.gross_g - tare.tare_g, on_pan)
     if pan.settled is None or not pan.loaded:
         what = f"nothing settled on {command.scale}"
         raise Refusal("not-settled", what, "set the jar down, and wait", line.name)
@@ -42,10 +48,10 @@ def weigh_jar(sight: Sight, command: do.WeighJar) -> Decision:
         pan.settled.gross_g,
         pan.settled.raw,
         batch.who,
-        gained_g=_gained_g(line),
+        gained_g=_gained_g(line) + on_pan,
     )
     answer = f"the jar of {line.name} weighs {plain(pan.settled.gross_g)} g"
-    doubted = sum((part.content_g for part in line.doubts), Decimal(0))
+    doubted = line.in_doubt_g
     if doubted and line.jars and _went_back(line.jars[-1], weighed, doubted):
         settled = ev.DoubtSettled(line.name, "jar", "its content is in the jar again", batch.who)
         return Decision((weighed, settled), happened=True, answer=f"{answer}: all is back in it")
@@ -61,7 +67,7 @@ def difference(line: Line, before: ev.JarWeighed, after: ev.JarWeighed) -> str |
     """A sentence where the jar lost more, or less, than the cups gained by more than both
     uncertainties and 2 %; None where it did not."""
     lost = before.gross_g - after.gross_g
-    gained = _gained_g(line) - before.gained_g
+    gained = after.gained_g - before.gained_g
     uncertain = expanded([max(before.division_g, after.division_g)])
     uncertain += expanded([load.division_g for load in line.loads])
     apart = abs(lost - gained)
@@ -84,6 +90,6 @@ def _went_back(before: ev.JarWeighed, after: ev.JarWeighed, content_g: Decimal) 
 
 
 def _gained_g(line: Line) -> Decimal:
-    """All that the line's cups gained so far, grams, what was voided in doubt included."""
+    """All that the line's cups gained so far, grams, what left them again included."""
     weighed = sum((load.net_g or Decimal(0) for load in line.loads), Decimal(0))
-    return weighed + sum((part.content_g for part in line.doubts), Decimal(0))
+    return weighed + line.in_doubt_g

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 from station.batch import events as ev
 from station.batch.cups import standing_vessels
 from station.batch.line import Line
+from station.batch.progress import by_word
 from station.batch.state import Batch, Station
 from station.pan.view import Pan
 from station.units import plain
@@ -30,6 +31,12 @@ def tip(sight: Sight, command: do.Tip) -> Decision:
             happened=True,
             answer=f"more {line.name} is in the mix, nobody knows how much",
         )
+    if command.second is not None:
+        second_person(batch, line.name, command.second, f"{line.name} in the mix")
+        if by_word(batch, line):
+            seen = ev.SeenIn(line.name, None, None, None, batch.who, command.second)
+            answer = f"{command.second} saw the {line.name} go in"
+            return Decision((seen,), happened=True, answer=answer)
     if command.unaccepted:
         return _tip_unaccepted(sight, line, command.lot)
     if line.tare is not None and line.tare.vessel in {load.vessel for load in line.standing}:
@@ -59,8 +66,14 @@ def tip(sight: Sight, command: do.Tip) -> Decision:
         if cup.line.name == line.name:
             pan = pans.get(cup.scale or "")
             residue = _residue(pan, cup.tare_g, cup.gross_g)
-            events.append(ev.Tipped(line.name, cup.vessel, residue, None, batch.who))
-    return Decision(tuple(events), happened=True, answer=f"{line.name} is in the mix")
+            events.append(
+                ev.Tipped(line.name, cup.vessel, residue, None, batch.who, command.second)
+            )
+    answer = f"{line.name} is in the mix"
+    unseen = command.second is None and any(event.residue_g is None for event in events)
+    if unseen and batch.must_have(line.name):
+        answer += ": put its empty vessel on the scale before you close"
+    return Decision(tuple(events), happened=True, answer=answer)
 
 
 def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | None:

@@ -15,8 +15,13 @@ from station.weighing import commands as do
 from station.weighing import meat, mix
 from station.weighing.commands import Command
 from station.weighing.lateness import lag_seen
-from station.weighing.sight import Sight
-from station.weighing.vessels import EmptyVessel, SeenTipped, identify
+from station.weighing.sight import Look, Sight
+from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
+
+_OF_CONTENT = ("missing", "doubt")
+"""Questions about what was in a vessel, where it is certainly the one of the weighing."""
+_BESIDE = ("gap", "unfit")
+"""Reasons that say nothing against its being that vessel."""
 
 
 def notice(sight: Sight, scales: Collection[str]) -> Command | None:
@@ -34,6 +39,9 @@ def notice(sight: Sight, scales: Collection[str]) -> Command | None:
     batch = sight.station.open
     if batch is None:
         return None
+    for pan in pans:
+        if seen_in(sight.facts, pan) is not None:
+            return do.SeeIn(pan.scale.name)
     for line in sight.facts.under_way:
         if (seen := _under_way(sight, line, scales)) is not None:
             return seen
@@ -52,7 +60,7 @@ def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | N
 
 
 def _weighing(sight: Sight, line: Line) -> Command | None:
-    """The lift or the overpour of the weighing under way."""
+    """The lift of the weighing under way, what is in its vessel, the overpour."""
     assert line.tare is not None
     pan = sight.pans.get(line.tare.scale)
     if pan is None:
@@ -70,22 +78,31 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
         return do.SeeGap(line.name, pan.scale.name)
     look = sight.look(line)
     net = look.settled_g
-    if net is None or not pan.loaded or look.troubles:
+    if net is None or not pan.loaded:
         return None
-    if look.batch.limited(line.name) and not line.tare.onto and _is_new(line, pan):
+    if look.batch.limited(line.name) and not line.tare.onto and _is_new(look):
         assert pan.settled is not None
         return do.SeeContent(line.name, pan.settled)
+    if look.troubles:
+        return None
     over = net > look.limits().accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)
     return None
 
 
-def _is_new(line: Line, pan: Pan) -> bool:
-    """Whether another weight has settled in the vessel than the one on record."""
-    assert line.tare is not None and pan.settled is not None
+def _is_new(look: Look) -> bool:
+    """Whether another weight has settled in the vessel than the one on record. While nobody knows
+    what became of it meanwhile, only less counts: more may be another vessel."""
+    line, pan = look.line, look.pan
+    assert line.tare is not None and pan is not None and pan.settled is not None
+    if any(t.asks not in _OF_CONTENT and t.reason not in _BESIDE for t in look.troubles):
+        return False
     known = line.tare.tare_g if line.seen_g is None else line.seen_g
-    return abs(pan.settled.gross_g - known) > pan.scale.near_g
+    more = pan.settled.gross_g - known
+    if any(trouble.reason == "gap" for trouble in look.troubles):
+        return more < -pan.scale.near_g
+    return abs(more) > pan.scale.near_g
 
 
 def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:

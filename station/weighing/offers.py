@@ -46,11 +46,20 @@ def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | 
             answers = (accept, gone)
         case "gone":
             answers = (gone, void)
+        case "doubt":
+            answers = (*_seconds(sight, name), void)
         case "tipped":
             answers = (Offer("tip", {"line": first.about[0]}, "tip", danger=True),)
         case "which":
             answers = vessels(first.about)
     return Ask(first.sentence, answers)
+
+
+def _seconds(sight: Sight, name: str) -> tuple[Offer, ...]:
+    """What everybody but the one at the bench may have seen."""
+    batch = sight.facts.open_batch()
+    others = [person for person in batch.opened.people if person != batch.who]
+    return tuple(Offer("accept", {"line": name, "second": n}, danger=True) for n in others)
 
 
 def vessels(names: Iterable[str]) -> tuple[Offer, ...]:

@@ -64,13 +64,14 @@ class Look:
         assert self.scale is not None
         return self.facts.limits(self.line.name, self.scale, loads)
 
-    def lifted_wrong(self) -> bool:
-        """Whether what was lifted off the pan was another vessel than that of the weighing."""
+    def lifted_wrong(self) -> list[Trouble]:
+        """Why what was lifted off the pan may not be the vessel of the weighing with all its
+        content; empty where it is."""
         if self.pan is None or self.pan.lift is None:
-            return False
+            return []
         lift = self.pan.lift
         seen = replace(self.pan, settled=lift.held, troubles=(), placed_g=lift.placed_g)
-        return bool(vessel_troubles(self.facts, self.batch, self.line, seen))
+        return vessel_troubles(self.facts, self.batch, self.line, seen)
 
 
 class Sight:

@@ -4,9 +4,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from station.batch.cups import Cup, unnamed
+from station.batch.cups import Cup, held_in, unnamed
+from station.batch.line import Line, Load
 from station.batch.state import Batch, Vessel
 from station.metrology.scale import Scale
+from station.pan.view import Pan
 from station.units import shown
 from station.weighing.facts import Facts
 
@@ -101,6 +103,22 @@ def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> 
         f"{weight} g on {scale.name} is no empty vessel on record",
         "empty it, or record it empty with vessel",
     )
+
+
+def seen_in(facts: Facts, pan: Pan) -> tuple[Line, Load] | None:
+    """What one person called tipped, and its vessel is back on its scale now as good as empty."""
+    if pan.settled is None or not pan.loaded or pan.troubles:
+        return None
+    for line, load in facts.by_word:
+        clings = max(pan.scale.near_g, (load.net_g or Decimal(0)) * CLINGS)
+        low, high = load.tare_g - pan.scale.near_g, load.tare_g + clings
+        if load.scale != pan.scale.name or not low <= pan.settled.gross_g <= high:
+            continue
+        others = [v for v in facts.station.vessels.values() if v.name != load.vessel]
+        alike = [v for v in others if low <= v.empty_g <= high]
+        if not alike and held_in(facts.station, load.vessel or "") is None:
+            return line, load
+    return None
 
 
 def _standing_or_tipped(

@@ -16,7 +16,6 @@ from station.batch.lawful import (
     hard_limit,
     least_g,
     required_g,
-    required_lines,
 )
 from station.formula.model import Band
 from tests.batch.built import (
@@ -205,5 +204,6 @@ def test_a_band_that_reaches_under_nothing_brings_nothing() -> None:
 
 def test_the_lines_that_a_rule_requires_are_those_that_bring_its_agent() -> None:
     made = batch(line(), line(SALT), line(MORE), required=[REQUIRED])
-    assert [found.name for found in required_lines(made)] == ["premix", "more premix"]
-    assert required_lines(batch(line(), rows=[row()])) == []
+    assert [name for name in made.lines if made.must_have(name)] == ["premix", "more premix"]
+    other = batch(line(), rows=[row()])
+    assert not any(other.must_have(name) for name in other.lines)

@@ -134,6 +134,8 @@ def test_after_a_restart_the_cup_is_asked_about_even_if_the_pan_was_empty() -> N
     bench.show("fine", "122.45")
     assert bench.told.word == "BLOCKED"
     bench.say(do.Accept("premix"))
+    assert bench.told.troubles[0].asks == "doubt", "it was empty and is full again: 48 g at most"
+    bench.say(do.Accept("premix", second="Brida"))
     assert bench.told.word == "IN BAND"
 
 

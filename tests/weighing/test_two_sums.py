@@ -120,7 +120,10 @@ def test_a_spoon_that_looks_like_residue_buys_no_more_than_the_limit() -> None:
     bench.pour("cup 1", "6.30")
     assert bench.told.word == "TAKE OUT"
     assert bench.refused(do.Accept("premix")).code == "over"
-    bench.show("fine", str(Decimal(CUPS["cup 1"]) + Decimal("5.90")))
+    bench.show("fine", str(Decimal(CUPS["cup 1"]) + Decimal("5.30")))
+    assert bench.told.troubles[0].asks == "doubt", "what is taken out may be in the mix as well"
+    assert bench.refused(do.Accept("premix")).code == "blocked-vessel"
+    bench.say(do.Accept("premix", second="Brida"))
     assert bench.told.word == "IN BAND"
 
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from station.batch import events as ev
 from station.batch.effects.base import effect, with_line, with_meat
-from station.batch.line import Doubt, Load, Tare
+from station.batch.line import Doubt, Line, Load, Tare
 from station.batch.state import Batch
 
 
@@ -59,6 +59,7 @@ def load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
         tipped=event.onto,
         tipped_at=at if event.onto else None,
         by_hand=event.by_hand,
+        seen_in=event.onto,
     )
     tare = None
     if event.stays and line.tare:  # the cup stays on: what is in it is the next load's tare
@@ -80,17 +81,46 @@ def lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:
 
 @effect
 def content_seen(batch: Batch, event: ev.ContentSeen, at: str) -> Batch:
-    return with_line(batch, event.line, seen_g=event.gross_g)
+    line = batch.lines[event.line]
+    if line.tare is None:
+        return batch
+    known = line.tare.tare_g if line.seen_g is None else line.seen_g
+    gone = line.gone
+    if (left := known - event.gross_g) > 3 * line.tare.division_g:
+        gone = (*gone, _doubt(line, left))
+    return with_line(batch, event.line, seen_g=event.gross_g, gone=gone)
+
+
+@effect
+def poured_elsewhere(batch: Batch, event: ev.PouredElsewhere, at: str) -> Batch:
+    line = batch.lines[event.line]
+    return with_line(batch, event.line, gone=(*line.gone, _doubt(line, event.content_g)))
 
 
 @effect
 def taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
     line = batch.lines[event.line]
     doubts = line.doubts
-    if event.doubted and line.tare is not None:
-        lot = line.lot.lot if line.lot else None
-        doubts = (*doubts, Doubt(event.missing_g, line.tare.division_g, lot))
-    return with_line(batch, event.line, lifted=None, seen_g=event.gross_g, doubts=doubts)
+    if event.doubted:
+        doubts = (*doubts, _doubt(line, event.missing_g))
+    gone = _less(line.gone, line.short_g)
+    return with_line(batch, event.line, lifted=None, seen_g=event.gross_g, doubts=doubts, gone=gone)
+
+
+def _doubt(line: Line, grams: Decimal) -> Doubt:
+    division = line.tare.division_g if line.tare else Decimal(0)
+    return Doubt(grams, division, line.lot.lot if line.lot else None)
+
+
+def _less(gone: tuple[Doubt, ...], grams: Decimal) -> tuple[Doubt, ...]:
+    """What is left of `gone` once it is known what became of the last `grams` of it."""
+    kept = list(gone)
+    while kept and grams > 0:
+        last = kept.pop()
+        if last.content_g > grams:
+            kept.append(replace(last, content_g=last.content_g - grams))
+        grams -= last.content_g
+    return tuple(kept)
 
 
 @effect
@@ -100,14 +130,35 @@ def tipped(batch: Batch, event: ev.Tipped, at: str) -> Batch:
     if event.scale is not None:
         batch = replace(batch, tipped_on={**batch.tipped_on, event.scale: event.line})
     last = max((n for n, load in enumerate(line.loads) if _in(load, event.vessel)), default=-1)
+    seen = event.scale is not None or event.residue_g is not None or event.second is not None
     loads = tuple(
-        replace(load, tipped=True, tipped_at=at, residue_g=event.residue_g if n == last else None)
+        replace(
+            load,
+            tipped=True,
+            tipped_at=at,
+            residue_g=event.residue_g if n == last else None,
+            seen_in=seen,
+        )
         if _in(load, event.vessel)
         else load
         for n, load in enumerate(line.loads)
     )
     stands = line.tare is not None or any(not load.tipped for load in loads)
     return with_line(batch, event.line, loads=loads, voiding=line.voiding if stands else None)
+
+
+@effect
+def seen_in(batch: Batch, event: ev.SeenIn, at: str) -> Batch:
+    line = batch.lines[event.line]
+    loads = list(line.loads)
+    residue = event.residue_g
+    for n in reversed(range(len(loads))):
+        load = loads[n]
+        if load.tipped and not load.seen_in and (event.second or load.vessel == event.vessel):
+            found = load.residue_g if load.residue_g is not None else residue
+            loads[n] = replace(load, seen_in=True, residue_g=found)
+            residue = None  # what clings to a vessel is that of its last load
+    return with_line(batch, event.line, loads=tuple(loads))
 
 
 @effect
@@ -129,6 +180,7 @@ def tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batc
         tipped_at=at,
         residue_g=event.residue_g,
         by_hand=event.by_hand,
+        seen_in=event.residue_g is not None or event.by_hand is not None,
     )
     return with_line(
         batch,
@@ -141,6 +193,7 @@ def tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batc
         judged=True,
         skipped=False,
         voiding=None,
+        gone=_less(line.gone, line.short_g),
     )
 
 
@@ -169,12 +222,15 @@ def voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
         division = event.division_g or Decimal(0)
         doubt = Doubt(event.content_g, division, event.lot)
         batch = with_line(batch, event.line, doubts=(*line.doubts, doubt))
-    return with_line(batch, event.line, tare=None, lifted=None) if here else batch
+    if not here:
+        return batch
+    gone = () if event.second else _less(line.gone, line.short_g)
+    return with_line(batch, event.line, tare=None, lifted=None, gone=gone)
 
 
 @effect
 def doubt_settled(batch: Batch, event: ev.DoubtSettled, at: str) -> Batch:
-    return with_line(batch, event.line, doubts=())
+    return with_line(batch, event.line, doubts=(), gone=())
 
 
 @effect
@@ -184,7 +240,13 @@ def reopened(batch: Batch, event: ev.Reopened, at: str) -> Batch:
     tare = Tare(last.scale or "", last.division_g, last.vessel, last.tare_g, last.tare_raw)
     lifted = ev.Lifted(event.line, event.scale, last.gross_g, "")
     return with_line(
-        batch, event.line, loads=line.loads[:-1], tare=tare, lifted=lifted, accepted=None
+        batch,
+        event.line,
+        loads=line.loads[:-1],
+        tare=tare,
+        lifted=lifted,
+        seen_g=last.gross_g,
+        accepted=None,
     )
 
 

@@ -129,11 +129,22 @@ class TakenBack(Event, tag="taken-back", frozen=True):
 
 
 class ContentSeen(Event, tag="content-seen", frozen=True):
-    """Another settled gross of a limited line's vessel: what a power cut must not lose."""
+    """Another settled gross of a limited line's vessel: what a power cut must not lose, and what
+    left the vessel on the way."""
 
     line: str
     scale: str
     gross_g: Decimal
+    raw: str
+
+
+class PouredElsewhere(Event, tag="poured-elsewhere", frozen=True):
+    """During the weighing of a limited line so much was poured into another vessel on its scale,
+    and left the pan in it."""
+
+    line: str
+    scale: str
+    content_g: Decimal
     raw: str
 
 
@@ -192,6 +203,19 @@ class Tipped(Event, tag="tipped", frozen=True):
     residue_g: Decimal | None
     scale: str | None
     who: str
+    second: str | None = None
+
+
+class SeenIn(Event, tag="seen-in", frozen=True):
+    """What one person called tipped is more than a word now: its vessel came back empty on `scale`,
+    or a `second` person saw it go in (then of every vessel)."""
+
+    line: str
+    vessel: str | None
+    residue_g: Decimal | None
+    scale: str | None
+    who: str
+    second: str | None = None
 
 
 class TippedUnaccepted(Event, tag="tipped-unaccepted", frozen=True):
@@ -237,7 +261,7 @@ class Voided(Event, tag="voided", frozen=True):
 
 
 class DoubtSettled(Event, tag="doubt-settled", frozen=True):
-    """What was voided in doubt went elsewhere: `proof` is "second person" or "jar"."""
+    """What left a vessel went elsewhere than into the mix: `proof` is "second person" or "jar"."""
 
     line: str
     proof: str

@@ -53,6 +53,13 @@ class SeeContent(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeeIn(Command):
+    """The vessel of what one person called tipped is back on its scale, empty."""
+
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
 class SeeOver(Command):
     """Settled over the upper acceptance limit."""
 

@@ -31,12 +31,16 @@ class Use(Command):
     LINE,
     flag("as_weighed", "take it out of band, as weighed"),
     flag("sure", "meat that weighs like a load before is another one"),
+    Param("second", "who else saw where a cure went that left its vessel", required=False),
 )
 @dataclass(frozen=True, slots=True)
 class Accept(Command):
+    """`second`: only says where what left the vessel went; nothing is accepted by it."""
+
     line: str
     as_weighed: bool = False
     sure: bool = False
+    second: str | None = None
 
 
 @verb(
@@ -86,6 +90,7 @@ class TakeMeatOut(Command):
     flag("unaccepted", "it went in before it was accepted"),
     flag("more", "more went in than is recorded, nobody knows how much"),
     Param("lot", "the bag it came from, if not the one in use", required=False),
+    Param("second", "who else saw a cure go in whose vessel does not come back", required=False),
 )
 @dataclass(frozen=True, slots=True)
 class Tip(Command):
@@ -96,6 +101,7 @@ class Tip(Command):
     unaccepted: bool = False
     more: bool = False
     lot: str | None = None
+    second: str | None = None
 
 
 @verb(

@@ -1,0 +1,314 @@
+"""What left a vessel of a limited line may be in the mix, until somebody else saw where it went."""
+
+from decimal import Decimal
+
+import pytest
+
+from station.batch import events as ev
+from station.batch.progress import phase
+from station.weighing import commands as do
+from tests.benchside import CUPS, Bench
+from tests.weighing.test_second_dose import restart, salted
+
+
+def gross(cup: str, net: str) -> str:
+    return str(Decimal(CUPS[cup]) + Decimal(net))
+
+
+def fill(bench: Bench, cup: str, before: str, after: str) -> None:
+    """Pour, or spoon out, until so much is in the cup on the pan; four seconds."""
+    start, end = Decimal(gross(cup, before)), Decimal(gross(cup, after))
+    for part in range(1, 40):
+        bench.move("fine", str(start + (end - start) * part / 40))
+    bench.show("fine", str(end))
+
+
+@pytest.mark.parametrize(("net", "gone"), [("22.15", "1.85"), ("23.85", "0"), ("23.80", "0.2")])
+def test_what_is_taken_out_counts_once_it_is_more_than_three_divisions(net: str, gone: str) -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.show("fine", gross("cup 2", net))
+    assert bench.line("premix").in_doubt_g == Decimal(gone)
+
+
+def test_a_little_taken_out_needs_no_second_person_while_the_most_is_lawful() -> None:
+    """25.40 g, 1.40 g taken out: at most 25.4 g of 30 g are in the mix."""
+    bench = salted()
+    bench.pour("cup 2", "25.40")
+    assert bench.told.word == "TAKE OUT"
+    bench.show("fine", gross("cup 2", "24"))
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.tip("cup 2")
+    assert bench.line("premix").accepted is not None and not bench.batch.hold
+
+
+def spooned() -> Bench:
+    """A cup filled, spooned empty on the pan, and filled again: 12 and 24 g."""
+    bench = salted()
+    bench.pour("cup 2", "12")
+    fill(bench, "cup 2", "12", "0")
+    fill(bench, "cup 2", "0", "24")
+    return bench
+
+
+def test_what_was_spooned_out_on_the_pan_is_not_weighed_a_second_time_past_the_limit() -> None:
+    bench = spooned()
+    assert bench.told.troubles[0].asks == "doubt"
+    assert bench.refused(do.Accept("premix")).code == "blocked-vessel"
+    bench.lift()
+    assert not bench.line("premix").loads
+
+
+def test_a_second_person_says_where_it_went_and_the_weighing_goes_on() -> None:
+    bench = spooned()
+    assert [offer.params.get("second") for offer in bench.told.asks.answers] == ["Brida", None]
+    bench.say(do.Accept("premix", second="Brida"))
+    assert bench.told.word == "IN BAND" and not bench.line("premix").in_doubt
+    assert not bench.line("premix").loads, "that key accepts nothing"
+
+
+def test_the_one_at_the_bench_is_no_second_person() -> None:
+    bench = spooned()
+    assert bench.refused(do.Accept("premix", second="Ansel")).code == "same-person"
+
+
+def test_a_second_person_is_not_asked_where_nothing_is_in_doubt() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    assert bench.refused(do.Accept("premix", second="Brida")).code == "no-doubt"
+
+
+def test_the_jar_shows_that_it_went_back() -> None:
+    """300 g less the 24 g in the cup: the 12 g that were spooned out are in the jar again."""
+    bench = salted()
+    bench.show("bench", "300")
+    bench.say(do.WeighJar("premix", "bench"))
+    bench.show("bench", "0")
+    bench.pour("cup 2", "12")
+    fill(bench, "cup 2", "12", "0")
+    fill(bench, "cup 2", "0", "24")
+    bench.show("bench", "276")
+    assert "all is back" in bench.say(do.WeighJar("premix", "bench"))
+    assert bench.told.word == "IN BAND"
+
+
+def test_the_jar_shows_that_it_did_not_go_back() -> None:
+    bench = salted()
+    bench.show("bench", "300")
+    bench.say(do.WeighJar("premix", "bench"))
+    bench.show("bench", "0")
+    bench.pour("cup 2", "12")
+    fill(bench, "cup 2", "12", "0")
+    fill(bench, "cup 2", "0", "24")
+    bench.show("bench", "264")
+    bench.say(do.WeighJar("premix", "bench"))
+    assert bench.told.troubles[0].asks == "doubt"
+
+
+def test_the_jar_is_not_weighed_while_the_cup_is_lifted() -> None:
+    bench = salted()
+    bench.pour("cup 2", "12")
+    bench.lift()
+    bench.show("bench", "288")
+    assert bench.refused(do.WeighJar("premix", "bench")).code == "under-way"
+
+
+def test_more_than_the_limit_spooned_out_holds_the_batch() -> None:
+    bench = salted()
+    bench.pour("cup 2", "31")
+    bench.show("fine", gross("cup 2", "0"))
+    assert phase(bench.batch) == "on hold"
+    assert "nobody saw where 31 g of premix went" in bench.batch.hold
+    bench.say(do.Accept("premix", second="Brida"))
+    assert not bench.batch.hold
+
+
+def test_a_cup_lifted_emptied_and_filled_again_is_no_whole_cup() -> None:
+    """24 g lifted, tipped, the cup filled once more before the question is answered."""
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.lift()
+    bench.show("fine", gross("cup 2", "0.05"))
+    assert bench.told.troubles[0].asks == "missing"
+    fill(bench, "cup 2", "0.05", "24")
+    assert bench.told.troubles[0].asks == "doubt"
+    assert bench.refused(do.Accept("premix")).code == "blocked-vessel"
+
+
+def test_what_is_said_to_be_in_the_mix_is_counted_once() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.lift()
+    bench.show("fine", gross("cup 2", "0.05"))
+    assert bench.line("premix").in_doubt_g == Decimal("23.95")
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert bench.line("premix").in_doubt_g == 0 and not bench.batch.hold
+    assert bench.line("premix").tipped_g == Decimal("23.95")
+
+
+def test_what_was_gone_before_is_in_doubt_beside_what_is_tipped() -> None:
+    bench = spooned()
+    bench.lift()
+    bench.show("fine", gross("cup 2", "0.05"))
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert bench.line("premix").in_doubt_g == 12
+    assert phase(bench.batch) == "on hold"
+
+
+def test_a_void_that_a_second_person_saw_settles_what_was_gone() -> None:
+    bench = spooned()
+    fill(bench, "cup 2", "24", "0")
+    bench.say(do.Void("premix", "back in its jar", second="Brida"))
+    assert not bench.line("premix").in_doubt and not bench.batch.hold
+
+
+def test_a_void_by_one_person_settles_nothing() -> None:
+    bench = spooned()
+    fill(bench, "cup 2", "24", "0")
+    bench.say(do.Void("premix", "back in its jar"))
+    assert bench.line("premix").in_doubt_g == 36
+    assert phase(bench.batch) == "on hold"
+
+
+def test_what_is_poured_into_another_vessel_may_be_in_the_mix() -> None:
+    """Cup 3 is tared; cup 2 is set down, filled under "another vessel?", lifted and tipped."""
+    bench = salted()
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    assert "another vessel" in bench.told.sentence
+    bench.show("fine", gross("cup 2", "24"))
+    bench.lift()
+    assert bench.line("premix").in_doubt_g == 24
+    bench.show("fine", CUPS["cup 3"])
+    fill(bench, "cup 3", "0", "24")
+    assert bench.refused(do.Accept("premix")).code == "blocked-vessel"
+
+
+@pytest.mark.parametrize(("net", "gone"), [("0.15", "0"), ("0.20", "0.2")])
+def test_another_vessel_that_stayed_as_it_was_leaves_no_doubt(net: str, gone: str) -> None:
+    bench = salted()
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    bench.show("fine", gross("cup 2", net))
+    bench.lift()
+    assert bench.line("premix").in_doubt_g == Decimal(gone)
+
+
+def test_a_lighter_vessel_filled_past_the_tare_is_another_one_still() -> None:
+    """Cup 1 with 48 g weighs more than cup 3 empty."""
+    bench = salted()
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 1"])
+    bench.show("fine", gross("cup 1", "48"))
+    assert "another vessel" in bench.told.sentence
+    bench.lift()
+    assert bench.line("premix").in_doubt_g == 48
+
+
+def test_a_cup_refilled_after_a_restart_to_what_it_held_is_in_doubt() -> None:
+    bench = salted()
+    bench.pour("cup 2", "20")
+    restart(bench)
+    bench.show("fine", CUPS["cup 2"])
+    bench.show("fine", gross("cup 2", "20"))
+    assert bench.line("premix").in_doubt_g == 20
+
+
+def test_another_vessel_after_a_restart_is_no_content() -> None:
+    bench = salted()
+    bench.pour("cup 2", "20")
+    restart(bench)
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", gross("cup 2", "20"))
+    assert not bench.line("premix").in_doubt
+    assert not [e for e in bench.events if isinstance(e, ev.ContentSeen) and e.gross_g > 120]
+
+
+def by_word() -> Bench:
+    """The cure accepted and called tipped while its cup is on a shelf; all else is made."""
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.say(do.Tip("premix"))
+    bench.say(do.Skip("pepper", "none"))
+    bench.say(do.Skip("garlic", "none"))
+    return bench
+
+
+ALL = ("pepper", "garlic")
+
+
+def test_a_cure_that_one_person_calls_tipped_does_not_close_the_batch() -> None:
+    bench = by_word()
+    refusal = bench.refused(do.Close(ALL))
+    assert refusal.code == "unseen" and bench.batch.end is None
+
+
+def test_its_empty_vessel_on_the_scale_is_enough() -> None:
+    bench = by_word()
+    bench.show("fine", gross("cup 2", "0.10"))
+    assert bench.line("premix").loads[0].residue_g == Decimal("0.10")
+    bench.say(do.Close(ALL))
+    assert bench.batch.end == "closed"
+
+
+def test_a_second_person_who_saw_it_go_in_is_enough() -> None:
+    bench = by_word()
+    bench.say(do.Tip("premix", second="Brida"))
+    bench.say(do.Close(ALL))
+    assert bench.batch.end == "closed"
+
+
+def test_a_second_person_may_say_it_with_the_tip() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.say(do.Tip("premix", second="Brida"))
+    assert bench.line("premix").loads[0].seen_in
+
+
+@pytest.mark.parametrize(("net", "seen"), [("0.95", True), ("1.00", False), ("-0.15", True)])
+def test_as_good_as_empty_is_a_twenty_fifth_of_what_was_in_it(net: str, seen: bool) -> None:
+    bench = by_word()
+    bench.show("fine", gross("cup 2", net))
+    assert bench.line("premix").loads[0].seen_in is seen
+
+
+def test_another_scale_does_not_know_the_vessel() -> None:
+    bench = by_word()
+    bench.show("bench", "98")
+    assert not bench.line("premix").loads[0].seen_in
+
+
+def test_a_vessel_that_weighs_like_another_proves_nothing() -> None:
+    bench = Bench()
+    bench.show("fine", gross("cup 2", "0.60"))
+    bench.say(do.RecordVessel("cup 9", "fine"))
+    bench.show("fine", "0")
+    bench.begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Use("cup 2"))
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.say(do.Tip("premix"))
+    bench.show("fine", gross("cup 2", "0.10"))
+    assert bench.line("premix").loads and not bench.line("premix").loads[0].seen_in
+
+
+def test_pepper_in_the_mix_by_one_persons_word_closes_as_ever() -> None:
+    bench = salted()
+    bench.add("premix", "cup 2", "24")
+    bench.pour("cup 1", "36")
+    bench.lift()
+    bench.say(do.Tip("pepper"))
+    bench.say(do.Skip("garlic", "none"))
+    bench.say(do.Close(("garlic",)))
+    assert bench.batch.end == "closed"
