@@ -20,8 +20,8 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
 
 _OF_CONTENT = ("missing", "doubt")
 """Questions about what was in a vessel, where it is certainly the one of the weighing."""
-_BESIDE = ("gap", "unfit")
-"""Reasons that say nothing against its being that vessel."""
+_UNSURE = ("gap", "device", "zero")
+"""Reasons for which it may be another vessel, or another weight: only less counts then."""
 
 
 def notice(sight: Sight, scales: Collection[str]) -> Command | None:
@@ -92,17 +92,16 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
 
 
 def _is_new(look: Look) -> bool:
-    """Whether another weight has settled in the vessel than the one on record. While nobody knows
-    what became of it meanwhile, only less counts: more may be another vessel."""
+    """Whether another weight has settled in the vessel than the one on record."""
     line, pan = look.line, look.pan
     assert line.tare is not None and pan is not None and pan.settled is not None
-    if any(t.asks not in _OF_CONTENT and t.reason not in _BESIDE for t in look.troubles):
+    unsure = any(trouble.reason in _UNSURE for trouble in look.troubles)
+    others = [t for t in look.troubles if t.reason not in (*_UNSURE, "unfit")]
+    if any(trouble.asks not in _OF_CONTENT for trouble in others):
         return False
     known = line.tare.tare_g if line.seen_g is None else line.seen_g
     more = pan.settled.gross_g - known
-    if any(trouble.reason == "gap" for trouble in look.troubles):
-        return more < -pan.scale.near_g
-    return abs(more) > pan.scale.near_g
+    return (-more if unsure else abs(more)) > pan.scale.near_g
 
 
 def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:

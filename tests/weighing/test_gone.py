@@ -312,3 +312,15 @@ def test_pepper_in_the_mix_by_one_persons_word_closes_as_ever() -> None:
     bench.say(do.Skip("garlic", "none"))
     bench.say(do.Close(("garlic",)))
     assert bench.batch.end == "closed"
+
+
+def test_what_left_the_vessel_counts_while_the_scale_itself_is_in_question() -> None:
+    """Only fifths of a gram were seen since the cable was back: is it the fine scale?"""
+    bench = salted()
+    bench.floor.link("fine", True)
+    bench.show("fine", CUPS["cup 3"])
+    fill(bench, "cup 3", "0", "24")
+    assert bench.told.troubles[0].reason == "device"
+    bench.lift()
+    bench.show("fine", gross("cup 3", "0.05"))
+    assert bench.line("premix").in_doubt_g == Decimal("23.95")
