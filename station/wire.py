@@ -11,20 +11,24 @@ import msgspec
 
 class Offer(msgspec.Struct, frozen=True):
     """A call that can be made now, as the socket takes it; `text`: the same on the command line;
-    `key`: the action of the display that makes it; `danger`: one press is not enough."""
+    `key`: the action of the display that makes it; `danger`: one press is not enough; `means`: what
+    it says as the answer to a question."""
 
     verb: str
     params: dict[str, Any] = {}
     text: str = ""
     key: str | None = None
     danger: bool = False
+    means: str = ""
 
 
 class Ask(msgspec.Struct, frozen=True):
-    """A question, and the calls that answer it."""
+    """A question, and the calls that answer it; `otherwise`: what the hands do where none is
+    true."""
 
     question: str
     answers: tuple[Offer, ...] = ()
+    otherwise: str = ""
 
 
 class Standing(msgspec.Struct, frozen=True):
@@ -39,12 +43,13 @@ class Standing(msgspec.Struct, frozen=True):
 
 
 class Parked(msgspec.Struct, frozen=True):
-    """A batch that waits, and the lines that stand of it."""
+    """A batch that waits, the lines that stand of it, and why it is on hold."""
 
     batch: str
     formula: str
     since: str | None
     standing: tuple[str, ...] = ()
+    hold: tuple[str, ...] = ()
 
 
 class Step(msgspec.Struct, frozen=True):
@@ -81,7 +86,8 @@ class Ledger(msgspec.Struct, frozen=True):
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
     `offers` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`: what closing
-    must name; `key_first`: the line wants its key before the lift."""
+    must name; `key_first`: the line wants its key before the lift; `alarm`: something is wrong, the
+    screen turns inverse and calls."""
 
     batch: str | None = None
     formula: str | None = None
@@ -90,6 +96,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     scale: str | None = None
     phase: str | None = None
     word: str = ""
+    alarm: bool = False
     sentence: str = ""
     next: str = ""
     asks: Ask | None = None

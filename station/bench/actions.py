@@ -19,6 +19,7 @@ _NOTHING = {
     "vessel": "no vessel is wanted now",
     "who": "nobody is on the list",
 }
+_ANSWER = "answer-"
 _LAST = ("who", "in-mix", "park")
 """Keys that can wait for room on the screen."""
 
@@ -30,8 +31,21 @@ class Say:
     text: str
 
 
+def action_of(key: str, keys: Mapping[str, str], shown: Snapshot) -> str | None:
+    """The action of a key. While something is asked the digits are its answers, in their order.
+    `keys`: key -> action."""
+    answers = len(shown.asks.answers) if shown.asks else 0
+    if key.isdigit() and 0 < int(key) <= answers:
+        return f"{_ANSWER}{key}"
+    return keys.get(key)
+
+
 def call_for(action: str, shown: Snapshot, again: Sequence[Offer] = ()) -> Offer | Say:
     """What `action` asks of the station now. `again`: what answers the station's last refusal."""
+    if action.startswith(_ANSWER):
+        answers = shown.asks.answers if shown.asks else ()
+        number = int(action.removeprefix(_ANSWER))
+        return answers[number - 1] if number <= len(answers) else Say("nothing is asked now")
     for offer in (*again, *shown.offers):
         if offer.key == action:
             return offer
@@ -58,12 +72,15 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
 
 def keys_now(shown: Snapshot, keys: Mapping[str, str]) -> tuple[str, ...]:
     """What the keys do now, the most wanted first. `keys`: action -> name of its key."""
-    offers = [offer for offer in shown.offers if offer.key in keys]
-    answers = shown.asks.answers if shown.asks else ()
-    first = [o for o in offers if o in answers or o.key not in _LAST]
+    answers = shown.asks.answers if shown.asks else ()  # shown as answers, each with its digit
+    digits = {str(n) for n in range(1, len(answers) + 1)}
+    keys = {action: key for action, key in keys.items() if key not in digits}
+    answered = {(offer.verb, str(offer.params)) for offer in answers}
+    offers = [o for o in shown.offers if o.key in keys and (o.verb, str(o.params)) not in answered]
+    first = [o for o in offers if o.key not in _LAST]
     last = {offer.key: _hint(offer, keys) for offer in offers if offer not in first}
     hints = [_hint(offer, keys) for offer in first]
-    if shown.word == "BLOCKED" and "quiet" in keys:
+    if shown.alarm and "quiet" in keys:
         hints.append(f"{keys['quiet']} quiet")
     if "who" in last:
         hints.append(last["who"])
@@ -76,6 +93,18 @@ def keys_now(shown: Snapshot, keys: Mapping[str, str]) -> tuple[str, ...]:
 def _hint(offer: Offer, keys: Mapping[str, str]) -> str:
     twice = " twice" if offer.danger else ""
     return f"{keys[offer.key or '']}{twice} {label(offer)}"
+
+
+def answers(shown: Snapshot) -> tuple[str, ...]:
+    """The answers to what is asked, each with its digit and what it means, and what the hands do
+    where none is true."""
+    if shown.asks is None:
+        return ()
+    found = [
+        f"{n}{' twice' if offer.danger else ''} {offer.means or label(offer)}"
+        for n, offer in enumerate(shown.asks.answers[:9], 1)
+    ]
+    return (*found, *([f"else {shown.asks.otherwise}"] if shown.asks.otherwise else []))
 
 
 def label(offer: Offer) -> str:
@@ -103,4 +132,6 @@ def standing_list(shown: Snapshot) -> tuple[str, ...]:
         cups = f", standing: {', '.join(batch.standing)}" if batch.standing else ""
         since = (batch.since or "")[11:16]
         found.append(f"parked: {batch.batch} {batch.formula} since {since} UTC{cups}")
+    for batch in shown.parked:
+        found += [f"{batch.batch} is on hold: {reason}" for reason in batch.hold]
     return tuple(found) or ("nothing stands, no batch is parked",)

@@ -1,7 +1,8 @@
 """What the display shows: whole screens of text from what the station says. Pure.
 
 Everything has its place, whatever the word: nothing jumps, scrolls or blinks. Black and white: STOP
-and BLOCKED turn the whole screen inverse.
+and every alarm turn the whole screen inverse. A question takes the place of number and bar, with
+all its answers.
 """
 
 import textwrap
@@ -17,8 +18,7 @@ from station.wire import Snapshot
 
 LEAST = (40, 12)
 """The smallest screen, columns by rows."""
-INVERSE = frozenset({"STOP", "BLOCKED"})
-_WIDEST = font.width("TAKE OUT")
+_WIDEST = font.width("SET DOWN")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,28 +39,35 @@ class Face:
 class Words:
     """What is said beside the station's own words: `notice` stands in for the sentence (an answer,
     a refusal), `looked` is the list of what stands, `caption` a line of the demo's, `keys` what the
-    keys do now."""
+    keys do now, `answers` what answers the question."""
 
     notice: str = ""
     looked: tuple[str, ...] = ()
     caption: str = ""
     keys: tuple[str, ...] = ()
+    answers: tuple[str, ...] = ()
+
+
+def inverse(shown: Snapshot) -> bool:
+    """Whether the whole screen is inverse."""
+    return shown.alarm or shown.word == "STOP"
 
 
 def face(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> Face:
     """The screen for a snapshot of the station."""
-    inverse = shown.word in INVERSE
     if size.columns < LEAST[0] or size.rows < LEAST[1]:
         rows = _too_small(shown, size)
     else:
         scale = _scale(size)
-        if scale:
+        if words.answers and not words.looked:
+            rows = _question(shown, size, words, ascii_only, scale)
+        elif scale:
             rows = _large(shown, size, words, ascii_only, scale)
         else:
             rows = _small(shown, size, words, ascii_only)
     fitted = [_fit(row, size.columns) for row in rows[: size.rows]]
     fitted += [" " * size.columns] * (size.rows - len(fitted))
-    return Face(tuple(fitted), inverse)
+    return Face(tuple(fitted), inverse(shown))
 
 
 def _scale(size: Size) -> int:
@@ -111,6 +118,42 @@ def _small(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> list[
     return [*rows, *([words.caption] if words.caption else []), _keys(words.keys, size.columns)]
 
 
+def _question(shown: Snapshot, size: Size, words: Words, ascii_only: bool, scale: int) -> list[str]:
+    """The word, what is asked, and every answer. What there is no room for gives way in this order:
+    large letters, empty rows, a row for each answer."""
+    below = [words.caption] if words.caption else []
+    below.append(_keys(words.keys, size.columns - 2))
+    asked = words.notice or shown.sentence
+    text = [*_wrap(asked, size.columns - 2), "", *words.answers]
+    packed = [*_wrap(asked, size.columns - 2), *_packed(words.answers, size.columns - 2)]
+    small = list(font.halves(shown.word, ascii_only))
+    large = ["", *font.blocks(shown.word, scale, ascii_only), ""] if scale else small
+    for head, body in (
+        (large, text),
+        (small, text),
+        (small, [row for row in text if row]),
+        ([shown.word], [row for row in text if row]),
+        ([shown.word], packed),
+    ):
+        rows = [_header(shown, size.columns), *_indent([*head, *body])]
+        if len(rows) + len(below) <= size.rows:
+            break
+    rows += [""] * (size.rows - len(rows) - len(below))
+    return [*rows[: size.rows - len(below)], *_indent(below)]
+
+
+def _packed(answers: Sequence[str], wide: int) -> list[str]:
+    """Several answers a row, none of them broken."""
+    rows: list[str] = []
+    for answer in answers:
+        longer = f"{rows[-1]}  {answer}" if rows else answer
+        if rows and len(longer) <= wide:
+            rows[-1] = longer
+        else:
+            rows.append(answer)
+    return rows
+
+
 def _too_small(shown: Snapshot, size: Size) -> list[str]:
     """The word and the number all the same, as plain text."""
     told = f"{shown.word} {to_go(shown)}".rstrip()
@@ -126,7 +169,7 @@ def to_go(shown: Snapshot) -> str:
     if aim is None or division is None:
         return ""
     if shown.net_g is None:
-        return "-----" if shown.word == "BLOCKED" else ""
+        return "-----" if shown.word in ("BLOCKED", "ANSWER") else ""
     return as_shown(Fraction(aim) - Fraction(shown.net_g), Decimal(division))
 
 
@@ -179,6 +222,8 @@ def _header(shown: Snapshot, columns: int) -> str:
     if shown.place:
         place = f"line {shown.place} of {shown.places}"
     hold = "ON HOLD" if shown.hold else ""
+    if not hold and (held := [other.batch for other in shown.parked if other.hold]):
+        hold = f"{held[0]} ON HOLD"
     stamp = "SIMULATED" if shown.simulated else ""
     who, scale = shown.who or "", shown.scale or ""
     formula = shown.formula or ""
@@ -200,7 +245,7 @@ def _text(shown: Snapshot, words: Words, wide: int, most: int) -> list[str]:
         lines = [line for text in words.looked for line in _wrap(text, wide)]
     elif words.notice:
         lines = _wrap(words.notice, wide)
-        if shown.word in INVERSE:  # what is wrong is never covered
+        if inverse(shown):  # what is wrong is never covered
             lines = [*_wrap(shown.sentence, wide), *lines]
     else:
         lines = [*_wrap(shown.sentence, wide), *_wrap(f"> {shown.next}", wide)]

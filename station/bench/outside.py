@@ -30,9 +30,10 @@ class OutsideSignal:
             line = ControlLine(wanted.port, wanted.line)
             threading.Thread(target=self._run_lamp, args=(line,), name="lamp", daemon=True).start()
 
-    def show(self, word: str) -> None:
-        """The word on the screen; a change of what it says outside is told."""
-        alarm = word.lower() if word in ("STOP", "BLOCKED") else "quiet"
+    def show(self, word: str, alarmed: bool) -> None:
+        """The word on the screen, and whether it is an alarm; a change of what that says outside is
+        told."""
+        alarm = "stop" if word == "STOP" else "blocked" if alarmed else "quiet"
         if alarm != self._alarm:
             self._alarm = alarm
             self._changed.set()

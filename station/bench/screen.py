@@ -11,9 +11,19 @@ from pathlib import Path
 import msgspec
 from msgspec.structs import replace
 
-from station.bench.actions import Say, about, call_for, keys_now, label, scanned, standing_list
+from station.bench.actions import (
+    Say,
+    about,
+    action_of,
+    answers,
+    call_for,
+    keys_now,
+    label,
+    scanned,
+    standing_list,
+)
 from station.bench.connection import Connection
-from station.bench.face import INVERSE, Words, face
+from station.bench.face import Words, face, inverse
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
 from station.bench.presses import TWICE_S, Presses, Wanted
@@ -32,6 +42,7 @@ _ACCEPTED = frozenset({"accepted", "meat-weighed", "step-ended"})
 
 NOTHING = Change(
     word="BLOCKED",
+    alarm=True,
     sentence="no station answers yet",
     next="station run, on this machine",
     blocked=("station",),
@@ -108,8 +119,8 @@ class Screen:
         if (shown.word, shown.line, shown.blocked) != (was.word, was.line, was.blocked):
             self._notice = ""  # it was about what is over
         self._shown = shown
-        self._sounds.show(shown.word, next(iter(shown.blocked), None), now)
-        self._outside.show(shown.word)
+        self._sounds.show(shown.word, shown.alarm, next(iter(shown.blocked), None), now)
+        self._outside.show(shown.word, shown.alarm)
         self._paint()
         self._beep(now)
 
@@ -143,7 +154,7 @@ class Screen:
             self._twice(Wanted(what, self._about(call)), what)
 
     def _press(self, key: str) -> None:
-        action = self._settings.keys.get(key)
+        action = action_of(key, self._settings.keys, self._shown)
         if action is None or action == "quiet":
             return
         if action == "look":
@@ -252,7 +263,8 @@ class Screen:
             next((c for c in self._captions if len(c) < self._size.columns - 1), "")
             or (self._captions or ("",))[-1],
             keys_now(self._shown, self._labels),
+            answers(self._shown),
         )
         shown = self._shown
-        what = f"{shown.word} {shown.line} {shown.word in INVERSE}"
+        what = f"{shown.word} {shown.line} {inverse(shown)}"
         self._terminal.frames.offer(what, face(shown, self._size, words, self._ascii))

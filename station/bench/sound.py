@@ -1,7 +1,7 @@
 """Sounds told apart by count and pace, for ears behind muffs. Pure: times in, beeps out.
 
-Silent while pouring; STOP fast and unbroken; accepted one; refused three; BLOCKED once, then every
-ten seconds until a key.
+Silent while pouring; STOP fast and unbroken; accepted one; refused three; an alarm once, then every
+ten seconds until a key: then somebody has seen it.
 """
 
 from typing import Literal
@@ -16,22 +16,23 @@ class Sounds:
 
     def __init__(self) -> None:
         self._word = ""
-        self._reason: str | None = None
+        self._wrong: tuple[str, str | None] | None = None
         self._left = 0
         self._next_s: float | None = None
         self._remind_s: float | None = None
 
-    def show(self, word: str, reason: str | None, time_s: float) -> None:
-        """The word on the screen and why it is blocked."""
+    def show(self, word: str, alarm: bool, reason: str | None, time_s: float) -> None:
+        """The word on the screen, whether it is an alarm, and why."""
+        wrong = (word, reason) if alarm else None
         if word == "STOP" and self._word != "STOP":
             self._next_s = time_s
-        if word == "BLOCKED" and (self._word != "BLOCKED" or reason != self._reason):
-            self._remind_s = time_s
-        if word != "BLOCKED":
+        if wrong is None:
             self._remind_s = None
+        elif wrong != self._wrong:
+            self._remind_s = time_s
         if self._word == "STOP" != word and not self._left:
             self._next_s = None
-        self._word, self._reason = word, reason
+        self._word, self._wrong = word, wrong
 
     def told(self, what: Literal["accepted", "refused"], time_s: float) -> None:
         """A decision: one beep, or three."""
@@ -39,7 +40,7 @@ class Sounds:
         self._next_s = time_s
 
     def key(self) -> None:
-        """Somebody is there: BLOCKED need not call any longer."""
+        """Somebody is there: an alarm need not call any longer."""
         self._remind_s = None
 
     def due(self, time_s: float) -> bool:

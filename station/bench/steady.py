@@ -5,8 +5,11 @@ from msgspec.structs import replace
 from station.wire import Snapshot
 
 STAYS_S = 0.3
-_URGENCY = {"POUR": 1, "IN BAND": 1, "WAIT": 1, "SLOWER": 2, "STOP": 3, "TAKE OUT": 4, "BLOCKED": 5}
-_HELD = ("word", "sentence", "next", "blocked", "asks", "offers")
+STOPPED_S = 2.0
+"""After STOP nobody is told to pour sooner: the last grains are still falling."""
+_URGENCY = {"SLOWER": 2, "STOP": 3, "TAKE OUT": 4}
+_ALARM = 5
+_HELD = ("word", "alarm", "sentence", "next", "blocked", "asks", "offers")
 
 
 class Steady:
@@ -33,5 +36,11 @@ class Steady:
     def _gives_way(self, held: Snapshot, said: Snapshot, time_s: float) -> bool:
         if said.word == held.word or said.line != held.line:
             return True
-        urgent = _URGENCY.get(said.word, 1) > _URGENCY.get(held.word, 1)
-        return urgent or time_s - self._since_s >= STAYS_S
+        stays_s = STAYS_S
+        if held.word == "STOP" and said.word in ("POUR", "SLOWER"):
+            stays_s = STOPPED_S
+        return _urgency(said) > _urgency(held) or time_s - self._since_s >= stays_s
+
+
+def _urgency(shown: Snapshot) -> int:
+    return _ALARM if shown.alarm else _URGENCY.get(shown.word, 1)

@@ -118,7 +118,10 @@ def line_of(shown: Snapshot) -> str:
     return f"{shown.word:8} | {figures}{shown.sentence} -> {shown.next}"
 
 
+_POURING = ("POUR", "SLOWER", "STOP", "TAKE OUT", "IN BAND")
+
+
 def steady(shown: Snapshot) -> str:
     """What makes a new line worth printing: live figures alone do not."""
-    sentence = shown.sentence if shown.word in ("WAIT", "BLOCKED") else ""
+    sentence = "" if shown.word in _POURING else shown.sentence
     return f"{shown.batch} {shown.line} {shown.word} {sentence} {shown.phase}"

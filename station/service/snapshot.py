@@ -36,6 +36,7 @@ def snapshot(
         scale=told.scale,
         phase=told.phase,
         word=told.word,
+        alarm=told.alarm,
         sentence=told.sentence,
         next=told.next,
         asks=_ask(told),
@@ -101,13 +102,16 @@ def scale_shown(pan: Pan, lag: Lag | None) -> wire.ScaleShown:
 
 def offer_as_sent(offer: Offer) -> wire.Offer:
     """A call as the socket takes it, and its words, key and danger."""
-    return wire.Offer(offer.verb, dict(offer.params), offer.text, offer.key, offer.danger)
+    return wire.Offer(
+        offer.verb, dict(offer.params), offer.text, offer.key, offer.danger, offer.means
+    )
 
 
 def _ask(told: Guide) -> wire.Ask | None:
     if told.asks is None:
         return None
-    return wire.Ask(told.asks.question, tuple(offer_as_sent(o) for o in told.asks.answers))
+    answers = tuple(offer_as_sent(offer) for offer in told.asks.answers)
+    return wire.Ask(told.asks.question, answers, told.asks.otherwise)
 
 
 def _place(batch: Batch | None, told: Guide) -> tuple[int | None, int | None]:
@@ -149,7 +153,7 @@ def _key_first(batch: Batch, line: str) -> bool:
 
 def _parked(batch: Batch) -> wire.Parked:
     standing = tuple(cup.line.name for cup in standing_vessels(batch))
-    return wire.Parked(batch.id, batch.formula.name, batch.parked_at, standing)
+    return wire.Parked(batch.id, batch.formula.name, batch.parked_at, standing, batch.hold)
 
 
 def _text(value: Decimal | Fraction | None) -> str | None:

@@ -12,16 +12,34 @@ from station.batch.state import Batch
 from station.formula.model import Step
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
+from station.metrology.scale import Scale
 from station.pan.pour import bearable_flow_g_s
 from station.pan.view import Pan, Trouble
 from station.units import shown, tidy
 from station.weighing.acceptance import key_first
 from station.weighing.commands import Offer
+from station.weighing.facts import Facts
 from station.weighing.offers import Ask, asked, offered, vessels
 from station.weighing.sight import Look, Sight
 from station.weighing.vessels import StillStanding, identify
 
-Word = Literal["POUR", "SLOWER", "STOP", "IN BAND", "TAKE OUT", "WAIT", "BLOCKED"]
+Word = Literal[
+    "READY",  # no batch is at the bench
+    "SET DOWN",  # a vessel is wanted
+    "POUR",
+    "SLOWER",
+    "STOP",
+    "TAKE OUT",
+    "IN BAND",  # lift it off; a cure: the key, then lift
+    "PUT BACK",  # lifted with too much or too little in it
+    "TIP",  # accepted, and standing
+    "ANSWER",  # a question
+    "DO",  # a step of the process, or the end
+    "WAIT",  # the station is busy: hands off
+    "BLOCKED",
+    "ON HOLD",
+]
+"""What the hands do now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +66,11 @@ class Guide:
     asks: Ask | None = None
     offers: tuple[Offer, ...] = ()
 
+    @property
+    def alarm(self) -> bool:
+        """Whether the screen turns inverse and calls: something is wrong."""
+        return self.word in ("PUT BACK", "BLOCKED", "ON HOLD") or bool(self.troubles)
+
 
 def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = ()) -> Guide:
     """What to show the hand; `ledger` is the trouble with writing and comes before all others."""
@@ -57,6 +80,8 @@ def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = (
         told, ask = _blocked(told, (ledger, *told.troubles)), None
     elif told.word == "BLOCKED" and ask is None:
         ask = asked(sight, told.line, told.troubles)
+    if ask is not None:
+        told = replace(told, word="ANSWER")
     return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, people)))
 
 
@@ -69,9 +94,9 @@ def _guide(sight: Sight) -> Guide:
         step = 'station open FORMULA --meat "12 kg" --who NAME'
         if station.parked:
             step = f"take-up {', '.join(station.parked)}, or open another"
-        return Guide(None, "WAIT", sentence, step)
+        return Guide(None, "READY", sentence, step)
     if batch.end is not None:
-        return Guide("done", "WAIT", f"batch {batch.id} is {batch.end}", "open the next one")
+        return Guide("done", "READY", f"batch {batch.id} is {batch.end}", "open the next one")
     name = facts.current
     if name in batch.meats:
         return _meat(sight, batch, batch.meats[name])
@@ -79,17 +104,17 @@ def _guide(sight: Sight) -> Guide:
         reason = batch.hold[0]
         stands = [line.name for line in batch.lines.values() if line.standing]
         if stands:
-            sentence = f"ON HOLD: {reason}; standing: {', '.join(stands)}"
-            return Guide("on hold", "WAIT", sentence, "tip or void what stands")
+            sentence = f"{reason}; standing: {', '.join(stands)}"
+            return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
         step = "more meat, or abandon after review"
-        if doubted := next((ln.name for ln in batch.lines.values() if ln.doubts), None):
+        if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
             step = f'station void "{doubted}" WHY --second NAME, or weigh its jar'
-        return Guide("on hold", "WAIT", f"ON HOLD: {reason}", step)
+        return Guide("on hold", "ON HOLD", reason, step)
     if facts.phase == "additions" and facts.unopened:
         wanted = facts.unopened[0]
         sentence = f"{wanted}: open its lot, with the strength on the bag"
         step = f'station lot open "{wanted}" LOT --contains "AGENT=SHARE"'
-        return Guide("additions", "WAIT", sentence, step, wanted, _role(batch, wanted))
+        return Guide("additions", "DO", sentence, step, wanted, _role(batch, wanted))
     if name is None:
         return _last(batch)
     if name not in batch.lines:
@@ -111,24 +136,24 @@ def _blocked(told: Guide, troubles: Sequence[Trouble]) -> Guide:
 def _last(batch: Batch) -> Guide:
     standing = [line.name for line in batch.lines.values() if line.standing]
     if standing:
-        return Guide("additions", "WAIT", f"standing: {', '.join(standing)}", "tip into the mix")
-    return Guide("additions", "WAIT", "all is in the mix", "close")
+        return Guide("additions", "TIP", f"standing: {', '.join(standing)}", "tip into the mix")
+    return Guide("additions", "DO", "all is in the mix", "close")
 
 
 def _step(batch: Batch, name: str) -> Guide:
     item = batch.step(name)
     if (stands := stands_before(batch, name)) is not None:
         sentence = f"{stands} stands: tip it before {name}"
-        return Guide("additions", "WAIT", sentence, "tip it", name, "step")
+        return Guide("additions", "TIP", sentence, "tip it", name, "step")
     if isinstance(item, Step):
         bounds = ", ".join(part for part in (item.time, item.temperature) if part)
         return Guide(
-            "additions", "WAIT", f"{name}: {bounds or 'do it'}", "step ends it", name, "step"
+            "additions", "DO", f"{name}: {bounds or 'do it'}", "step ends it", name, "step"
         )
     assert item is not None  # an addition counted in pieces
     pieces = batch.count(name)
     text = f"{name}: {shown(pieces, Decimal('0.01'))} sachets"
-    return Guide("additions", "WAIT", text, "step ends it", name, item.role)
+    return Guide("additions", "DO", text, "step ends it", name, item.role)
 
 
 def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
@@ -156,11 +181,13 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
         tubs = sight.facts.free_like(scale)[::-1]  # the heaviest first
         sentence = f"{target}: which tub?"
         step = "use TUB" if tubs else f"record one: station vessel NAME {scale.name}"
-        return replace(told, sentence=sentence, next=step, asks=Ask(sentence, vessels(tubs)))
+        ask = Ask(sentence, vessels(tubs)) if tubs else None
+        return replace(told, word="SET DOWN", sentence=sentence, next=step, asks=ask)
     target += f" in {tub.name}"  # always: a wrong tub is a wrong meat block
     if pan.gross_g is None or pan.gross_g < tub.empty_g - pan.scale.near_g:
         return replace(
             told,
+            word="SET DOWN",
             net_g=meat.net_g,
             sentence=f"{target}: set {tub.name} down on {scale.name}",
             next="end if that is all",
@@ -170,9 +197,11 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
     net = meat.net_g + new
     told = replace(told, net_g=net)
     if abs(new) <= pan.scale.near_g and counted is None:
-        return replace(told, sentence=f"{target}: {tub.name} is empty", next="put the meat in")
+        sentence = f"{target}: {tub.name} is empty"
+        return replace(told, word="POUR", sentence=sentence, next="put the meat in")
     if abs(new) <= pan.scale.near_g:
-        return replace(told, sentence=f"{target}: this load is counted", next="next load, or end")
+        sentence = f"{target}: this load is counted"
+        return replace(told, word="DO", sentence=sentence, next="next load, or end")
     if pan.settled is None:
         return replace(told, sentence=target, next="wait until it settles")
     if counted is not None and not pan.stayed_on:
@@ -210,7 +239,7 @@ def _addition(sight: Sight, batch: Batch, line: Line) -> Guide:
     if line.voiding is not None:
         return replace(
             told,
-            word="WAIT",
+            word="SET DOWN",
             sentence=f"void {line.name}: empty its vessel",
             next=f"put {_its_vessel(line)} on {scale.name}",
         )
@@ -219,16 +248,37 @@ def _addition(sight: Sight, batch: Batch, line: Line) -> Guide:
     assert pan is not None
     if line.put_off:
         sentence = f"{line.name} was skipped"
-        return replace(told, sentence=sentence, next="use VESSEL to weigh it, or close naming it")
+        return replace(
+            told, word="DO", sentence=sentence, next="use VESSEL to weigh it, or close naming it"
+        )
     if line.tare is None:
         return _vessel_wanted(sight, look, look.choice, told)
     assert told.net_g is not None
     if told.net_g < line.actual_g - scale.near_g:
         if pan.settled is None:  # whether that was the lift that accepts is seen when it is still
             return replace(told, net_g=None, sentence=f"{line.name}: lifted", next="wait")
-        sentence = f"{line.name}: put {_its_vessel(line)} back on {scale.name}"
-        return replace(told, net_g=None, sentence=sentence, next="it goes on where it was")
+        return _put_back(batch, line, limits, scale, replace(told, net_g=None))
     return _pour(batch, line, limits, pan, told, told.net_g)
+
+
+def _put_back(batch: Batch, line: Line, limits: Limits, scale: Scale, told: Guide) -> Guide:
+    """The vessel of the weighing is not on its pan: lifted empty, or with what is not accepted."""
+    back = f"put {_its_vessel(line)} back on {scale.name}"
+    if line.lifted is None or line.tare is None:
+        sentence = f"{line.name}: {back}"
+        return replace(told, word="SET DOWN", sentence=sentence, next="it goes on where it was")
+    net = line.lifted.gross_g - line.tare.tare_g + line.actual_g
+    if line.lifted.unsettled:
+        what = "lifted before it settled"
+    elif net > limits.accept_upper:
+        what = f"{shown(net - limits.accept_upper, scale.division_g)} g too much in it"
+    elif net < limits.accept_lower:
+        what = f"{shown(limits.accept_lower - net, scale.division_g)} g too little in it"
+    elif key_first(batch, line):
+        what = "in band, and its key comes before the lift"
+    else:
+        what = "in band, and it was not still when it was lifted"
+    return replace(told, word="PUT BACK", sentence=f"{line.name}: {what}", next=back)
 
 
 def _its_vessel(line: Line) -> str:
@@ -238,6 +288,7 @@ def _its_vessel(line: Line) -> str:
 
 def _vessel_wanted(sight: Sight, look: Look, choice: Choice, told: Guide) -> Guide:
     facts, line, scale = sight.facts, look.line, choice.scale
+    told = replace(told, word="SET DOWN")
     amount = f"{line.name} {shown(choice.limits.aim, scale.division_g)} g"
     if choice.loads > 1:
         amount += f" in {choice.loads} loads"
@@ -246,28 +297,49 @@ def _vessel_wanted(sight: Sight, look: Look, choice: Choice, told: Guide) -> Gui
         seen = identify(facts, scale, pan.settled.gross_g, line.name)
         if isinstance(seen, StillStanding):
             vessel = seen.vessel or "this vessel"
-            return replace(
-                told, sentence=f"{vessel} still holds {seen.line}", next="tip it into the mix"
-            )
+            sentence = f"{vessel} still holds {seen.line}"
+            return replace(told, word="TIP", sentence=sentence, next="tip it into the mix")
         if pan.tipped_line is not None:
             what = f"this vessel held {pan.tipped_line}"
             return replace(told, sentence=what, next="lift it off, take a clean one")
     if facts.onto(line.name):
         if facts.stands:
             sentence = f"{facts.stands} stands: tip it before {line.name}"
-            return replace(told, sentence=sentence, next="tip it")
+            return replace(told, word="TIP", sentence=sentence, next="tip it")
         return replace(told, sentence=f"{amount}: the mix's vessel on {scale.name}", next="wait")
     if pan.stayed_on and pan.loaded:
-        return replace(told, sentence="what is on the pan is accepted", next="lift it off")
+        return replace(
+            told, word="DO", sentence="what is on the pan is accepted", next="lift it off"
+        )
     other = next((n for n, p in sight.pans.items() if n != scale.name and p.loaded), None)
     if other is not None and pan.empty and not line.standing:
         return replace(
             told, sentence=f"{amount}: on {scale.name}, not on {other}", next="change scale"
         )
+    if pan.loaded and not pan.empty:
+        return replace(told, word="WAIT", sentence=amount, next="wait until it settles")
+    if (stands := _just_accepted(facts, line)) is not None:
+        sentence = f"{stands} stands in {_its_vessel(facts.open_batch().lines[stands])}"
+        step = f"tip it and show its vessel empty, or go on with {amount}"
+        return replace(told, word="TIP", sentence=sentence, next=step)
     sentence = f"{amount}: set {line.used or 'an empty vessel'} down on {scale.name}"
     if choice.limits.aim_moved:
         sentence += f" (aim moved from {shown(choice.limits.target, scale.division_g)} g)"
     return replace(told, sentence=sentence, next="wait until it settles")
+
+
+def _just_accepted(facts: Facts, line: Line) -> str | None:
+    """A line that a rule limits, or that the batch must have, and that still stands: forgotten, it
+    would be missing, or go in twice."""
+    batch = facts.open_batch()
+    for other in batch.lines.values():
+        if (
+            other.standing
+            and other.name != line.name
+            and (batch.limited(other.name) or batch.must_have(other.name))
+        ):
+            return other.name
+    return None
 
 
 def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: Decimal) -> Guide:
@@ -292,6 +364,8 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
         return replace(told, word="IN BAND", sentence=f"{line.name} {shown(net, d)} g", next=step)
     if advice is not None and advice.flow_g_s > 0:
         told = replace(told, final_g=max(tidy(advice.final_g), net))
+    if net >= limits.aim and _less_than_held(pan):
+        return _taking_out(line, limits, told, net, d)
     if net >= limits.aim or (advice is not None and advice.word == "stop"):
         return replace(
             told, word="STOP", sentence=f"{line.name}: stop pouring", next="let it settle"
@@ -304,6 +378,22 @@ def _pour(batch: Batch, line: Line, limits: Limits, pan: Pan, told: Guide, net: 
     if advice is not None and line.tare is not None and net - line.actual_g <= pan.scale.near_g:
         step = f"pour, at most {_flow(limits, pan)} g a second"
     return replace(told, word="POUR", sentence=sentence, next=step)
+
+
+def _less_than_held(pan: Pan) -> bool:
+    """Whether something is taken out: it moves, and is less than what last settled."""
+    if pan.settled is not None or pan.held is None or pan.gross_g is None:
+        return False
+    return pan.held.gross_g - pan.gross_g > pan.scale.near_g
+
+
+def _taking_out(line: Line, limits: Limits, told: Guide, net: Decimal, d: Decimal) -> Guide:
+    if net <= limits.accept_upper:
+        return replace(told, word="WAIT", sentence=f"{line.name}: that may do", next="wait")
+    over = f"{shown(Fraction(net) - Fraction(limits.aim), d)} g too much"
+    return replace(
+        told, word="TAKE OUT", sentence=f"{line.name}: {over}", next="more, then let it settle"
+    )
 
 
 def _flow(limits: Limits, pan: Pan) -> str:

@@ -4,12 +4,12 @@ The most wanted comes first. A key belongs to one offer at most at any moment.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
-from station.pan.view import Trouble
+from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import Offer
 from station.weighing.sight import Look, Sight
@@ -20,10 +20,12 @@ WHY = "said at the bench"
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A question, and the calls that answer it; more than these may be possible."""
+    """A question, and the calls that answer it. `otherwise`: what the hands do where none of them
+    is true."""
 
     question: str
     answers: tuple[Offer, ...]
+    otherwise: str = ""
 
 
 def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | None:
@@ -31,41 +33,62 @@ def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | 
     first = troubles[0] if troubles else None
     if first is None or first.asks is None or name is None:
         return None
-    accept = Offer("accept", {"line": name}, "accept", danger=_danger(sight, name))
-    gone = Offer("tip", {"line": name, "unaccepted": True}, "in-mix", danger=True)
-    void = Offer("void", {"line": name, "reason": WHY}, "void", danger=True)
+    line = {"line": name}
+
+    def yes(means: str) -> Offer:
+        return Offer("accept", line, "accept", danger=True, means=means)
+
+    gone = Offer("tip", {**line, "unaccepted": True}, "in-mix", danger=True, means="in the mix")
+    void = Offer("void", {**line, "reason": WHY}, "void", danger=True, means="begin again")
     answers: tuple[Offer, ...]
     match first.asks:
         case "jump":
-            answers = (accept,)
+            answers = (replace(yes("it belongs in"), danger=_danger(sight, name)),)
         case "away":
-            answers = (accept, gone, void)
+            answers = (yes("as it was"), gone, void)
         case "swapped":
-            answers = (accept, void)
+            answers = (yes("it is its vessel"), void)
         case "missing":
-            answers = (accept, gone)
+            answers = (gone, yes("it went back"))
         case "gone":
             answers = (gone, void)
         case "doubt":
             answers = (*_seconds(sight, name), void)
         case "tipped":
-            answers = (Offer("tip", {"line": first.about[0]}, "tip", danger=True),)
+            answers = (Offer("tip", {"line": first.about[0]}, "tip", danger=True, means="yes"),)
         case "which":
             answers = vessels(first.about)
-    return Ask(first.sentence, answers)
+    return Ask(first.sentence, answers, _ELSE[first.asks])
+
+
+_ELSE: dict[Asks, str] = {
+    "jump": "take it off",
+    "away": "put back what was on it",
+    "swapped": "put its own vessel back",
+    "missing": "put back what was in it",
+    "gone": "put back what was on it",
+    "doubt": "weigh its jar",
+    "tipped": "lift it off",
+    "which": "lift it off",
+}
+"""What the hands do where no answer is true: it ends the question too."""
 
 
 def _seconds(sight: Sight, name: str) -> tuple[Offer, ...]:
     """What everybody but the one at the bench may have seen."""
     batch = sight.facts.open_batch()
     others = [person for person in batch.opened.people if person != batch.who]
-    return tuple(Offer("accept", {"line": name, "second": n}, danger=True) for n in others)
+    return tuple(
+        Offer("accept", {"line": name, "second": n}, danger=True, means=f"{n} saw where it went")
+        for n in others
+    )
 
 
 def vessels(names: Iterable[str]) -> tuple[Offer, ...]:
     """To use each of these; the key takes the first."""
     return tuple(
-        Offer("use", {"vessel": name}, "vessel" if n == 0 else None) for n, name in enumerate(names)
+        Offer("use", {"vessel": name}, "vessel" if n == 0 else None, means=name)
+        for n, name in enumerate(names)
     )
 
 
@@ -107,7 +130,7 @@ def _once(offers: Iterable[Offer]) -> list[Offer]:
             continue
         key = None if offer.key in keys else offer.key
         keys |= {offer.key} if offer.key else set()
-        found.append(Offer(offer.verb, offer.params, key, offer.danger))
+        found.append(replace(offer, key=key))
     return found
 
 

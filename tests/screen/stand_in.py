@@ -20,6 +20,7 @@ import pexpect
 import pyte
 
 from station.service.snapshot import snapshot
+from station.weighing import commands as do
 from station.wire import Change, changed
 from tests.benchside import CUPS, Bench
 from tests.service.daemons import ROOT
@@ -59,14 +60,70 @@ def unplugged() -> Change:
     return shown(bench)
 
 
+def put_back() -> Change:
+    bench = Bench().begin()
+    bench.pour("cup 3", "120")
+    bench.lift()
+    return shown(bench)
+
+
+def cure_standing() -> Change:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    return shown(bench)
+
+
+def cure_missing() -> Change:
+    """The cup of the cure comes back lighter."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "24")
+    bench.lift()
+    bench.show("fine", CUPS["cup 2"])
+    return shown(bench)
+
+
+def all_in() -> Change:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.add("premix", "cup 2", "24")
+    bench.add("pepper", "cup 1", "36")
+    bench.add("garlic", "cup 1", "60")
+    return shown(bench)
+
+
+def lifted() -> Change:
+    bench = Bench().begin()
+    bench.pour("cup 3", "120")
+    bench.move("fine", "20")
+    return shown(bench)
+
+
+def held() -> Change:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Tip("premix", more=True))
+    return shown(bench)
+
+
 WORDS: dict[str, Callable[[], Change]] = {
     "POUR": lambda: pouring("132"),
     "SLOWER": slowing,
     "STOP": stopping,
     "IN BAND": lambda: pouring("216"),
     "TAKE OUT": lambda: pouring("231"),
-    "WAIT": lambda: shown(Bench().begin()),
+    "READY": lambda: shown(Bench()),
+    "SET DOWN": lambda: shown(Bench().begin()),
+    "PUT BACK": put_back,
+    "TIP": cure_standing,
+    "ANSWER": cure_missing,
+    "DO": all_in,
+    "WAIT": lifted,
     "BLOCKED": unplugged,
+    "ON HOLD": held,
 }
 
 
@@ -274,7 +331,10 @@ class Display:
 
     def end(self) -> int:
         self.child.sendintr()
-        self.read(0.3)
+        for _ in range(100):  # ten seconds, on a busy machine
+            self.read(0.1)
+            if not self.child.isalive():
+                break
         self.child.close()
         assert self.child.signalstatus is None, "the display was killed"
         return int(self.child.exitstatus)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from decimal import Decimal
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -9,12 +10,13 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from drivers.reading import Condition, Kind
-from station.bench.actions import keys_now
+from station.bench.actions import answers, keys_now
 from station.bench.bar import column, posts
 from station.bench.face import Face, Size, Words, face, to_go
 from station.pan.view import REASONS, Trouble
 from station.service.snapshot import snapshot
-from station.wire import Change, changed
+from station.weighing.guide import Word
+from station.wire import Ask, Change, Offer, changed
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, shown
 
@@ -22,7 +24,8 @@ LARGE, SMALL = Size(80, 24), Size(40, 12)
 
 
 def at(size: Size, change: Change) -> Face:
-    return face(change, size, Words(keys=keys_now(change, {"quiet": "0", "void": "-"})), False)
+    keys = keys_now(change, {"quiet": "0", "void": "-"})
+    return face(change, size, Words(keys=keys, answers=answers(change)), False)
 
 
 def text(rows: tuple[str, ...]) -> str:
@@ -54,9 +57,37 @@ def test_nothing_jumps_when_the_word_changes(size: Size) -> None:
     assert len(edges) == 1
 
 
-def test_stop_and_blocked_turn_the_screen_inverse_and_nothing_else_does() -> None:
+def test_stop_and_every_alarm_turn_the_screen_inverse_and_nothing_else_does() -> None:
     inverse = {word for word, make in WORDS.items() if at(LARGE, make()).inverse}
-    assert inverse == {"STOP", "BLOCKED"}
+    assert inverse == {"STOP", "PUT BACK", "ANSWER", "BLOCKED", "ON HOLD"}
+
+
+def test_a_question_about_nothing_wrong_is_calm() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    asked = shown(bench)
+    assert (asked.word, asked.alarm) == ("ANSWER", False)
+
+
+def test_there_is_a_screen_of_every_word() -> None:
+    assert set(WORDS) == set(get_args(Word))
+
+
+@pytest.mark.parametrize("size", [LARGE, SMALL])
+def test_a_question_shows_every_answer_whole_and_what_to_do_if_none_is_true(size: Size) -> None:
+    asked = WORDS["ANSWER"]()
+    said = text(at(size, asked).rows)
+    assert "24.00 g less than when lifted: PREMIX in the mix?" in said
+    assert "1 twice in the mix" in said and "2 twice it went back" in said
+    assert "else put back what was in it" in said
+
+
+def test_many_answers_share_rows_and_none_is_cut() -> None:
+    offers = tuple(Offer("use", {"vessel": f"tub {n}"}, means=f"tub {n}") for n in range(1, 10))
+    asked = Change(word="ANSWER", sentence="which tub?", asks=Ask("which tub?", offers))
+    said = text(at(SMALL, asked).rows)
+    assert all(f"{n} tub {n}" in said for n in range(1, 10))
 
 
 @given(st.decimals(0, 400, places=3), st.sampled_from(["0.01", "0.05", "0.1", "1", "2", "5", "20"]))
@@ -197,11 +228,14 @@ BLOCKED: dict[str, Callable[[], Bench]] = {
 @pytest.mark.parametrize("size", [LARGE, SMALL])
 def test_every_blocked_reason_is_told_whole_with_its_next_step(reason: str, size: Size) -> None:
     change = shown(BLOCKED[reason]())
-    assert (change.word, change.blocked[0]) == ("BLOCKED", reason)
+    assert change.word == ("ANSWER" if change.asks else "BLOCKED")
+    assert change.blocked[0] == reason
     told = at(size, change)
     assert told.inverse
     said = text(told.rows)
-    assert change.sentence in said and change.next in said
+    assert change.sentence in said
+    for means in answers(change) or [change.next]:
+        assert means in said
 
 
 def test_a_ledger_that_cannot_be_written_comes_before_every_other_reason() -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from station.bench.actions import Say, call_for, keys_now, scanned, standing_list
+from station.bench.actions import Say, action_of, call_for, keys_now, scanned, standing_list
 from station.bench.keys import BURST_S, KeyReader, Press, Scan
 from station.bench.presses import REPEATS_S, TWICE_S, Presses, Wanted
 from station.bench.settings import load_bench
@@ -14,7 +14,7 @@ from station.service.snapshot import offer_as_sent
 from station.tomlfile import FileMistakes
 from station.weighing import commands as do
 from station.weighing.offers import WHY
-from station.wire import Offer, Snapshot
+from station.wire import Change, Offer, Parked, Snapshot
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, cure_in_band, shown, standing
 
@@ -209,7 +209,7 @@ def calls(action: str, change: Snapshot, again: Sequence[Offer] = ()) -> tuple[s
 
 
 def test_a_scan_is_a_person_a_vessel_or_a_lot() -> None:
-    pouring, waiting = WORDS["POUR"](), WORDS["WAIT"]()
+    pouring, waiting = WORDS["POUR"](), WORDS["SET DOWN"]()
     assert scanned("Brida", pouring) == Offer("who", {"name": "Brida"})
     assert scanned("cup 1", waiting) == Offer("use", {"vessel": "cup 1"})
     assert scanned("S-12", waiting) == Offer("lot", {"line": "salt", "lot": "S-12"}, danger=True)
@@ -224,6 +224,40 @@ def test_the_keys_shown_are_those_that_help_now() -> None:
     assert "1 twice tip" in keys_now(standing(), keys)
     assert "0 quiet" in keys_now(WORDS["BLOCKED"](), keys)
     assert not any("accept" in hint for hint in keys_now(WORDS["IN BAND"](), keys))
+
+
+KEYS = {"1": "tip", "2": "who", "enter": "accept"}
+
+
+@pytest.mark.parametrize(
+    ("key", "verb"), [("1", "tip"), ("2", "accept"), ("3", None), ("enter", "accept")]
+)
+def test_while_something_is_asked_the_digits_are_its_answers(key: str, verb: str | None) -> None:
+    asked = WORDS["ANSWER"]()
+    action = action_of(key, KEYS, asked)
+    call = call_for(action, asked) if action else None
+    assert (call.verb if isinstance(call, Offer) else None) == verb
+
+
+def test_while_nothing_is_asked_a_digit_is_its_own_key() -> None:
+    assert action_of("1", KEYS, WORDS["POUR"]()) == "tip"
+
+
+def test_an_answer_that_comes_after_its_question_says_nothing() -> None:
+    action = action_of("2", KEYS, WORDS["ANSWER"]())
+    assert action is not None
+    assert call_for(action, WORDS["POUR"]()) == Say("nothing is asked now")
+
+
+def test_a_key_that_is_an_answer_now_is_not_shown_as_anything_else() -> None:
+    hints = keys_now(WORDS["ANSWER"](), {"tip": "1", "who": "2", "void": "-", "look": "9"})
+    assert not any(hint.startswith(("1", "2")) for hint in hints)
+
+
+def test_a_parked_batch_on_hold_is_still_said() -> None:
+    parked = Parked("b-1", "ring", None, hold=("nobody knows how much premix is in the mix",))
+    change = Change(word="READY", parked=(parked,))
+    assert "b-1 is on hold: nobody knows how much premix is in the mix" in standing_list(change)
 
 
 def test_what_stands_and_what_is_parked_is_listed() -> None:

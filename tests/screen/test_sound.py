@@ -13,39 +13,41 @@ def heard(sounds: Sounds, begin: float, end: float) -> list[float]:
 
 def test_it_is_silent_while_pouring() -> None:
     sounds = Sounds()
-    for n, word in enumerate(("WAIT", "POUR", "SLOWER", "IN BAND", "TAKE OUT", "WAIT")):
-        sounds.show(word, None, float(n))
+    for n, word in enumerate(("SET DOWN", "POUR", "SLOWER", "IN BAND", "TAKE OUT", "ANSWER")):
+        sounds.show(word, False, None, float(n))
         assert heard(sounds, n, n + 1) == []
 
 
 def test_stop_is_fast_and_unbroken_until_the_word_changes() -> None:
     sounds = Sounds()
-    sounds.show("STOP", None, 0.0)
+    sounds.show("STOP", False, None, 0.0)
     beeps = heard(sounds, 0, 3)
     assert beeps[0] == 0 and len(beeps) > 20
-    sounds.show("IN BAND", None, 3.0)
+    sounds.show("IN BAND", False, None, 3.0)
     assert heard(sounds, 3, 9) == []
 
 
 def test_accepted_is_one_and_refused_is_three() -> None:
     sounds = Sounds()
-    sounds.show("WAIT", None, 0.0)
+    sounds.show("WAIT", False, None, 0.0)
     sounds.told("accepted", 0.0)
     assert len(heard(sounds, 0, 5)) == 1
     sounds.told("refused", 5.0)
     assert len(heard(sounds, 5, 9)) == 3
 
 
-def test_blocked_calls_once_and_then_every_ten_seconds_until_a_key() -> None:
+def test_an_alarm_calls_once_and_then_every_ten_seconds_until_a_key() -> None:
     sounds = Sounds()
-    sounds.show("BLOCKED", "link", 0.0)
+    sounds.show("BLOCKED", True, "link", 0.0)
     assert heard(sounds, 0, 2 * REMIND_S + 1) == [0.0, REMIND_S, 2 * REMIND_S]
     sounds.key()
     assert heard(sounds, 21, 60) == []
-    sounds.show("BLOCKED", "jump", 60.0)  # another reason calls anew
+    sounds.show("BLOCKED", True, "jump", 60.0)  # another reason calls anew
     assert heard(sounds, 60, 61) == [60.0]
-    sounds.show("POUR", None, 61.0)
-    assert heard(sounds, 61, 99) == []
+    sounds.show("PUT BACK", True, "jump", 61.0)  # and so does another word
+    assert heard(sounds, 61, 62) == [61.0]
+    sounds.show("POUR", False, None, 62.0)
+    assert heard(sounds, 62, 99) == []
 
 
 def face(name: str) -> Face:

@@ -46,7 +46,9 @@ def test_a_pause_is_not_the_end_and_a_lift_below_the_band_accepts_nothing() -> N
     assert bench.told.word == "POUR"
     bench.lift()
     assert bench.line("salt").accepted is None
-    assert "put cup 3 back" in bench.told.sentence
+    assert (bench.told.word, bench.told.alarm) == ("PUT BACK", True)
+    assert bench.told.sentence == "salt: 91.70 g too little in it"
+    assert "put cup 3 back" in bench.told.next
     bench.show("fine", "347.20")  # filled away from the scale: the one tare still holds
     assert (bench.told.word, bench.told.net_g) == ("IN BAND", Decimal(216))
 
@@ -93,7 +95,7 @@ def test_a_lift_across_a_gap_in_the_readings_accepts_nothing() -> None:
     bench.silence(3)
     bench.show("fine", "0")
     assert bench.line("salt").accepted is None
-    assert bench.told.word == "BLOCKED"
+    assert (bench.told.word, bench.told.alarm) == ("ANSWER", True)
     assert bench.told.troubles[0].reason == "gap"
     bench.show("fine", "347.20")
     assert bench.told.troubles[0].asks == "away"  # nobody saw what was done to it meanwhile

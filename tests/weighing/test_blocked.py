@@ -149,7 +149,7 @@ def test_a_heavier_vessel_of_another_scale_is_known() -> None:
     bench.show("fine", "131.20")
     bench.show("fine", "0")  # taken off to be filled
     bench.show("fine", "340.00")
-    assert (bench.told.word, bench.told.sentence) == ("BLOCKED", "this weighs like bowl empty")
+    assert (bench.told.word, bench.told.sentence) == ("ANSWER", "this weighs like bowl empty")
 
 
 def test_a_void_is_done_when_the_cup_is_seen_empty_whatever_nobody_saw() -> None:

@@ -50,7 +50,8 @@ def test_a_cure_whose_key_was_void_is_asked_for_again_and_then_accepted() -> Non
     bench = cure()
     bench.move("fine", "125.00")
     bench.lift()
-    assert bench.told.sentence == "premix: put cup 2 back on fine"
+    assert bench.told.word == "PUT BACK"
+    assert bench.told.sentence == "premix: in band, and its key comes before the lift"
     bench.show("fine", "122.45")
     assert bench.told.next == "press the key, then lift it off"
     bench.say(do.Accept("premix"))

@@ -26,7 +26,7 @@ def test_a_parked_batch_comes_back_as_it_was() -> None:
     bench.add("salt", "cup 3", "216")
     before = bench.batch
     bench.say(do.Park())
-    assert bench.station.batch is None and bench.told.word == "WAIT"
+    assert bench.station.batch is None and bench.told.word == "READY"
     bench.say(do.TakeUp("b-1"))
     assert bench.batch == before
 

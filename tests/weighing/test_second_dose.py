@@ -105,7 +105,7 @@ def test_refilling_the_cup_to_its_old_weight_does_not_undo_a_gap() -> None:
     bench.silence(3)
     bench.show("fine", "98.60")
     bench.show("fine", "122.45")
-    assert bench.told.word == "BLOCKED"
+    assert bench.told.word == "ANSWER"
     bench.say(do.Accept("premix"))  # the answer, not the cure's key
     bench.lift()
     assert bench.line("premix").accepted is None
@@ -132,7 +132,7 @@ def test_after_a_restart_the_cup_is_asked_about_even_if_the_pan_was_empty() -> N
     assert bench.refused(do.Accept("premix")).code == "blocked-gap"
     bench.show("fine", "0")
     bench.show("fine", "122.45")
-    assert bench.told.word == "BLOCKED"
+    assert bench.told.word == "ANSWER"
     bench.say(do.Accept("premix"))
     assert bench.told.troubles[0].asks == "doubt", "it was empty and is full again: 48 g at most"
     bench.say(do.Accept("premix", second="Brida"))

@@ -95,12 +95,13 @@ def flag(name: str, text: str) -> Param:
 class Offer:
     """A call that can be made now. `key`: the action of the display that makes it (a name of
     config/bench.toml), None where only a program or a command line does; `danger`: one press is
-    not enough."""
+    not enough; `means`: what it says as the answer to a question."""
 
     verb: str
     params: Mapping[str, Any] = field(default_factory=dict)
     key: str | None = None
     danger: bool = False
+    means: str = ""
 
     @property
     def text(self) -> str:
