@@ -16,8 +16,8 @@ from station.resources import Config
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
 from station.weighing.floor import Floor
-from station.weighing.guide import Guide
 from station.weighing.sight import Pans
+from station.weighing.words import Guide
 
 FINE = Scale("fine", Decimal(600), Decimal("0.05"), "II", "g", "continuous")
 BENCH = Scale("bench", Decimal(15000), Decimal(2), "III", "g", "continuous")

@@ -140,8 +140,10 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
     if batch.meat_g > 0:
         target = batch.target(line.name)
         lower, upper = tolerance(target, batch.band(line.name))
-    actual = Fraction(line.actual_g) if line.loads and not line.unknown else None
-    off = None if actual is None or target is None else actual - target
+    weighed = line.weighed
+    actual = Fraction(line.actual_g) if weighed else None
+    off = None if actual is None or target is None or line.unknown else actual - target
+    last = weighed[-1] if weighed else line.loads[-1] if line.loads else None
     lots = list(dict.fromkeys(load.lot for load in line.loads if load.lot))
     return AdditionRow(
         name=line.name,
@@ -158,14 +160,20 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         else plain(round(off / target * 100, 2)),
         verdict=verdict(batch, line),
         conformance=accepted.conformance if accepted else None,
-        scale=line.loads[-1].scale if line.loads else None,
+        scale=last.scale if last else None,
         loads=len(line.loads),
         lot=", ".join(lots) or None,
         residue_g=_text(_residue(line)),
         by_hand=by_hand(line),
-        who=line.loads[-1].who if line.loads else None,
-        at=line.loads[-1].at if line.loads else None,
+        who=last.who if last else None,
+        at=last.at if last else None,
+        unknown_more=_unknown_more(line),
     )
+
+
+def _unknown_more(line: Line) -> str | None:
+    said = [f"{load.who}, {load.at}" for load in line.loads if load.net_g is None]
+    return "; ".join(said) or None
 
 
 def _residue(line: Line) -> Decimal | None:
@@ -189,7 +197,12 @@ def _salt(batch: Batch) -> SaltPercent:
     expected, found = contents(batch.formula), _found(batch)
     planned = salt_g(planned_masses(batch.formula, meat), expected)
     actual = salt_g(_actual(batch), found)
-    return SaltPercent(plain(round(planned / meat * 100, 4)), plain(round(actual / meat * 100, 4)))
+    lines = batch.lines.values()
+    return SaltPercent(
+        plain(round(planned / meat * 100, 4)),
+        plain(round(actual / meat * 100, 4)),
+        at_least=any(line.unknown and found[line.name].get("salt", 0) for line in lines),
+    )
 
 
 def _found(batch: Batch) -> Contents:
@@ -219,6 +232,7 @@ def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
         actual=_text(None if actual is None else round(actual, 3)),
         limit=plain(Fraction(row.maximum) * 1_000_000),
         source=row.source,
+        at_least=any(line.unknown and row.counted(line.contains) for line in batch.lines.values()),
     )
 
 

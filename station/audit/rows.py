@@ -16,16 +16,18 @@ class AmountRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class WeighedAmount(AmountRow, frozen=True, kw_only=True):
-    """The same with what was weighed in."""
+    """The same with what was weighed in; `at_least`: more went in, and nobody knows how much."""
 
     actual: str | None
+    at_least: bool = False
 
 
 class SaltPercent(msgspec.Struct, frozen=True):
-    """All salt as a percentage of the meat."""
+    """All salt as a percentage of the meat; `at_least`: more went in, nobody knows how much."""
 
     planned: str | None
     actual: str | None
+    at_least: bool = False
 
 
 class MeatLoad(msgspec.Struct, frozen=True):
@@ -44,7 +46,8 @@ class MeatRow(msgspec.Struct, frozen=True):
 
 
 class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
-    """One addition: target and band for the meat as it is, what was accepted, what went in."""
+    """One addition: target and band for the meat as it is, what was accepted, what went in.
+    `unknown_more`: who said, and when, that more went in and nobody knows how much."""
 
     name: str
     role: str
@@ -65,6 +68,7 @@ class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
     by_hand: str | None
     who: str | None
     at: str | None
+    unknown_more: str | None = None
 
 
 class StepRow(msgspec.Struct, frozen=True):

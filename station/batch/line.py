@@ -230,7 +230,13 @@ class Line:
         return any(load.by_hand for load in self.loads)
 
     @property
+    def weighed(self) -> tuple[Load, ...]:
+        """The loads whose weight is known."""
+        return tuple(load for load in self.loads if load.net_g is not None)
+
+    @property
     def unknown(self) -> bool:
+        """Whether some of it went in and nobody knows how much."""
         return any(load.net_g is None for load in self.loads)
 
 

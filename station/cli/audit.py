@@ -12,7 +12,7 @@ from rich.table import Table
 
 from station.audit.batch import NoSuchBatch, batch_sheet
 from station.audit.pours import pour_report
-from station.audit.rows import AdditionRow, BatchSheet
+from station.audit.rows import AdditionRow, BatchSheet, SaltPercent, WeighedAmount
 from station.cli.common import (
     CANNOT,
     NO,
@@ -189,16 +189,22 @@ def _meat(sheet: BatchSheet) -> Table:
 
 def _amounts(console: Console, sheet: BatchSheet) -> None:
     salt = sheet.salt_percent
-    console.print(f"\ntotal salt: planned {salt.planned} %, as weighed {salt.actual} % of the meat")
+    actual = f"{_at_least(salt)}{salt.actual}"
+    console.print(f"\ntotal salt: planned {salt.planned} %, as weighed {actual} % of the meat")
     for row in sheet.limits:
+        actual = f"{_at_least(row)}{row.actual}"
         console.print(
-            f"{' and '.join(row.agents)}: planned {row.planned}, as weighed {row.actual},"
+            f"{' and '.join(row.agents)}: planned {row.planned}, as weighed {actual},"
             f" limit {row.limit} {row.unit} of the {row.basis} ({row.source})"
         )
 
 
 _WIDE = 66
 """Columns that the differences need: a number cut short would be another number."""
+
+
+def _at_least(sums: SaltPercent | WeighedAmount) -> str:
+    return "at least " if sums.at_least else ""
 
 
 def _additions(sheet: BatchSheet, width: int) -> Table:
@@ -218,8 +224,9 @@ def _additions(sheet: BatchSheet, width: int) -> Table:
 def _detail(row: AdditionRow) -> str:
     if row.lower_g is None:
         return f"{row.name}: not weighed, there was no meat"
+    more = f", MORE WENT IN, nobody knows how much ({row.unknown_more})" if row.unknown_more else ""
     if row.actual_g is None:
-        return f"{row.name}: band {row.lower_g} to {row.upper_g} g, not weighed"
+        return f"{row.name}: band {row.lower_g} to {row.upper_g} g, not weighed{more}"
     accepted = ""
     if row.accept_lower_g:
         accepted = f", accepted from {row.accept_lower_g} to {row.accept_upper_g} g"
@@ -228,5 +235,5 @@ def _detail(row: AdditionRow) -> str:
     residue = f", {row.residue_g} g clung to the vessel" if row.residue_g else ""
     return (
         f"{row.name}: band {row.lower_g} to {row.upper_g} g{accepted},"
-        f" {row.scale}, {(row.at or '')[11:19]} UTC, {row.who}{lot}{residue}{by_hand}"
+        f" {row.scale}, {(row.at or '')[11:19]} UTC, {row.who}{lot}{residue}{by_hand}{more}"
     )

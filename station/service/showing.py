@@ -10,7 +10,7 @@ from station.service.clock import Clock
 from station.service.snapshot import scale_shown, snapshot
 from station.service.writer import Writer
 from station.weighing.floor import Floor
-from station.weighing.guide import Guide
+from station.weighing.words import Guide
 from station.wire import Event, ScaleShown, Snapshot
 
 OTHERS_S = 0.1

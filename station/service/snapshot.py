@@ -13,8 +13,8 @@ from station.units import plain
 from station.weighing.acceptance import key_first
 from station.weighing.closing import unfinished_names
 from station.weighing.commands import Offer
-from station.weighing.guide import Guide
 from station.weighing.sight import Sight
+from station.weighing.words import Guide
 
 
 def snapshot(

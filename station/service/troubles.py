@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from station.batch import events as ev
-from station.weighing.guide import Guide
+from station.weighing.words import Guide
 
 Known = dict[tuple[str, str | None], ev.Blocked]
 """(reason, scale) -> the event that said that it began."""

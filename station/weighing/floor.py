@@ -17,10 +17,11 @@ from station.weighing import commands as do
 from station.weighing.commands import Command, Decision
 from station.weighing.decide import batch_of, decide
 from station.weighing.facts import Facts
-from station.weighing.guide import Guide, guide
+from station.weighing.guide import guide
 from station.weighing.notice import notice
 from station.weighing.sight import Sight
 from station.weighing.tasks import assign, resume, tell
+from station.weighing.words import Guide
 
 
 class Floor:

@@ -15,7 +15,7 @@ from station.bench.bar import column, posts
 from station.bench.face import Face, Size, Words, face, to_go
 from station.pan.view import REASONS, Trouble
 from station.service.snapshot import snapshot
-from station.weighing.guide import Word
+from station.weighing.words import Word
 from station.wire import Ask, Change, Offer, changed
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, shown

@@ -16,7 +16,7 @@ from station.service.showing import OTHERS_S, WAITS_S, Showing, waiting
 from station.service.writer import Writer
 from station.weighing import commands as do
 from station.weighing.floor import Floor
-from station.weighing.guide import Guide
+from station.weighing.words import Guide
 from tests.benchside import BENCH, FINE
 
 
