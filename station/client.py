@@ -77,6 +77,8 @@ class Client:
         try:
             self._socket.settimeout(self._timeout_s)
             self._socket.sendall(json.dumps(request).encode() + b"\n")
+        except ConnectionError:
+            pass  # turned away: why is there to be read, or that it went away
         except OSError as error:
             raise self._gone(error) from None
         while True:

@@ -41,6 +41,8 @@ _NOTABLE: dict[type[ev.Event], str] = {
     ev.Blocked: "blocked",
     ev.Voided: "voided",
     ev.Reopened: "reopened",
+    ev.LossAccepted: "loss accepted",
+    ev.LedgerRepaired: "ledger repaired",
 }
 
 
@@ -66,6 +68,8 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         if record.batch == batch_id:
             mine.append((record.at, event))
             batch = station.find(batch_id)
+        elif batch is not None and _concerns(event, batch):
+            mine.append((record.at, event))
     if batch is None or last is None:
         there = f"there are {', '.join(known)}" if known else "there is none yet"
         raise NoSuchBatch(f"no batch {batch_id!r}; {there}")
@@ -92,7 +96,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         limits=tuple(_limit_row(batch, row) for row in batch.rows if _holds_any(batch, row)),
         warnings=tuple(_warnings(mine)),
         refusals=tuple(
-            RefusalRow(event.line, event.reason, at)
+            RefusalRow(event.line, event.reason, at, event.times)
             for at, event in mine
             if isinstance(event, ev.Refused)
         ),
@@ -103,6 +107,13 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         head=head_text(last.hash),
         caution=CAUTION,
     )
+
+
+def _concerns(event: ev.Event, batch: Batch) -> bool:
+    """Whether what befell the ledger touches the record of a batch that it has by then: events that
+    are lost may be of one that was not closed, tables made anew are of all."""
+    lost = isinstance(event, ev.LossAccepted) and not batch.end
+    return lost or isinstance(event, ev.LedgerRepaired)
 
 
 def _plan(batch: Batch, name: str) -> str | None:
@@ -267,4 +278,9 @@ def _sentence(event: ev.Event) -> str:
             return event.text
         case ev.Voided() | ev.Reopened():
             return event.reason
+        case ev.LossAccepted():
+            lost = f"events after {event.found_seq} are missing, up to event {event.known_seq}"
+            return f"{lost} or later: a person let the station go on without them"
+        case ev.LedgerRepaired():
+            return f"the ledger's tables were made anew, {event.found}; evidence: {event.evidence}"
     raise TypeError(f"no sentence for {event!r}")

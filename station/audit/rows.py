@@ -90,6 +90,7 @@ class RefusalRow(msgspec.Struct, frozen=True):
     addition: str | None
     reason: str
     at: str
+    times: int = 1
 
 
 class NoteRow(msgspec.Struct, frozen=True):

@@ -17,11 +17,12 @@ RETRY_S = 0.5
 LONGEST_LINE = 1 << 20
 
 Taken = Callable[[Change], None]
-Lost = Callable[[str], None]
+Lost = Callable[[str, str], None]
 
 
 class Connection:
-    """Keeps one connection for ever. `on_change` gets snapshots, `on_lost` why there are none."""
+    """Keeps one connection for ever. `on_change` gets snapshots, `on_lost` why there are
+    none, and the next step where the station told one."""
 
     def __init__(self, path: Path, on_change: Taken, on_lost: Lost) -> None:
         self._path = path
@@ -37,12 +38,14 @@ class Connection:
         while True:
             try:
                 await self._follow()
-                self._on_lost("the station went away")
+                self._on_lost("the station went away", "")
+            except ClientError as error:
+                self._on_lost(error.sentence, error.next)
             except (OSError, ValueError, TimeoutError) as error:
                 reason = "it does not answer" if isinstance(error, TimeoutError) else str(error)
                 if isinstance(error, OSError) and error.strerror:
                     reason = error.strerror
-                self._on_lost(f"no station at {self._path}: {reason}")
+                self._on_lost(f"no station at {self._path}: {reason}", "")
             finally:
                 self._drop()
             await asyncio.sleep(RETRY_S)
@@ -99,6 +102,8 @@ class Connection:
         elif message.get("id") in (0, -1):
             if "result" in message:
                 self._on_change(read_change(message["result"]))
+        elif message.get("id") is None and "error" in message:  # of the connection itself
+            raise refused(message["error"])
         else:
             answer = self._answers.get(message.get("id", 0))
             if answer is not None and not answer.done():

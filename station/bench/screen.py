@@ -124,8 +124,8 @@ class Screen:
         self._paint()
         self._beep(now)
 
-    def _lost(self, reason: str) -> None:
-        self._change(replace(NOTHING, sentence=reason))
+    def _lost(self, reason: str, next_step: str) -> None:
+        self._change(replace(NOTHING, sentence=reason, next=next_step or NOTHING.next))
 
     # from the hand
 

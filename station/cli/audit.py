@@ -12,7 +12,7 @@ from rich.table import Table
 
 from station.audit.batch import NoSuchBatch, batch_sheet
 from station.audit.pours import pour_report
-from station.audit.rows import AdditionRow, BatchSheet, SaltPercent, WeighedAmount
+from station.audit.rows import AdditionRow, BatchSheet, RefusalRow, SaltPercent, WeighedAmount
 from station.cli.common import (
     CANNOT,
     NO,
@@ -157,10 +157,14 @@ def print_sheet(sheet: BatchSheet) -> None:
     if sheet.salt_percent.planned is not None:
         _amounts(console, sheet)
     _remarks(console, "warnings", [(row.at, row.addition, row.text) for row in sheet.warnings])
-    _remarks(console, "refused", [(row.at, row.addition, row.reason) for row in sheet.refusals])
+    _remarks(console, "refused", [(row.at, row.addition, _refused(row)) for row in sheet.refusals])
     _remarks(console, "notes", [(row.at, None, row.text) for row in sheet.notes])
     console.print(f"\nledger: {sheet.events} events, head {sheet.head}")
     console.print(sheet.caution)
+
+
+def _refused(row: RefusalRow) -> str:
+    return row.reason if row.times == 1 else f"{row.reason} ({row.times} more like it)"
 
 
 def _remarks(console: Console, title: str, rows: list[tuple[str, str | None, str]]) -> None:

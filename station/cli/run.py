@@ -20,6 +20,7 @@ from station.cli.common import (
 from station.ledger.book import LedgerError
 from station.resources import Config, ResourceError
 from station.service import supervisor
+from station.service.quiet import Quiet
 from station.tomlfile import FileMistakes
 
 
@@ -50,6 +51,7 @@ def run(
     """
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(_Plain("%(levelname)s %(message)s"))
+    handler.addFilter(Quiet())
     logging.basicConfig(handlers=[handler], level=logging.INFO)
     try:
         places = supervisor.Places(Config(config), ledger, socket, speed, accept_loss)

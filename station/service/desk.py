@@ -13,6 +13,7 @@ from station.ledger.book import LedgerError, Recorded
 from station.metrology.scale import Scale
 from station.pan.view import Trouble
 from station.service.clock import Clock, stamp
+from station.service.refusals import Refusals
 from station.service.showing import DECIDES_S, Change, Showing
 from station.service.troubles import Known, blocking, changes, over
 from station.service.writer import Writer
@@ -22,9 +23,6 @@ from station.weighing.sight import Sight
 from station.wire import Snapshot
 
 log = logging.getLogger("station")
-
-SAME_REFUSAL_S = 1.0
-"""A refusal that says the same within this time is recorded once."""
 
 HANGS_S = 4.0
 """Seconds without a turn after which something hangs."""
@@ -48,7 +46,7 @@ class Desk:
         self._trouble_since = ""
         self._recorded: Known = {}
         self._troubles_of = ""
-        self._last_refusal: tuple[str, float] = ("", 0.0)
+        self._refusals = Refusals()
         self._logged = ""
         self._beat_s = clock.monotonic()
         self._floor.resume(writer.station)
@@ -207,18 +205,19 @@ class Desk:
         self._tell(records)
 
     async def _record_refusal(self, command: Command, refusal: Refusal, uid: int | None) -> None:
-        if self._trouble is not None or self.station.open is None:
+        batch = self.station.open
+        if self._trouble is not None or batch is None:
             return
-        now = self.clock.monotonic()
-        said, when = self._last_refusal
-        if said == refusal.sentence and now - when < SAME_REFUSAL_S:
-            return
-        self._last_refusal = (refusal.sentence, now)
         line = refusal.line or getattr(command, "line", None)
+        if line not in batch.lines and line not in batch.meats:
+            line = None  # what a client makes up is in the reason, and counts as one
         event = ev.Refused(line, type(command).__name__, refusal.code, refusal.sentence)
-        at, batch = stamp(self.clock.utc()), self.station.open.id
+        first = self._refusals.first(batch.id, event, self.clock.monotonic())
+        events = [*([event] if first else []), *refusal.records]
+        if not events:
+            return
         try:
-            await self._append([(batch, e) for e in (event, *refusal.records)], at, uid)
+            await self._append([(batch.id, e) for e in events], stamp(self.clock.utc()), uid)
         except Refusal:
             return  # the ledger failed; that is shown, and nothing was promised
 
@@ -247,6 +246,9 @@ class Desk:
             self._ledger_failed(error)
             return
         await self._record_troubles()
+        for batch, refused in self._refusals.due(self.clock.monotonic()):
+            if self.station.find(batch) is not None:
+                await self._record_of(batch, [refused])
 
     async def _record_troubles(self) -> None:
         """Entry and exit of every reason, once a second at most."""

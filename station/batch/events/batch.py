@@ -81,12 +81,13 @@ class StepEnded(Event, tag="step-ended", frozen=True):
 
 
 class Refused(Event, tag="refused", frozen=True):
-    """A command that was not carried out."""
+    """A command that was not carried out. `times`: so many like it, of which this is the last."""
 
     line: str | None
     command: str
     code: str
     reason: str
+    times: int = 1
 
 
 class Blocked(Event, tag="blocked", frozen=True):
