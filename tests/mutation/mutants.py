@@ -9,7 +9,7 @@ from typing import Any
 
 from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import mutate_code
-from operators import operators
+from operators import operators, orders_words
 
 
 @dataclass(frozen=True, order=True)
@@ -48,7 +48,7 @@ def _changes(source: str) -> Iterator[tuple[Any, int]]:
         nth = 0
         for node in ast_nodes(get_ast(source)):
             for _ in operator.mutation_positions(node):
-                if not _is_type(node):
+                if not _is_type(node) and not orders_words(operator, node):
                     yield operator, nth
                 nth += 1
 
@@ -57,7 +57,7 @@ def _is_type(node: Any) -> bool:
     """Whether it is part of a type, of a decorator, or of what is asserted for the type checker."""
     while (parent := node.parent) is not None:
         match parent.type:
-            case "decorator" | "assert_stmt":
+            case "decorator" | "assert_stmt" | "parameters":  # the bare * of a signature
                 return True
             case "annassign" if node is parent.children[1]:
                 return True

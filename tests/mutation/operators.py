@@ -83,7 +83,9 @@ def _does(node: Any) -> bool:
         return False
     function = parso.tree.search_ancestor(node, "funcdef")
     target = node.children[0]
-    if target.type != "name" or function is None:
+    if function is None or function.name.value == "__init__":
+        return False
+    if target.type != "name":
         return target.type == "atom_expr"
     begin = function.children[2].start_pos
     return any(
@@ -123,6 +125,16 @@ class OtherFigure(Operator):
 def _is_figure(node: Any) -> bool:
     called = node.parent.get_previous_sibling() if node.parent.type == "trailer" else None
     return called is not None and called.get_code().strip() in ("Decimal", "Fraction")
+
+
+def orders_words(operator: Any, node: Any) -> bool:
+    """Whether it asks for the order of words that are only the same or not."""
+    relation = type(operator).__name__.rpartition("_")[2]
+    return (
+        relation in ("Lt", "LtE", "Gt", "GtE")
+        and node.type == "comparison"
+        and any(child.type == "string" for child in node.children)
+    )
 
 
 def operators() -> list[Any]:
