@@ -54,10 +54,13 @@ def _changes(source: str) -> Iterator[tuple[Any, int]]:
 
 
 def _is_type(node: Any) -> bool:
-    """Whether it is part of a type, of a decorator, or of what is asserted for the type checker."""
+    """Whether it is part of a type, of a decorator or a class's options, or of what is asserted for
+    the type checker."""
     while (parent := node.parent) is not None:
         match parent.type:
             case "decorator" | "assert_stmt" | "parameters":  # the bare * of a signature
+                return True
+            case "classdef" if node is not parent.children[-1]:
                 return True
             case "annassign" if node is parent.children[1]:
                 return True

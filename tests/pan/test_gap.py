@@ -63,7 +63,13 @@ def test_a_regulated_line_can_be_accepted_only_once_its_weight_is_back(
 
 @pytest.mark.parametrize(
     ("task", "grams"),
-    [(None, "124.00"), (replace(CURE, tare_g=None), "124.00"), (CURE, None), (CURE, "0.15")],
+    [
+        (None, "124.00"),
+        (replace(CURE, tare_g=None), "124.00"),
+        (CURE, None),
+        (CURE, "0.15"),
+        (CURE, "0.00"),
+    ],
 )
 def test_where_nothing_was_being_weighed_nothing_is_remembered(
     task: Task | None, grams: str | None
