@@ -174,3 +174,12 @@ def test_two_lines_together_give_what_a_rule_requires() -> None:
 
     assert not asked(in_mix("10"), second("9.3"))
     assert asked(in_mix("10"), second("9.2"))
+
+
+def test_a_line_counts_for_what_is_required_by_what_it_was_meant_to_bring_or_by_its_bag() -> None:
+    salt = Lot("P-1", {"salt": Decimal(1)})  # the bag turned out to be no cure at all
+    assert asked(
+        line(None, load("20", lot="P-1", tipped=True), lots={"P-1": salt}, lot=salt, judged=True)
+    )
+    cured = load("1", lot="P-1", tipped=True)  # and this one to be one
+    assert asked(line(PEPPER, cured, lots=LOTS, lot=LOTS["P-1"], judged=True))
