@@ -219,8 +219,8 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
         elif (line.judged or line.missing) and line.tipped_g and (batch.hold or not line.standing):
             lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
             actual = line.meant_g(tipped_only=True)
-            if not lower <= actual <= upper:
-                side = "over" if actual > upper else "under"
+            side = "over" if actual > upper else "under" if actual < lower else None
+            if side:
                 reasons.append(
                     f"{line.name} in the mix is {side} its band:"
                     f" {plain(actual)} g, band {plain(lower)} to {plain(upper)} g"

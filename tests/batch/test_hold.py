@@ -57,6 +57,8 @@ def test_a_bag_of_unknown_strength_holds_the_batch_once_it_is_in_the_mix() -> No
     assert reasons(in_mix(lot="P-9")) == (nameless,)
     assert reasons(in_mix(lot=None)) == (nameless,)
     assert reasons(line(None, load("20", lot="P-9"), lots=LOTS, judged=True)) == ()
+    part = line(None, load("12", lot="P-9", tipped=True), load("8", lot="P-9"), lots=LOTS)
+    assert reasons(part) == (nameless,)  # whatever still stands
 
 
 def test_an_unknown_amount_holds_the_batch_and_its_band_is_not_asked() -> None:
@@ -72,6 +74,8 @@ def test_another_cure_than_the_formulas_holds_the_batch_once_it_is_in_the_mix() 
     assert reasons(tipped, rows=[both]) == (strange,)
     stands = line(None, load("20", lot="P-1"), lots=nitrate, judged=True)
     assert reasons(stands, rows=[both]) == ()
+    part = line(None, load("12", lot="P-1", tipped=True), load("8", lot="P-1"), lots=nitrate)
+    assert reasons(part, rows=[both]) == (strange,)  # whatever still stands
 
 
 @pytest.mark.parametrize(
