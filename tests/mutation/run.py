@@ -180,6 +180,8 @@ def main() -> None:
     targets: dict[str, list[str]] = tomllib.loads((HERE / "targets.toml").read_text())
     known = listed()
     files = asked.files or list(targets)
+    if unknown := set(files) - set(targets):
+        parser.error(f"not in targets.toml: {', '.join(sorted(unknown))}")
     everything = [mutant for file in files for mutant in mutants(file, ROOT)]
     gone = {name for name in known if name.file in files} - {mutant.name for mutant in everything}
     for name in gone:
