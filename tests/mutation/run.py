@@ -118,7 +118,7 @@ class Runner:
         code = int(pytest.main([*OPTIONS, *self.tests]))
         if modules:
             Path(modules).write_text("\n".join(sorted(sys.modules)), encoding="utf-8")
-        os._exit(code if changed.loaded else NOT_LOADED)
+        os._exit(NOT_LOADED if code == PASSED and not changed.loaded else code)
 
 
 def stanza(name: Name) -> str:
