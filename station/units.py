@@ -58,7 +58,6 @@ _EXACT: Final = 60
 """Digits enough for any number of people's times any factor above: no verdict hangs on rounding."""
 _SURE: Final = 50
 """The digits of a factor that a division in so many has right."""
-_WORDS_KEPT: Final = 256
 
 
 class UnitError(ValueError):
@@ -72,7 +71,7 @@ def _registry() -> "pint.UnitRegistry[Any]":
     return registry
 
 
-@lru_cache(_WORDS_KEPT)
+@lru_cache  # bounded: the words are people's
 def _unit(word: str) -> Any | None:
     """pint's unit of a word, or None for one that the registry does not know."""
     try:

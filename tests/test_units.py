@@ -169,6 +169,14 @@ def test_plain_text_has_no_exponent_and_no_idle_zeros(
 
 
 @pytest.mark.parametrize(
+    "text", ["1000000000000000000000000000001", "1000000000000000000000000.000001"]
+)
+def test_a_number_of_up_to_six_decimals_keeps_all_its_digits(text: str) -> None:
+    """More than the 28 that arithmetic on decimals is rounded to."""
+    assert plain(Decimal(text)) == text
+
+
+@pytest.mark.parametrize(
     ("number", "division", "text"),
     [
         ("12.34", "0.05", "12.35"), ("12.32", "0.05", "12.30"), ("12.3", "0.1", "12.3"),

@@ -109,7 +109,7 @@ def breaches(batch: Batch) -> list[Breach]:
 def worse(before: Batch, after: Batch) -> list[Breach]:
     """The breaches that `after` has and `before` had not, or had less of."""
     known = {breach.row: breach.excess_g for breach in breaches(before)}
-    return [b for b in breaches(after) if b.excess_g > known.get(b.row, Fraction(0))]
+    return [b for b in breaches(after) if b.row not in known or b.excess_g > known[b.row]]
 
 
 def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | None:
@@ -173,7 +173,7 @@ def _meant_g(batch: Batch, line: Line, row: LimitRow) -> Fraction:
 
 def _meant_for(line: Line, row: LimitRow) -> bool:
     """Whether the line was to bring agent of the row, whatever its bag turned out to be."""
-    return row.counted(line.stands_for) > 0
+    return bool(row.counted(line.stands_for))
 
 
 def _shortages(batch: Batch) -> list[str]:
@@ -219,8 +219,8 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
         elif (line.judged or line.missing) and line.tipped_g and (batch.hold or not line.standing):
             lower, upper = tolerance(batch.target(line.name), batch.band(line.name))
             actual = line.meant_g(tipped_only=True)
-            if not lower <= actual <= upper:
-                side = "over" if actual > upper else "under"
+            side = "over" if actual > upper else "under" if actual < lower else None
+            if side:
                 reasons.append(
                     f"{line.name} in the mix is {side} its band:"
                     f" {plain(actual)} g, band {plain(lower)} to {plain(upper)} g"

@@ -149,11 +149,16 @@ def _would_bring(name: str, line_ppm: Fraction) -> str:
     if not line_ppm:
         return ""  # counted in pieces
     if saltpetre(name):
-        return f"; pure, it would be {plain(round(line_ppm, 2))} mg/kg; {WHICH}"
+        return f"; pure, it would be {_mg_kg(line_ppm)}; {WHICH}"
     if (agent := agent_name(name)) in AGENTS:
-        return f"; pure, it would bring {plain(round(line_ppm, 2))} mg/kg of {agent}"
-    found = plain(round(line_ppm * _USUAL_PREMIX, 2))
-    return f"; as the usual premix of 6.25 % it would bring {found} mg/kg of sodium nitrite"
+        return f"; pure, it would bring {_mg_kg(line_ppm)} of {agent}"
+    found = _mg_kg(line_ppm * _USUAL_PREMIX)
+    return f"; as the usual premix of 6.25 % it would bring {found} of sodium nitrite"
+
+
+def _mg_kg(agent_ppm: Fraction) -> str:
+    """As text, where it is compared with no limit: to a hundredth."""
+    return f"{plain(round(agent_ppm, 2))} mg/kg"
 
 
 def _judged(
@@ -245,7 +250,7 @@ def _unusual(formula: Formula, masses: Mapping[str, Fraction], meat_g: Fraction)
     if low <= found <= high:
         return []
     text = (
-        f"it would bring {plain(round(found, 2))} mg/kg of sodium nitrite,"
+        f"it would bring {_mg_kg(found)} of sodium nitrite,"
         " which is far from what is usual: is the strength the one on the bag?"
     )
     return [Finding(", ".join(brings), "advice", text, "common practice")]
@@ -281,7 +286,7 @@ def _late_phosphate(formula: Formula) -> list[Finding]:
         if salted and (phosphate or addition.role == "phosphate"):
             text = "a phosphate after the salt dissolves badly: put it before"
             findings.append(Finding(addition.name, "advice", text, "common practice"))
-        salty = addition.contains.get("salt", Decimal(0)) >= Decimal("0.5")
+        salty = "salt" in addition.contains and addition.contains["salt"] >= Decimal("0.5")
         salted = salted or addition.role == "salt" or salty
     return findings
 

@@ -40,8 +40,8 @@ def event_hash(prev: bytes, seq: int, at: str, batch: str | None, kind: str, bod
 
 def head_text(digest: bytes) -> str:
     """The first 16 hex digits in groups of four, as printed on every sheet."""
-    digits = digest.hex()[:16]
-    return " ".join(digits[at : at + 4] for at in range(0, 16, 4))
+    digits = digest.hex()
+    return " ".join(digits[at : at + 4] for at in (0, 4, 8, 12))
 
 
 def _check(value: Any) -> None:

@@ -22,13 +22,13 @@ def expanded(divisions_g: Iterable[Decimal]) -> Decimal:
 def conformance(net_g: Decimal, lower_g: Decimal, upper_g: Decimal, expanded_g: Decimal) -> float:
     """Probability that the true net lies in the tolerance: Phi((TU-m)/u) - Phi((TL-m)/u).
 
-    JCGM 106:2012, 7.3. An exact weight (U = 0) is either in or out.
+    JCGM 106:2012, 7.3; Phi(z) = (1 + erf(z / sqrt 2)) / 2, where the ones cancel. An exact weight
+    (U = 0) is either in or out.
     """
-    u = float(expanded_g) / COVERAGE
-    if u == 0:
+    if not expanded_g:
         return float(lower_g <= net_g <= upper_g)
-    return _phi((float(upper_g) - float(net_g)) / u) - _phi((float(lower_g) - float(net_g)) / u)
-
-
-def _phi(z: float) -> float:
-    return (1 + math.erf(z / math.sqrt(2))) / 2
+    spread = math.sqrt(2) * float(expanded_g) / COVERAGE
+    below, above = (
+        math.erf((float(limit) - float(net_g)) / spread) for limit in (lower_g, upper_g)
+    )
+    return (above - below) / 2

@@ -2,6 +2,7 @@
 
 from collections import deque
 from decimal import Decimal
+from itertools import takewhile
 
 from drivers.reading import Reading
 from station.metrology.scale import Scale
@@ -39,7 +40,7 @@ class Settling:
         if self._steady_s is None:
             self._steady_s = now_s
         self._dwell_s = DWELL_S if reading.stable else 2 * DWELL_S
-        if self._scale.sends != "stable" and not self._stood_still(now_s):
+        if self._scale.sends != "stable" and not self._stood_still(self._steady_s, now_s):
             self.now = None
         elif self.now is None or self.now.gross_g != gross_g:
             self.now = Settled(gross_g, reading.raw.hex(), now_s)
@@ -51,24 +52,15 @@ class Settling:
         recent.append((time_s, recent[-1][1]))
         if self._scale.sends != "stable":
             begin_s = time_s - self._dwell_s - _CLOCK_S
-            if len(recent) < LEAST_READINGS or recent[-LEAST_READINGS][0] < begin_s:
+            if recent[-LEAST_READINGS][0] < begin_s:  # it has so many, since it was settled
                 self.now = None
 
-    def _stood_still(self, now_s: float) -> bool:
+    def _stood_still(self, steady_s: float, now_s: float) -> bool:
         begin_s = now_s - self._dwell_s
-        if self._steady_s is None or self._steady_s > begin_s + _CLOCK_S:
+        if steady_s > begin_s + _CLOCK_S:
             return False
-        begin_s -= _CLOCK_S
-        division, count = self._scale.division_g, 0
-        low = high = self._recent[-1][1]
-        for time_s, gross in reversed(self._recent):
-            if time_s < begin_s:
-                break
-            count += 1
-            low, high = min(low, gross), max(high, gross)
-            if high - low > division:
-                return False
-        return count >= LEAST_READINGS
+        dwell = [gross for _, gross in self.since(begin_s - _CLOCK_S)]
+        return len(dwell) >= LEAST_READINGS and max(dwell) - min(dwell) <= self._scale.division_g
 
     def unsettle(self) -> None:
         """Begin the dwell anew."""
@@ -84,9 +76,4 @@ class Settling:
 
     def since(self, time_s: float) -> list[tuple[float, Decimal]]:
         """Time and gross of the readings since then, the last one first; seconds and grams."""
-        found = []
-        for point in reversed(self._recent):
-            if point[0] < time_s:
-                break
-            found.append(point)
-        return found
+        return list(takewhile(lambda point: point[0] >= time_s, reversed(self._recent)))

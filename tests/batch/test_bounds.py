@@ -17,11 +17,14 @@ from station.batch.lawful import (
     least_g,
     required_g,
 )
+from station.batch.line import Doubt, Lot
 from station.formula.model import Band
 from tests.batch.built import (
     FINE,
     LOTS,
+    PREMIX,
     SHARE,
+    TWICE,
     U_FINE,
     U_TWO_FINE,
     U_TWO_MEAT,
@@ -103,6 +106,13 @@ def test_what_was_weighed_from_a_weaker_bag_leaves_more_and_no_less_uncertainty(
     assert found == allowed + 4 - Fraction(U_TWO_FINE)
 
 
+def test_what_was_voided_in_doubt_leaves_less_by_what_it_may_have_brought() -> None:
+    """5 g of a bag of twice the strength stand for 10 g, and its strength is in the uncertainty."""
+    doubted = line(doubts=(Doubt(Decimal(5), Decimal("0.05"), "P-2"),), lots=LOTS, lot=LOTS["P-1"])
+    found = hard_limit(batch(doubted, rows=[row()]), "premix", [FINE.division_g])
+    assert found == allowed_g(batch(doubted), row()) / SHARE - 10 - 2 * Fraction(U_FINE)
+
+
 @pytest.mark.parametrize(("more", "broken"), [("0", False), ("0.000001", True)])
 def test_a_second_load_up_to_the_hard_limit_of_two_bags_is_lawful(more: str, broken: bool) -> None:
     first = load("4", lot="P-2")
@@ -157,6 +167,11 @@ def least_beside(*others: object) -> Fraction:
 
 
 MORE = addition("more premix", "1")
+TOLD = {
+    "P-1": Lot("P-1", PREMIX, before=(TWICE,)),
+    "P-2": Lot("P-2", TWICE, before=(PREMIX,)),
+}
+"""Bags told twice: what surely is in them is the weaker, with the uncertainty of the stronger."""
 
 
 @pytest.mark.parametrize(
@@ -169,6 +184,9 @@ MORE = addition("more premix", "1")
             line(MORE, load("5", lot="P-2"), lots=LOTS, judged=True),
             10 - 2 * Fraction(U_FINE),
         ),
+        (line(MORE, load("10", lot="P-1"), lots=TOLD, judged=True), 10 - 2 * Fraction(U_FINE)),
+        (line(MORE, load("10", lot="P-2"), lots=TOLD, judged=True), 10 - 2 * Fraction(U_FINE)),
+        (line(MORE, doubts=(Doubt(Decimal(10), Decimal("0.05"), None),), judged=True), Fraction(0)),
         (line(MORE, load("0.041"), judged=True), Fraction(0)),
         (line(MORE, load("0.01"), judged=True), Fraction(0)),  # never less than nothing
         (line(MORE, judged=True), Fraction(0)),

@@ -57,6 +57,8 @@ def test_a_bag_of_unknown_strength_holds_the_batch_once_it_is_in_the_mix() -> No
     assert reasons(in_mix(lot="P-9")) == (nameless,)
     assert reasons(in_mix(lot=None)) == (nameless,)
     assert reasons(line(None, load("20", lot="P-9"), lots=LOTS, judged=True)) == ()
+    part = line(None, load("12", lot="P-9", tipped=True), load("8", lot="P-9"), lots=LOTS)
+    assert reasons(part) == (nameless,)  # whatever still stands
 
 
 def test_an_unknown_amount_holds_the_batch_and_its_band_is_not_asked() -> None:
@@ -72,6 +74,8 @@ def test_another_cure_than_the_formulas_holds_the_batch_once_it_is_in_the_mix() 
     assert reasons(tipped, rows=[both]) == (strange,)
     stands = line(None, load("20", lot="P-1"), lots=nitrate, judged=True)
     assert reasons(stands, rows=[both]) == ()
+    part = line(None, load("12", lot="P-1", tipped=True), load("8", lot="P-1"), lots=nitrate)
+    assert reasons(part, rows=[both]) == (strange,)  # whatever still stands
 
 
 @pytest.mark.parametrize(
@@ -174,3 +178,12 @@ def test_two_lines_together_give_what_a_rule_requires() -> None:
 
     assert not asked(in_mix("10"), second("9.3"))
     assert asked(in_mix("10"), second("9.2"))
+
+
+def test_a_line_counts_for_what_is_required_by_what_it_was_meant_to_bring_or_by_its_bag() -> None:
+    salt = Lot("P-1", {"salt": Decimal(1)})  # the bag turned out to be no cure at all
+    assert asked(
+        line(None, load("20", lot="P-1", tipped=True), lots={"P-1": salt}, lot=salt, judged=True)
+    )
+    cured = load("1", lot="P-1", tipped=True)  # and this one to be one
+    assert asked(line(PEPPER, cured, lots=LOTS, lot=LOTS["P-1"], judged=True))

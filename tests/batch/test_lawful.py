@@ -16,9 +16,12 @@ from station.batch.lawful import (
     strength,
     worse,
 )
+from station.batch.line import Doubt, Load, Lot
 from tests.batch.built import (
     LOTS,
+    PREMIX,
     SHARE,
+    TWICE,
     U_FINE,
     U_MEAT,
     U_TWO_FINE,
@@ -110,6 +113,31 @@ def test_a_load_of_unknown_weight_adds_no_grams_and_keeps_its_uncertainty() -> N
     assert agent_g(unknown, row()) == (20 + Fraction(U_TWO_FINE)) * SHARE
     cleaned = line(None, load("20", residue="0.01"), load(None))  # 19.99 + 0.071 would be more
     assert agent_g(cleaned, row()) == (20 + Fraction(U_TWO_FINE)) * SHARE
+
+
+@pytest.mark.parametrize(
+    ("loads", "lot", "held"),
+    [
+        ((), None, (5 + Fraction(U_FINE)) * SHARE),
+        ((load("12"),), None, (17 + Fraction(U_TWO_FINE)) * SHARE),
+        ((), "P-2", (5 + Fraction(U_FINE)) * 2 * SHARE),  # a bag of twice the strength
+    ],
+)
+def test_what_was_voided_in_doubt_is_held_as_if_it_were_in_the_mix(
+    loads: tuple[Load, ...], lot: str | None, held: Fraction
+) -> None:
+    """With the uncertainty of its own weighing, and by its own bag."""
+    doubt = Doubt(Decimal(5), Decimal("0.05"), lot)
+    assert agent_g(line(None, *loads, doubts=(doubt,), lots=LOTS), row()) == held
+
+
+@pytest.mark.parametrize(("first", "then"), [(PREMIX, TWICE), (TWICE, PREMIX)])
+def test_a_bag_that_was_told_twice_holds_the_most_of_either(
+    first: dict[str, Decimal], then: dict[str, Decimal]
+) -> None:
+    told = {"P-1": Lot("P-1", then, before=(first,))}
+    held = agent_g(line(None, load("10", lot="P-1"), lots=told), row())
+    assert held == (10 + Fraction(U_FINE)) * 2 * SHARE
 
 
 def test_another_agent_counts_as_what_the_row_expresses() -> None:

@@ -179,6 +179,12 @@ def test_a_regulated_line_must_say_its_agent_and_have_a_row() -> None:
     assert texts(said(thing(), rows=(row(kind="as needed"),))) == []
 
 
+def test_every_agent_of_a_line_must_have_a_row() -> None:
+    """One that is allowed does not cover the one that stands behind it."""
+    both = thing(contains={"sodium nitrite": Decimal("0.05"), "sodium nitrate": Decimal("0.04")})
+    assert texts(said(both)) == ["no limits row allows sodium nitrate in cooked cured comminuted"]
+
+
 def test_an_agent_of_another_line_needs_a_row_only_where_its_name_says_so() -> None:
     blend = thing("blend", "3", "seasoning", {"sodium nitrite": Decimal("0.001")})
     assert texts(said(blend, rows=())) == [

@@ -125,6 +125,7 @@ def test_a_cure_by_name_is_refused_in_every_role_with_what_it_would_have_been(
     ("name", "amount", "says"),
     [
         ("sodium nitrite", "1 %", "; pure, it would bring 10000 mg/kg of sodium nitrite"),
+        ("sodium nitrite", "0.00012345 %", "; pure, it would bring 1.23 mg/kg of sodium nitrite"),
         ("E252", "35 g", "; pure, it would bring 3500 mg/kg of potassium nitrate"),
         ("saltpetre", "0.1 %", f"; pure, it would be 1000 mg/kg; {WHICH}"),
         ("curing salt", "1 sachet / 10 kg", "is a cure: say what it contains"),

@@ -129,7 +129,7 @@ def test_a_phosphate_after_the_salt_is_called_out() -> None:
     assert slips(SALT, PEPPER, PHOSPHATE) == [LATE]
 
 
-@pytest.mark.parametrize(("share", "salty"), [("0.5", True), ("0.49", False)])
-def test_what_is_half_salt_is_salt_too(share: str, salty: bool) -> None:
+@pytest.mark.parametrize(("share", "salty"), [("0.9", True), ("0.5", True), ("0.49", False)])
+def test_what_is_half_salt_or_more_is_salt_too(share: str, salty: bool) -> None:
     blend = thing("blend", "9", "seasoning", {"salt": Decimal(share)})
     assert slips(blend, PHOSPHATE) == ([LATE] if salty else [])

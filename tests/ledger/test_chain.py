@@ -71,6 +71,7 @@ BAD: list[Any] = [
     float("nan"),
     2**53,  # the first integer that a double does not tell from its neighbour (RFC 8785)
     -(2**53),
+    2**64,
     b"bytes",
     ("a", "tuple"),
     {"a set"},

@@ -1,7 +1,11 @@
 """When a weight is settled: how still, how long, how often seen."""
 
+from decimal import Decimal
+
 import pytest
 
+from station.pan.settle import Settling
+from tests.benchside import FINE
 from tests.panside import STABLE_ONLY, Side, reading
 
 
@@ -75,3 +79,20 @@ def test_a_settled_weight_keeps_the_frame_of_the_first_reading_that_was() -> Non
     assert side.stands("10.00", 50).settled is settled
     after = side.stands("10.05", 1).settled
     assert after is not None and bytes.fromhex(after.raw) == b"10.05"
+
+
+@pytest.mark.parametrize("then", ["10.05", "9.95"])
+def test_what_is_settled_is_the_weight_that_stands_now_whether_it_rose_or_fell(then: str) -> None:
+    """A division more or less unsettles nothing, and is the weight from then on."""
+    side = Side()
+    side.stands("10.00")
+    settled = side.stands(then, 1).settled
+    assert settled is not None and settled.gross_g == Decimal(then)
+
+
+def test_a_reading_that_comes_again_is_the_last_one_and_not_the_one_before() -> None:
+    settling = Settling(FINE)
+    settling.take(reading("10.00", 1.0), Decimal("10.00"))
+    settling.take(reading("10.05", 1.1), Decimal("10.05"))
+    settling.again(1.2)
+    assert settling.since(1.1) == [(1.2, Decimal("10.05")), (1.1, Decimal("10.05"))]
