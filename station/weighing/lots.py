@@ -67,6 +67,24 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
     )
 
 
+@decides
+def review_lot(sight: Sight, command: do.ReviewLot) -> Decision:
+    """Two people say after a review, with a reason, that what was last told of a lot is right. Only
+    this ends that it is judged by the stronger, and required amounts by the weaker."""
+    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
+    lot = line.lots.get(command.lot)
+    if lot is None or not lot.before:
+        what = f"of lot {command.lot} of {line.name} one strength was told"
+        raise Refusal("told-once", what, "tell another with lot open and --second", line.name)
+    second_person(batch, line.name, command.second, f"the review of lot {command.lot}")
+    assert command.second is not None
+    event = ev.LotReviewed(
+        line.name, lot.lot, lot.contains, command.reason, batch.who, command.second
+    )
+    said = ", ".join(f"{agent} {plain(lot.contains[agent] * 100)} %" for agent in lot.contains)
+    return Decision((event,), answer=f"lot {lot.lot} of {line.name} is {said}, after review")
+
+
 def _contains(batch: Batch, line: Line, command: do.OpenLot) -> dict[str, Decimal]:
     """What the bag contains, its carrier filled up as in the formula. Raises `Refusal`."""
     formulas = batch.formula.addition(line.name).contains

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from station.weighing import commands as do
-from tests.benchside import Bench
+from tests.benchside import NITRITE, Bench
 from tests.weighing.test_lots import opened, unopened
 
 
@@ -113,3 +113,38 @@ def test_an_expired_bag_that_is_in_the_mix_can_be_told() -> None:
     bench.say(told)
     bench.say(opened("0.0625", "B", expires="2026-01-31"))
     assert bench.line("premix").loads[0].lot == "B" and not bench.batch.hold
+
+
+def told_twice() -> Bench:
+    bench = in_mix(unopened())
+    bench.say(opened("0.125", "A", second="Brida"))
+    bench.say(opened("0.0625", "A", second="Brida"))
+    assert any("156.25 mg/kg" in reason for reason in bench.batch.hold)
+    return bench
+
+
+def test_a_review_by_two_people_settles_which_strength_was_right() -> None:
+    bench = told_twice()
+    bench.say(do.ReviewLot("premix", "A", "the bag was read again", second="Brida"))
+    assert not bench.batch.hold
+    assert bench.line("premix").lots["A"].tellings == ({**NITRITE, "salt": Decimal("0.9375")},)
+
+
+def test_a_review_that_finds_the_stronger_leaves_the_hold() -> None:
+    bench = in_mix(unopened())
+    bench.say(opened("0.125", "A", second="Brida"))
+    bench.say(do.ReviewLot("premix", "A", "the bag was read again", second="Brida"))
+    assert any("156.25 mg/kg" in reason for reason in bench.batch.hold)
+
+
+def test_a_review_wants_another_second_person() -> None:
+    bench = told_twice()
+    assert bench.refused(do.ReviewLot("premix", "A", "why")).code == "second-wanted"
+    assert bench.refused(do.ReviewLot("premix", "A", "why", "Ansel")).code == "same-person"
+    assert bench.batch.hold
+
+
+def test_a_lot_that_was_told_once_has_nothing_to_review() -> None:
+    bench = in_mix(unopened())
+    assert bench.refused(do.ReviewLot("premix", "A", "why", "Brida")).code == "told-once"
+    assert bench.refused(do.ReviewLot("premix", "Z", "why", "Brida")).code == "told-once"

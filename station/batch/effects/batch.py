@@ -31,6 +31,14 @@ def lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
 
 
 @effect
+def lot_reviewed(batch: Batch, event: ev.LotReviewed, at: str) -> Batch:
+    line = batch.lines[event.line]
+    lot = replace(line.lots[event.lot], contains=event.contains, before=())
+    current = lot if line.lot is not None and line.lot.lot == lot.lot else line.lot
+    return with_line(batch, event.line, lot=current, lots={**line.lots, event.lot: lot})
+
+
+@effect
 def rescaled(batch: Batch, event: ev.Rescaled, at: str) -> Batch:
     line = batch.lines[event.line]
     addition = msgspec.structs.replace(line.addition, amount=event.amount)

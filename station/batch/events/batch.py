@@ -34,6 +34,17 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     second: str | None = None
 
 
+class LotReviewed(Event, tag="lot-reviewed", frozen=True):
+    """After a review two people say that the strength last told of a lot is the true one."""
+
+    line: str
+    lot: str
+    contains: dict[str, Decimal]
+    reason: str
+    who: str
+    second: str
+
+
 class BagRefused(Event, tag="bag-refused", frozen=True):
     """A bag was past its date: it stays so when it is told again without one."""
 

@@ -149,6 +149,23 @@ class OpenLot(Command):
 
 
 @verb(
+    "review-lot",
+    "Settle after a review that what was last told of a lot is right.",
+    'station review-lot "curing premix" P-41 "the bag was read again" --second Brida',
+    LINE,
+    Param("lot", "the lot of which two strengths were told"),
+    REASON,
+    Param("second", "who else reviewed it", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class ReviewLot(Command):
+    line: str
+    lot: str
+    reason: str
+    second: str | None = None
+
+
+@verb(
     "jar",
     "Weigh the jar of a regulated line, before and after: what it lost is compared.",
     'station jar "curing premix" bench',
