@@ -1,10 +1,12 @@
 """The batch sheet: planned against actual, line by line, with all that was refused or blocked."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
+from math import ceil
 
 from station import CAUTION
+from station.audit.remarks import remarks
 from station.audit.rows import (
     AdditionRow,
     BatchSheet,
@@ -14,15 +16,15 @@ from station.audit.rows import (
     RefusalRow,
     SaltPercent,
     StepRow,
-    WarningRow,
     WeighedAmount,
 )
 from station.batch import events as ev
 from station.batch.evolve import evolve
+from station.batch.lawful import agent_g
 from station.batch.line import Line
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch, Station
-from station.formula.curing import Contents, contents, counted_g, ppm
+from station.formula.curing import Contents, basis_g, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
@@ -31,19 +33,6 @@ from station.ledger.chain import head_text
 from station.ledger.tables import by_hand
 from station.metrology.band import tolerance
 from station.units import plain
-
-_NOTABLE: dict[type[ev.Event], str] = {
-    ev.Overpoured: "over",
-    ev.Spilt: "spilt",
-    ev.Lifted: "lifted",
-    ev.TakenBack: "taken back",
-    ev.JumpExplained: "set down",
-    ev.Blocked: "blocked",
-    ev.Voided: "voided",
-    ev.Reopened: "reopened",
-    ev.LossAccepted: "loss accepted",
-    ev.LedgerRepaired: "ledger repaired",
-}
 
 
 class NoSuchBatch(LookupError):
@@ -80,6 +69,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         authority=batch.opened.authority,
         simulated=batch.opened.simulated,
         opened_at=batch.opened_at,
+        opened_by=batch.opened.who,
         state="parked" if batch.parked_at else batch.end or phase(batch),
         hold=batch.hold,
         planned=batch.opened.planned_by,
@@ -94,7 +84,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         ),
         salt_percent=_salt(batch),
         limits=tuple(_limit_row(batch, row) for row in batch.rows if _holds_any(batch, row)),
-        warnings=tuple(_warnings(mine)),
+        warnings=tuple(remarks(mine)),
         refusals=tuple(
             RefusalRow(event.line, event.reason, at, event.times)
             for at, event in mine
@@ -176,6 +166,7 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         lot=", ".join(lots) or None,
         residue_g=_text(_residue(line)),
         by_hand=by_hand(line),
+        division_g=_text(last.division_g) if last and last.division_g else None,
         who=last.who if last else None,
         at=last.at if last else None,
         unknown_more=_unknown_more(line),
@@ -221,6 +212,17 @@ def _found(batch: Batch) -> Contents:
     return {line.name: line.blend for line in batch.lines.values()}
 
 
+def _at_most(batch: Batch, row: LimitRow) -> str | None:
+    """The most that may be in the mix on the least meat that it was weighed into, rounded up: the
+    figure that the limit is judged by. None without meat."""
+    sure_g = Fraction(batch.meat_g) - Fraction(batch.meat_expanded_g)
+    if sure_g <= 0:
+        return None
+    held = sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
+    thousandths = ceil(held / basis_g(batch.formula, row, sure_g) * 10**9)
+    return plain(Fraction(thousandths, 1000))
+
+
 def _holds_any(batch: Batch, row: LimitRow) -> bool:
     """Whether the row is about something in this batch."""
     agents = set(row.agents)
@@ -231,8 +233,9 @@ def _holds_any(batch: Batch, row: LimitRow) -> bool:
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
     meat = Fraction(batch.meat_g)
     expected, found = contents(batch.formula), _found(batch)
-    planned = actual = None
+    planned = actual = most = None
     if meat > 0:
+        most = _at_most(batch, row)
         planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), meat)
         actual = ppm(counted_g(_actual(batch), found, row), meat)
     return WeighedAmount(
@@ -241,46 +244,8 @@ def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
         unit=row.unit,
         planned=_text(None if planned is None else round(planned, 3)),
         actual=_text(None if actual is None else round(actual, 3)),
+        at_most=most,
         limit=plain(Fraction(row.maximum) * 1_000_000),
         source=row.source,
         at_least=any(line.unknown and row.counted(line.contains) for line in batch.lines.values()),
     )
-
-
-def _warnings(mine: list[tuple[str, ev.Event]]) -> Iterator[WarningRow]:
-    for at, event in mine:
-        if isinstance(event, ev.Warned):
-            yield WarningRow(event.line, event.warning, event.text, at)
-        elif isinstance(event, ev.Rescaled):
-            grams = plain(round(event.amount.share * 1000, 3))
-            text = f"worked out by lot {event.lot}: {grams} g a kg of meat, says {event.who}"
-            yield WarningRow(event.line, "rescaled", text, at)
-        elif isinstance(event, ev.PutOnHold):
-            yield WarningRow(None, "hold", "; ".join(event.reasons), at)
-        elif type(event) in _NOTABLE:
-            line = getattr(event, "line", None)
-            yield WarningRow(line, _NOTABLE[type(event)], _sentence(event), at)
-
-
-def _sentence(event: ev.Event) -> str:
-    match event:
-        case ev.Overpoured():
-            return f"{plain(event.net_g)} g, over {plain(event.accept_upper_g)} g, before the mix"
-        case ev.Spilt():
-            return f"{plain(event.spilt_g)} g stayed on the pan"
-        case ev.Lifted():
-            return f"lifted without being accepted, {plain(event.gross_g)} g gross"
-        case ev.TakenBack():
-            return f"{plain(event.missing_g)} g went back, says {event.who}"
-        case ev.JumpExplained():
-            return f"{plain(event.jump_g)} g were set down and belong in, says {event.who}"
-        case ev.Blocked():
-            return event.text
-        case ev.Voided() | ev.Reopened():
-            return event.reason
-        case ev.LossAccepted():
-            lost = f"events after {event.found_seq} are missing, up to event {event.known_seq}"
-            return f"{lost} or later: a person let the station go on without them"
-        case ev.LedgerRepaired():
-            return f"the ledger's tables were made anew, {event.found}; evidence: {event.evidence}"
-    raise TypeError(f"no sentence for {event!r}")

@@ -16,10 +16,12 @@ class AmountRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class WeighedAmount(AmountRow, frozen=True, kw_only=True):
-    """The same with what was weighed in; `at_least`: more went in, and nobody knows how much."""
+    """The same with what was weighed in; `at_least`: more went in, and nobody knows how much;
+    `at_most`: what it is judged by, with every doubt and uncertainty."""
 
     actual: str | None
     at_least: bool = False
+    at_most: str | None = None
 
 
 class SaltPercent(msgspec.Struct, frozen=True):
@@ -69,6 +71,7 @@ class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
     who: str | None
     at: str | None
     unknown_more: str | None = None
+    division_g: str | None = None
 
 
 class StepRow(msgspec.Struct, frozen=True):
@@ -109,6 +112,7 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     authority: str
     simulated: bool
     opened_at: str
+    opened_by: str
     state: str
     hold: tuple[str, ...]
     planned: str

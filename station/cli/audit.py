@@ -2,6 +2,9 @@
 
 import sys
 from collections.abc import Callable, Iterator
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil, floor
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -17,15 +20,18 @@ from station.cli.common import (
     CANNOT,
     NO,
     WRONG_USE,
+    clock,
     fail,
     json_option,
     ledger_option,
+    local,
     print_json,
     shown,
 )
 from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import NO_EVENT, Verdict, verify
+from station.units import shown as on_grid
 
 Answer = TypeVar("Answer")
 
@@ -137,8 +143,8 @@ def print_sheet(sheet: BatchSheet) -> None:
     sheet = msgspec.convert(_plain(msgspec.to_builtins(sheet)), BatchSheet)
     stamp = "  SIMULATED" if sheet.simulated else ""
     console.print(f"Batch {sheet.batch}  {sheet.formula} revision {sheet.revision}{stamp}")
-    opened = sheet.opened_at[:19].replace("T", " ")
-    console.print(f"opened {opened} UTC, planned by {sheet.planned}, state: {sheet.state}")
+    opened = f"opened {local(sheet.opened_at)} by {sheet.opened_by}"
+    console.print(f"{opened}, planned by {sheet.planned}, state: {sheet.state}")
     if sheet.broken:
         console.print(f"THE LEDGER IS BROKEN, do not trust this sheet: {sheet.broken}")
     for reason in sheet.hold:
@@ -151,9 +157,7 @@ def print_sheet(sheet: BatchSheet) -> None:
         console.print(_detail(row))
     for step in sheet.steps:
         plan = f" (planned {step.plan})" if step.plan else ""
-        console.print(
-            f"{step.name}{plan}: {step.value or 'done'}, {step.at[11:19]} UTC, {step.who}"
-        )
+        console.print(f"{step.name}{plan}: {step.value or 'done'}, {clock(step.at)}, {step.who}")
     if sheet.salt_percent.planned is not None:
         _amounts(console, sheet)
     _remarks(console, "warnings", [(row.at, row.addition, row.text) for row in sheet.warnings])
@@ -173,7 +177,7 @@ def _remarks(console: Console, title: str, rows: list[tuple[str, str | None, str
         console.print(f"\n{title}:")
     for at, line, text in rows:
         named = text if not line or line in text else f"{line}: {text}"
-        console.print(f"  {at[11:19]} {named}")
+        console.print(f"  {clock(at)} {named}")
 
 
 def _meat(sheet: BatchSheet) -> Table:
@@ -197,6 +201,8 @@ def _amounts(console: Console, sheet: BatchSheet) -> None:
     console.print(f"\ntotal salt: planned {salt.planned} %, as weighed {actual} % of the meat")
     for row in sheet.limits:
         actual = f"{_at_least(row)}{row.actual}"
+        if row.at_most and not row.at_least:
+            actual += f", at most {row.at_most}"
         console.print(
             f"{' and '.join(row.agents)}: planned {row.planned}, as weighed {actual},"
             f" limit {row.limit} {row.unit} of the {row.basis} ({row.source})"
@@ -225,12 +231,24 @@ def _additions(sheet: BatchSheet, width: int) -> Table:
     return table
 
 
+def _band(row: AdditionRow) -> str:
+    """Lower and upper tolerance on the grid of the scale, rounded inward: what shows as outside is
+    outside."""
+    lower, upper = Fraction(row.lower_g or 0), Fraction(row.upper_g or 0)
+    if row.division_g is None:
+        return f"{row.lower_g} to {row.upper_g} g"
+    division = Decimal(row.division_g)
+    low = on_grid(ceil(lower / Fraction(division)) * division, division)
+    high = on_grid(floor(upper / Fraction(division)) * division, division)
+    return f"{low} to {high} g"
+
+
 def _detail(row: AdditionRow) -> str:
     if row.lower_g is None:
         return f"{row.name}: not weighed, there was no meat"
     more = f", MORE WENT IN, nobody knows how much ({row.unknown_more})" if row.unknown_more else ""
     if row.actual_g is None:
-        return f"{row.name}: band {row.lower_g} to {row.upper_g} g, not weighed{more}"
+        return f"{row.name}: band {_band(row)}, not weighed{more}"
     accepted = ""
     if row.accept_lower_g:
         accepted = f", accepted from {row.accept_lower_g} to {row.accept_upper_g} g"
@@ -238,6 +256,6 @@ def _detail(row: AdditionRow) -> str:
     by_hand = f", BY HAND: {row.by_hand}" if row.by_hand else ""
     residue = f", {row.residue_g} g clung to the vessel" if row.residue_g else ""
     return (
-        f"{row.name}: band {row.lower_g} to {row.upper_g} g{accepted},"
-        f" {row.scale}, {(row.at or '')[11:19]} UTC, {row.who}{lot}{residue}{by_hand}{more}"
+        f"{row.name}: band {_band(row)}{accepted},"
+        f" {row.scale}, {clock(row.at) if row.at else ''}, {row.who}{lot}{residue}{by_hand}{more}"
     )

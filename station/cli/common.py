@@ -6,6 +6,7 @@ import sys
 import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import Any, NoReturn, TypeVar
 
@@ -53,6 +54,16 @@ def config_option(function: F) -> F:
         default=None,
         help="A folder laid over the packaged configuration (or STATION_CONFIG).",
     )(function)
+
+
+def local(at: str) -> str:
+    """A recorded time (RFC 3339 UTC) in this machine's time zone, with its offset."""
+    return datetime.fromisoformat(at).astimezone().isoformat(" ", "seconds")
+
+
+def clock(at: str) -> str:
+    """The same without its date."""
+    return local(at).partition(" ")[2]
 
 
 _BLANKS = "\u00a0\u202f"

@@ -1,8 +1,12 @@
 """The sheet of a batch says what was weighed, and what nobody knows beside it."""
 
+import time
+
+import pytest
+
 from station.audit.batch import batch_sheet
 from station.audit.rows import AdditionRow, BatchSheet
-from station.cli.audit import _detail
+from station.cli.audit import _detail, print_sheet
 from station.ledger.records import linked
 from station.weighing import commands as do
 from tests.benchside import Bench
@@ -62,3 +66,80 @@ def test_only_an_unknown_amount_leaves_no_figure() -> None:
     row = row_of(sheet_of(bench), "salt")
     assert (row.actual_g, row.unknown_more is not None) == (None, True)
     assert "not weighed, MORE WENT IN" in _detail(row)
+
+
+def test_the_sheet_says_who_decided_what() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open("14000")
+    bench.weigh_meat("12000")
+    bench.say(do.Skip("pepper", "none was delivered"))
+    bench.say(do.Abandon("the power is out"))
+    sheet = sheet_of(bench)
+    assert sheet.opened_by == "Ansel"
+    said = [(row.kind, row.text) for row in sheet.warnings]
+    assert ("meat off plan", "ended with 12000 g of meat, which is not the plan; Ansel says that it"
+            " is right") in said  # fmt: skip
+    assert ("skipped", "left for the end by Ansel: none was delivered") in said
+    assert ("abandoned", "abandoned by Ansel: the power is out") in said
+
+
+def test_the_sheet_says_how_a_hold_was_lifted() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "20")
+    bench.lift()
+    bench.show("fine", "98.45")
+    bench.say(do.Accept("premix"))
+    bench.say(do.Accept("premix", second="Brida"))
+    said = [(row.kind, row.text) for row in sheet_of(bench).warnings]
+    assert ("hold", "on hold: nobody saw where 20 g of premix went") in said
+    assert ("doubt settled", "second person: seen, says Ansel, and Brida saw it") in said
+    assert said[-1] == ("hold lifted", "on hold no longer, by doubt settled of premix, Ansel")
+
+
+def test_a_limit_is_shown_with_what_it_is_judged_by() -> None:
+    """24 g of 6.25 % on 12 kg: 125 mg/kg, less what clung; at most (24 + 0.041) g of it on
+    (12000 - 1.64) g, U = 2 * 0.41 d of each."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.add("premix", "cup 2", "24")
+    row = next(row for row in sheet_of(bench).limits if "sodium nitrite" in row.agents)
+    assert (row.actual, row.at_most) == ("124.479", "125.231")
+
+
+def test_what_is_over_a_limit_shows_as_over_it() -> None:
+    """A hold by a hair: the figure is rounded up, and is never the limit itself."""
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "30")
+    bench.lift()
+    bench.say(do.Tip("premix", unaccepted=True))
+    row = next(row for row in sheet_of(bench).limits if "sodium nitrite" in row.agents)
+    assert bench.batch.hold and row.at_most is not None
+    assert float(row.at_most) > float(row.limit)
+
+
+def test_figures_are_on_the_grid_of_their_scale_and_rounded_inward() -> None:
+    bench = Bench().begin("12345")
+    bench.add("salt", "cup 3", "222.20")
+    row = row_of(sheet_of(bench), "salt")
+    assert (row.lower_g, row.upper_g) == ("217.74816", "226.63584")
+    assert "band 217.75 to 226.60 g" in _detail(row)
+
+
+def test_times_are_those_of_the_bench_with_their_offset(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("TZ", "Etc/GMT-2")
+    time.tzset()
+    try:
+        bench = Bench().begin()
+        bench.add("salt", "cup 3", "216")
+        print_sheet(sheet_of(bench))
+    finally:
+        monkeypatch.undo()
+        time.tzset()
+    printed = " ".join(capsys.readouterr().out.split())
+    assert "opened 2026-11-30 12:00:00+02:00 by Ansel" in printed
+    assert "fine, 12:00:00+02:00, Ansel" in printed

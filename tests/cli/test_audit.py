@@ -52,7 +52,7 @@ def test_a_loss_before_a_batch_or_after_its_end_is_not_on_its_sheet_and_a_repair
 ):
     end = ev.Abandoned("test", "Ansel")
     sheet = batch_sheet(recorded(end, LOSS, REPAIR), "b-1")
-    assert [row.kind for row in sheet.warnings] == ["ledger repaired"]
+    assert [row.kind for row in sheet.warnings] == ["abandoned", "ledger repaired"]
     before = linked(0, bytes(32), [(None, LOSS), (None, REPAIR)], "2026-11-30T09:00:00.000Z")
     sheet = batch_sheet([*before, *recorded()], "b-1")
     assert sheet.warnings == ()

@@ -1,0 +1,123 @@
+"""What befell a batch, as sentences of its sheet: what was decided by whom, and what went wrong."""
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from station.audit.rows import WarningRow
+from station.batch import events as ev
+from station.units import plain
+
+_Remark = tuple[str, Callable[[Any], str | None]]
+
+
+def _ended(event: ev.MeatEnded) -> str | None:
+    what = f"ended with {plain(event.net_g)} g of meat, which is not the plan"
+    return f"{what}; {event.who} says that it is right" if event.sure else None
+
+
+def _closed(event: ev.Closed) -> str:
+    named = f", naming {', '.join(event.named)}" if event.named else ""
+    return f"closed by {event.who}{named}"
+
+
+def _unaccepted(event: ev.TippedUnaccepted) -> str:
+    amount = "an amount that nobody knows" if event.net_g is None else f"{plain(event.net_g)} g"
+    return f"{amount} went in unaccepted, says {event.who}"
+
+
+def _voided(event: ev.Voided) -> str:
+    seen = f", seen by {event.second}" if event.second else ""
+    doubt = "; it may be in the mix" if event.doubted else ""
+    return f"{event.reason}, says {event.who}{seen}{doubt}"
+
+
+def _rescaled(event: ev.Rescaled) -> str:
+    grams = plain(round(event.amount.share * 1000, 3))
+    return f"worked out by lot {event.lot}: {grams} g a kg of meat, says {event.who}"
+
+
+def _lost(event: ev.LossAccepted) -> str:
+    lost = f"events after {event.found_seq} are missing, up to event {event.known_seq}"
+    return f"{lost} or later: a person let the station go on without them"
+
+
+def _settled(event: ev.DoubtSettled) -> str:
+    seen = f", and {event.second} saw it" if event.second else ""
+    return f"{event.proof}: {event.reason}, says {event.who}{seen}"
+
+
+_REMARKS: dict[type[ev.Event], _Remark] = {
+    ev.MeatEnded: ("meat off plan", _ended),
+    ev.Warned: ("", lambda event: event.text),
+    ev.Rescaled: ("rescaled", _rescaled),
+    ev.LotReviewed: (
+        "lot reviewed",
+        lambda event: (
+            f"lot {event.lot} is as it was last told, say {event.who} and {event.second}:"
+            f" {event.reason}"
+        ),
+    ),
+    ev.Overpoured: (
+        "over",
+        lambda event: (
+            f"{plain(event.net_g)} g, over {plain(event.accept_upper_g)} g, before the mix"
+        ),
+    ),
+    ev.Spilt: ("spilt", lambda event: f"{plain(event.spilt_g)} g stayed on the pan"),
+    ev.Lifted: (
+        "lifted",
+        lambda event: f"lifted without being accepted, {plain(event.gross_g)} g gross",
+    ),
+    ev.TakenBack: (
+        "taken back",
+        lambda event: f"{plain(event.missing_g)} g went back, says {event.who}",
+    ),
+    ev.PouredElsewhere: (
+        "poured elsewhere",
+        lambda event: f"{plain(event.content_g)} g were poured into another vessel",
+    ),
+    ev.DoubtSettled: ("doubt settled", _settled),
+    ev.JumpExplained: (
+        "set down",
+        lambda event: f"{plain(event.jump_g)} g were set down and belong in, says {event.who}",
+    ),
+    ev.Blocked: ("blocked", lambda event: event.text),
+    ev.TippedUnaccepted: ("unaccepted", _unaccepted),
+    ev.Voided: ("voided", _voided),
+    ev.Reopened: ("reopened", lambda event: event.reason),
+    ev.Skipped: ("skipped", lambda event: f"left for the end by {event.who}: {event.reason}"),
+    ev.RequiredMissing: (
+        "missing",
+        lambda event: f"{event.who} asked to close without it",
+    ),
+    ev.PutOnHold: ("hold", lambda event: "on hold: " + "; ".join(event.reasons)),
+    ev.Closed: ("closed", _closed),
+    ev.Abandoned: ("abandoned", lambda event: f"abandoned by {event.who}: {event.reason}"),
+    ev.LossAccepted: ("loss accepted", _lost),
+    ev.LedgerRepaired: (
+        "ledger repaired",
+        lambda event: (
+            f"the ledger's tables were made anew, {event.found}; evidence: {event.evidence}"
+        ),
+    ),
+}
+"""Event -> what kind of remark it is, and its sentence; None where it is not worth one."""
+
+
+def remarks(mine: list[tuple[str, ev.Event]]) -> Iterator[WarningRow]:
+    """The remarks of a batch's events, each with its time, in their order."""
+    lifted_by = ""
+    for at, event in mine:
+        if isinstance(event, ev.HoldLifted):
+            yield WarningRow(None, "hold lifted", f"on hold no longer{lifted_by}", at)
+            continue
+        kind, sentence = _REMARKS.get(type(event), ("", lambda event: None))
+        if isinstance(event, ev.Warned):
+            kind = event.warning
+        text = sentence(event)
+        if text is not None:
+            yield WarningRow(getattr(event, "line", None), kind, text, at)
+        if who := getattr(event, "who", None):
+            what = str(type(event).__struct_config__.tag).replace("-", " ")
+            line = getattr(event, "line", None)
+            lifted_by = f", by {what}{f' of {line}' if line else ''}, {who}"
