@@ -158,7 +158,8 @@ def _since_counted(pan: Pan, tub: Vessel, counted: Decimal, meat: MeatLine) -> D
 
 
 def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
-    """End the line; after the last one the block is compared with the plan, once."""
+    """End the line. One that is far off its share is asked about at once, and after the last one
+    the block is compared with the plan."""
     station, batch = sight.station, sight.facts.open_batch()
     really = Offer("end", {"line": meat.name, "sure": True}, "done", danger=True)
     if meat.ended and phase(batch) != "on hold":
@@ -172,6 +173,9 @@ def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
             [really],
         )
     last = all(other.ended for other in batch.meats.values() if other.name != meat.name)
+    if not sure and not last and (off_share := _off_share(batch, meat, batch.opened.plan_g)):
+        step = "a tub forgotten, or counted twice? if it is right, end again with --sure"
+        raise Refusal("off-share", f"{off_share} of the plan", step, meat.name, [really])
     events: list[ev.Event] = [ev.MeatEnded(meat.name, meat.net_g, batch.who, sure)]
     if last:
         if batch.meat_g <= 0:
@@ -192,19 +196,22 @@ def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
 
 def share_warnings(batch: Batch) -> list[ev.Event]:
     """A word for each meat line whose share is outside its band; it never blocks."""
-    band = batch.opened.bands[MEAT]
     warnings: list[ev.Event] = []
     for meat in batch.meats.values():
-        share = Fraction(meat.net_g) / Fraction(batch.meat_g)
-        low = Fraction(meat.share) - Fraction(band.lower or 0)
-        high = Fraction(meat.share) + Fraction(band.upper or 0)
-        if not low <= share <= high:
-            text = (
-                f"{meat.name} is {plain(round(share * 100, 1))} % of the meat,"
-                f" the formula says {plain(meat.share * 100)} %"
-            )
-            warnings.append(ev.Warned(meat.name, "share", text))
+        if (off := _off_share(batch, meat, batch.meat_g)) is not None:
+            warnings.append(ev.Warned(meat.name, "share", f"{off} of the meat"))
     return warnings
+
+
+def _off_share(batch: Batch, meat: MeatLine, of_g: Decimal) -> str | None:
+    """What share of so many grams the line is, as words, where that is outside its band."""
+    band, share = batch.opened.bands[MEAT], Fraction(meat.net_g) / Fraction(of_g)
+    low = Fraction(meat.share) - Fraction(band.lower or 0)
+    high = Fraction(meat.share) + Fraction(band.upper or 0)
+    if low <= share <= high:
+        return None
+    found, meant = plain(round(share * 100, 1)), plain(meat.share * 100)
+    return f"{meat.name}, {meant} % by the formula, is {found} %"
 
 
 @decides

@@ -1,7 +1,9 @@
 """The meat block: what is counted is counted once, and what left is not there."""
 
+import pytest
+
 from station.weighing import commands as do
-from tests.benchside import Bench
+from tests.benchside import RING, Bench
 
 
 def test_meat_is_not_counted_again_under_another_tubs_name() -> None:
@@ -65,3 +67,32 @@ def test_meat_weighed_in_the_wrong_tub_leaves_and_is_weighed_again() -> None:
     bench.show("bench", "7200")
     bench.say(do.Accept("pork"))
     assert bench.batch.meat_g == 6000
+
+
+TWO = RING.replace(
+    'name = "pork"\nshare = "100 %"',
+    'name = "shoulder"\nshare = "60 %"\n[[meat]]\nname = "belly"\nshare = "40 %"',
+)
+
+
+@pytest.mark.parametrize(
+    ("grams", "asked"), [("5700", False), ("5698", True), ("6300", False), ("6302", True)]
+)
+def test_a_meat_line_that_ends_far_off_its_share_is_asked_about_at_once(
+    grams: str, asked: bool
+) -> None:
+    """60 % of a plan of 10 kg, three points to either side."""
+    bench = Bench(TWO)
+    bench.vessels()
+    bench.open("10000")
+    bench.say(do.Use("tub"))
+    bench.show("bench", str(1200 + int(grams)))
+    bench.say(do.Accept("shoulder"))
+    if asked:
+        refusal = bench.refused(do.End("shoulder"))
+        assert refusal.code == "off-share"
+        assert [offer.params["sure"] for offer in refusal.offers] == [True]
+        bench.say(do.End("shoulder", sure=True))
+    else:
+        bench.say(do.End("shoulder"))
+    assert bench.batch.meats["shoulder"].ended
