@@ -16,7 +16,7 @@ async def two_batches(stage: Stage, tell: Callable[[str], None]) -> str:
     await _vessels(hands, tell)
     tell("Ansel opens a garlic ring for 12 kg, but 9.4 kg arrive: look at what + asks.")
     await stage.say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
-    await hands.meat("pork shoulder", "tub 1", TUB, 5634)
+    await hands.meat("pork shoulder", "tub 1", TUB, 5634, short=True)
     await hands.meat("pork belly", "tub 1", TUB, 3766, short=True)
     tell("The card's 24 g of premix would be 160 mg/kg of nitrite here: it says 18.8 g.")
     await hands.wait(4)

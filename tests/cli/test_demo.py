@@ -25,7 +25,8 @@ def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -
         assert Decimal(row["difference_g"]) == actual - target
     kinds = {(warning["addition"], warning["kind"]) for warning in shown["warnings"]}
     assert {("salt", "over"), ("curing premix", "blocked")} <= kinds
-    short, strength = (refusal["reason"] for refusal in shown["refusals"])
+    share, short, strength = (refusal["reason"] for refusal in shown["refusals"])
+    assert "pork shoulder, 60 % by the formula, is 47 % of the plan" in share
     assert "% less than the plan's 12000 g" in short
     assert "0.6 % sodium nitrite" in strength
     assert shown["simulated"] is True
