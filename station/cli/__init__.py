@@ -28,18 +28,34 @@ _OWN: dict[str, tuple[str, str]] = {
 }
 
 
+_INSIDE = frozenset({"lag", "review-lot"})
+"""Methods that are verbs of a group: `scale lag`, `lot review`."""
+
+GROUPS: dict[str, tuple[str, ...]] = {
+    "Before the batch": ("demo", "run", "bench", "scale", "vessel", "formula", "open", "lot"),
+    "At the bench": (
+        *("use", "accept", "end", "meat-out", "next-bag", "jar", "tip", "skip", "step"),
+        *("who", "note", "park", "take-up", "close", "state", "follow"),
+    ),
+    "When something went wrong": ("void", "by-hand", "zero", "clear-tare", "abandon"),
+    "After the batch": ("audit",),
+    "Upkeep": ("doctor", "ledger", "manual", "completion"),
+}
+"""The verbs as `--help` shows them, in the order in which they are wanted."""
+
+
 class Verbs(click.Group):
     """A group whose verbs are known by name and help, and imported only when run."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
-        return sorted({*_OWN, *METHODS})
+        return sorted({*_OWN, *METHODS} - _INSIDE)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name in _OWN:
             module, _, attribute = _OWN[cmd_name][0].partition(":")
             command: click.Command = getattr(import_module(module), attribute)
             return command
-        if cmd_name in METHODS:
+        if cmd_name in METHODS and cmd_name not in _INSIDE:
             make = import_module("station.cli.verbs").verb
             made: click.Command = make(METHODS[cmd_name])
             return made
@@ -58,9 +74,9 @@ class Verbs(click.Group):
         return _OWN[name][1] if name in _OWN else METHODS[name].help
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        rows = [(name, self._help(name)) for name in self.list_commands(ctx)]
-        with formatter.section("Verbs"):
-            formatter.write_dl(rows)
+        for title, names in GROUPS.items():
+            with formatter.section(title):
+                formatter.write_dl([(name, self._help(name)) for name in names])
 
 
 @click.group(

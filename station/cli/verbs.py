@@ -54,6 +54,7 @@ def lot() -> None:
 
 
 lot.add_command(verb(METHODS["lot"], "open"))
+lot.add_command(verb(METHODS["review-lot"], "review"))
 
 
 @click.command(help=READING["state"].help, epilog=f"Example: {READING['state'].example}")

@@ -16,7 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 from station import CAUTION
-from station.cli import main
+from station.cli import GROUPS, main
 from tests.service.daemons import ROOT, Daemon, station
 
 
@@ -304,3 +304,20 @@ def test_a_check_is_for_the_meat_that_is_named(formulas: Path) -> None:
     less = station("formula", "check", str(ring), "--meat", "9 kg")
     assert (less.returncode, "173.62 mg/kg" in less.stdout) == (1, True)
     assert station("formula", "check", str(ring), "--meat", "9").returncode == 2
+
+
+def test_every_verb_is_in_one_group_of_the_help() -> None:
+    """In the order in which they are wanted, not in that of the alphabet."""
+    grouped = [name for names in GROUPS.values() for name in names]
+    assert sorted(grouped) == main.list_commands(click.Context(main))
+    told = station("--help").stdout
+    assert [told.index(f"{title}:") for title in GROUPS] == sorted(
+        told.index(f"{title}:") for title in GROUPS
+    )
+
+
+def test_what_is_a_verb_of_a_group_is_none_beside_it() -> None:
+    for words in (["lag", "fine"], ["review-lot", "salt", "A", "why"]):
+        assert "No such command" in station(*words).stderr
+    assert station("lot", "review", "--help").returncode == 0
+    assert station("scale", "lag", "--help").returncode == 0

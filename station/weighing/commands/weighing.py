@@ -151,7 +151,7 @@ class OpenLot(Command):
 @verb(
     "review-lot",
     "Settle after a review that what was last told of a lot is right.",
-    'station review-lot "curing premix" P-41 "the bag was read again" --second Brida',
+    'station lot review "curing premix" P-41 "the bag was read again" --second Brida',
     LINE,
     Param("lot", "the lot of which two strengths were told"),
     REASON,
