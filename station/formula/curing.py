@@ -133,7 +133,7 @@ def _named(
     findings = []
     for name, lines in ((addition.name, [addition]), (addition.part_of or "", parts)):
         agents = {agent for line in lines for agent in line.contains}
-        if means_cure(name) and not any(_cures(agent) for agent in agents):
+        if means_cure(name) and not any(cures(agent) for agent in agents):
             line_g = sum((masses.get(line.name, Fraction(0)) for line in lines), Fraction(0))
             text = f"the name {name!r} says that it is a cure: say what it contains"
             text += _would_bring(name, ppm(line_g, meat_g))
@@ -207,7 +207,7 @@ def hangs_on_meat(formula: Formula, lines: Iterable[str]) -> bool:
 def _missing(formula: Formula, present: set[str]) -> list[Finding]:
     """What the formula's own words promise and its lines do not bring."""
     findings = []
-    if "cured" in formula.product and not any(_cures(agent) for agent in present):
+    if "cured" in formula.product and not any(cures(agent) for agent in present):
         text = "it is called cured, and no curing agent is in it"
         findings.append(Finding(formula.name, "advice", text, "common practice"))
     listed = {allergen.casefold() for line in formula.additions for allergen in line.allergens}
@@ -295,7 +295,8 @@ def _nitrite(agent: str) -> bool:
     return "nitrit" in agent
 
 
-def _cures(agent: str) -> bool:
+def cures(agent: str) -> bool:
+    """Whether an agent is a nitrite or a nitrate."""
     return "nitrit" in agent or "nitrat" in agent
 
 
