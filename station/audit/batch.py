@@ -19,10 +19,11 @@ from station.audit.rows import (
 )
 from station.batch import events as ev
 from station.batch.evolve import evolve
+from station.batch.lawful import counts_on
 from station.batch.line import Line
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch, Station
-from station.formula.curing import Contents, contents, counted_g, ppm
+from station.formula.curing import Contents, basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
@@ -231,13 +232,14 @@ def _holds_any(batch: Batch, row: LimitRow) -> bool:
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
     meat = Fraction(batch.meat_g)
     expected, found = contents(batch.formula), _found(batch)
+    on, made = basis_of(batch.formula, row, meat), counts_on(batch, row, meat)
     planned = actual = None
     if meat > 0:
-        planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), meat)
-        actual = ppm(counted_g(_actual(batch), found, row), meat)
+        planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), on.grams)
+        actual = ppm(counted_g(_actual(batch), found, row), made.grams)
     return WeighedAmount(
         agents=row.agents,
-        basis=row.basis,
+        basis=on.name,
         unit=row.unit,
         planned=_text(None if planned is None else round(planned, 3)),
         actual=_text(None if actual is None else round(actual, 3)),

@@ -139,6 +139,8 @@ class Formula(msgspec.Struct, frozen=True):
     loss: Decimal = Decimal(0)
     pump: Decimal | None = None  # share of the green weight that is pumped in, or picked up
     pickle_water_g: Decimal | None = None
+    basis: Literal["meat block", "mix"] = "meat block"
+    """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""
