@@ -2,7 +2,7 @@
 
 US: 9 CFR 424.21(c) and 424.22(b), 2015 edition; pickle figures with 100 gal taken as 1000 lb and
 10 % pump. EU: Regulation (EU) 2023/2108 amending 1333/2008 (summary), Annex II. GB: what Great
-Britain kept of it (trade press). Residual: Codex GSFA and 9 CFR 424.21(c).
+Britain kept of it (trade press). Residual: 9 CFR 424.21(c), of the US alone.
 """
 
 from decimal import Decimal
@@ -71,7 +71,6 @@ def europe(nitrite_as: str, added: str, sterilised: str) -> list[tuple[object, .
         ("", "", "", f"{POLY}+trisodium phosphate", "phosphorus pentoxide", "ingoing", "5000",
          True),
         ("fresh sausage", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
-        ("cured", "", "", NITRITE, "nitrite ion", "residual", "80", True),
     ]  # fmt: skip
 
 
