@@ -61,10 +61,13 @@ US = [
 ]
 
 
-def europe(nitrite_as: str, added: str, sterilised: str) -> list[tuple[object, ...]]:
+def europe(
+    nitrite_as: str, added: str, sterilised: str, nitrate_seen: bool
+) -> list[tuple[object, ...]]:
     return [
         ("cured", "", "", NITRITE, nitrite_as, "ingoing", added, True),
         ("cured sterilised", "", "", NITRITE, nitrite_as, "ingoing", sterilised, True),
+        ("cured raw", "", "", NITRATE, "sodium nitrate", "ingoing", "150", nitrate_seen),
         ("cured", "", "", "erythorbic acid+sodium erythorbate", "erythorbic acid", "ingoing", "500",
          True),
         ("cured", "", "", "ascorbic acid+sodium ascorbate", None, "as needed", "0", False),
@@ -78,8 +81,8 @@ def europe(nitrite_as: str, added: str, sterilised: str) -> list[tuple[object, .
     ("authority", "rows"),
     [
         ("us", US),
-        ("eu", europe("nitrite ion", "80", "55")),
-        ("gb", europe("sodium nitrite", "150", "100")),
+        ("eu", europe("nitrite ion", "80", "55", nitrate_seen=False)),
+        ("gb", europe("sodium nitrite", "150", "100", nitrate_seen=True)),
     ],
 )
 def test_every_row_is_as_published(authority: str, rows: list[tuple[object, ...]]) -> None:
