@@ -19,6 +19,8 @@ PRODUCT_WORDS = (
     "sterilised",
     "sausage",
     "burger",
+    "ground",
+    "italian",
 )
 CONTRADICTING = (
     ("cooked", "raw"),
@@ -26,6 +28,9 @@ CONTRADICTING = (
     ("cured", "fresh"),
     ("comminuted", "whole"),
     ("comminuted", "bacon"),
+    ("ground", "sausage"),
+    ("ground", "whole"),
+    ("ground", "burger"),
 )
 """Words that no product can both be: every word more could open a row of the law."""
 

@@ -260,3 +260,24 @@ def test_two_cures_that_are_usual_together_are_not_called_out() -> None:
 def test_signs_that_cannot_be_seen_hide_no_agent() -> None:
     hidden = GOOD.replace('"sodium nitrite"', '"sodium ni\u00adtrite"').replace("0.20", "0.26")
     assert any("162.5 mg/kg" in text for _, text in said(hidden))
+
+
+@pytest.mark.parametrize(
+    ("product", "allowed"),
+    [
+        ("cooked comminuted sausage", True), ("fresh comminuted sausage", False),
+        ("raw dried comminuted sausage", False), ("fresh comminuted burger", True),
+        ("fresh ground comminuted", False),
+    ],
+)  # fmt: skip
+def test_phosphate_is_for_cooked_sausage_and_patties(product: str, allowed: bool) -> None:
+    """9 CFR 319.140, 319.15 and 424.21(c), 2015 edition: sausage holds none except cooked sausage,
+    ground beef none, beef patties may."""
+    poly = line("phosphate", 'contains = { "sodium tripolyphosphate" = "100 %" }')
+    told = said(NO_CURE.replace("cooked cured comminuted", product) + poly.replace("0.05", "0.5"))
+    refused = [text for severity, text in told if severity == "broken"]
+    assert refused == ([] if allowed else [
+        f"no limits row allows sodium tripolyphosphate in {product}"
+    ])  # fmt: skip
+    over = said(NO_CURE.replace("cooked cured comminuted", product) + poly.replace("0.05", "0.51"))
+    assert any("over 5000 mg/kg" in text for _, text in over) is allowed
