@@ -20,11 +20,11 @@ from station.audit.rows import (
 )
 from station.batch import events as ev
 from station.batch.evolve import evolve
-from station.batch.lawful import agent_g
+from station.batch.lawful import agent_g, counts_on
 from station.batch.line import Line
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch, Station
-from station.formula.curing import Contents, basis_g, contents, counted_g, ppm
+from station.formula.curing import Contents, basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
@@ -219,7 +219,7 @@ def _at_most(batch: Batch, row: LimitRow) -> str | None:
     if sure_g <= 0:
         return None
     held = sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
-    thousandths = ceil(held / basis_g(batch.formula, row, sure_g) * 10**9)
+    thousandths = ceil(held / counts_on(batch, row, sure_g).grams * 10**9)
     return plain(Fraction(thousandths, 1000))
 
 
@@ -233,14 +233,15 @@ def _holds_any(batch: Batch, row: LimitRow) -> bool:
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
     meat = Fraction(batch.meat_g)
     expected, found = contents(batch.formula), _found(batch)
+    on, made = basis_of(batch.formula, row, meat), counts_on(batch, row, meat)
     planned = actual = most = None
     if meat > 0:
         most = _at_most(batch, row)
-        planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), meat)
-        actual = ppm(counted_g(_actual(batch), found, row), meat)
+        planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), on.grams)
+        actual = ppm(counted_g(_actual(batch), found, row), made.grams)
     return WeighedAmount(
         agents=row.agents,
-        basis=row.basis,
+        basis=on.name,
         unit=row.unit,
         planned=_text(None if planned is None else round(planned, 3)),
         actual=_text(None if actual is None else round(actual, 3)),

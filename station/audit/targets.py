@@ -9,7 +9,7 @@ from station.batch import events as ev
 from station.batch.plan import choice_for
 from station.batch.preview import planned
 from station.batch.state import Batch, Station
-from station.formula.curing import counted_g, ppm
+from station.formula.curing import basis_of, counted_g, ppm
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.units import plain, shown
@@ -47,12 +47,12 @@ def target_sheet(opened: ev.BatchOpened) -> TargetSheet:
             AmountRow(
                 agents=row.agents,
                 unit=row.unit,
-                planned=plain(round(ppm(counted_g(masses, contains, row), meat), 2)),
+                planned=plain(round(ppm(counted_g(masses, contains, row), on.grams), 2)),
                 limit=plain(Fraction(row.maximum) * 1_000_000),
-                basis=row.basis,
+                basis=on.name,
                 source=row.source,
             )
-            for row in batch.rows
+            for row, on in ((row, basis_of(batch.formula, row, meat)) for row in batch.rows)
             if any(set(row.agents) & set(line) for line in contains.values())
         ),
         caution=CAUTION,

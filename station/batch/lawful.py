@@ -12,10 +12,11 @@ proof, what clings to a vessel, a bag told twice) widens the gap; only a proof c
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 from station.batch.line import Line
 from station.batch.state import Batch
-from station.formula.curing import basis_g
+from station.formula.curing import Basis, basis_of
 from station.formula.limits import LimitRow
 from station.metrology.band import tolerance
 from station.metrology.uncertainty import expanded
@@ -28,11 +29,12 @@ class Breach:
 
     row: LimitRow
     excess_g: Fraction
+    basis: str
 
     def says(self, verb: str) -> str:
         """The breach as a sentence: it "is", or "would be"."""
         agents = " and ".join(self.row.agents)
-        return f"{agents} {verb} over {self.row.text} of the {self.row.basis} ({self.row.source})"
+        return f"{agents} {verb} over {self.row.text} of the {self.basis} ({self.row.source})"
 
 
 def strength(line: Line, row: LimitRow) -> Fraction:
@@ -41,10 +43,29 @@ def strength(line: Line, row: LimitRow) -> Fraction:
 
 
 def allowed_g(batch: Batch, row: LimitRow) -> Fraction:
-    """Grams of agent the weighed meat allows at least: L (M - U_M), for a row on the product by
-    what becomes product of it where that is less."""
+    """Grams of agent the weighed meat allows at least: L (M - U_M), for a row on the mix or on the
+    product by what that meat surely becomes."""
     meat = Fraction(batch.meat_g) - Fraction(batch.meat_expanded_g)
-    return Fraction(row.maximum) * (basis_g(batch.formula, row, meat) if meat > 0 else meat)
+    return Fraction(row.maximum) * (counts_on(batch, row, meat).grams if meat > 0 else meat)
+
+
+def counts_on(batch: Batch, row: LimitRow, meat_g: Fraction) -> Basis:
+    """What a row counts on in this batch, for `meat_g` of meat: as planned, and of a mix less what
+    its lines were left short of."""
+    basis = basis_of(batch.formula, row, meat_g)
+    if basis.name != "mix":
+        return basis
+    return Basis("mix", basis.grams - sum(map(partial(_short_g, batch), batch.lines.values())))
+
+
+def _short_g(batch: Batch, line: Line) -> Fraction:
+    """Grams by which a line that nothing more comes of may be under its target."""
+    amount = line.addition.amount
+    over = line.judged or line.skipped or line.missing
+    if not over or amount.on == "count" or line.addition.in_pickle:
+        return Fraction(0)
+    held = Fraction(line.actual_g) - Fraction(line.expanded_g)
+    return max(batch.target(line.name) - max(held, Fraction(0)), Fraction(0))
 
 
 def agent_g(line: Line, row: LimitRow) -> Fraction:
@@ -102,7 +123,9 @@ def breaches(batch: Batch) -> list[Breach]:
     for row in batch.rows:
         held = sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
         if held > 0 and (excess := held - allowed_g(batch, row)) > 0:
-            found.append(Breach(row, excess))
+            found.append(
+                Breach(row, excess, basis_of(batch.formula, row, Fraction(batch.meat_g)).name)
+            )
     return found
 
 

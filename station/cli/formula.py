@@ -117,11 +117,11 @@ def _agent(
     formula: Formula, row: LimitRow, masses: dict[str, Fraction], meat_g: Fraction
 ) -> dict[str, Any]:
     grams = curing.counted_g(masses, curing.contents(formula), row)
-    basis = curing.basis_g(formula, row, meat_g)
+    on, basis = curing.basis_of(formula, row, meat_g)
     return {
         "agent": " or ".join(row.agents),
         "ppm": curing.shown_ppm(row, grams, basis, 6),
-        "basis": row.basis,
+        "basis": on,
         "limit": None if row.kind == "as needed" else plain(Fraction(row.maximum) * 1_000_000),
         "unit": row.unit,
         "verdict": curing.verdict(row, grams, basis),

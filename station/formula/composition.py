@@ -15,7 +15,7 @@ from station.formula.scaling import binder_share, mix_of, planned_masses
 from station.tomlfile import Table, TomlFile
 from station.units import plain, rounded
 
-What = Literal["fat", "added water", "fat and added water", "binders", "meat"]
+What = Literal["fat", "added water", "fat and added water", "binders", "meat", "meat block"]
 
 FAT_LIMIT = {
     "pork": Fraction(30, 100),
@@ -31,14 +31,15 @@ class Rule(msgspec.Struct, frozen=True):
     """One rule: `what`, of all ingredients, at most `most` or at least `least` as a fraction.
 
     It holds when all its product words are among the formula's and none of `not_words` is; one of
-    its species must be among the meat's where it names any, none of `not_species`, and where it
-    names `only` no other than those. In a file "birds" and "mammals" stand for all of them.
+    its species must be among the meat's where it names any, and where it names `only` no other than
+    those; where it names `not_only` some other must be among them. In a file "birds" and "mammals"
+    stand for all of them.
     """
 
     words: tuple[str, ...]
     not_words: tuple[str, ...]
     species: tuple[str, ...]
-    not_species: tuple[str, ...]
+    not_only: tuple[str, ...]
     only: tuple[str, ...]
     what: What
     most: Fraction | None
@@ -49,7 +50,7 @@ class Rule(msgspec.Struct, frozen=True):
     @property
     def by_species(self) -> bool:
         """Whether it hangs on what the meat is of."""
-        return bool(self.species or self.not_species or self.only)
+        return bool(self.species or self.not_only or self.only)
 
     def holds(self, formula: Formula) -> bool:
         """Whether it is about this formula."""
@@ -58,7 +59,7 @@ class Rule(msgspec.Struct, frozen=True):
             set(self.words) <= words
             and not words & set(self.not_words)
             and (not self.species or bool(species & set(self.species)))
-            and not species & set(self.not_species)
+            and not (self.not_only and species <= set(self.not_only))
             and (not self.only or species <= set(self.only))
         )
 
@@ -98,7 +99,7 @@ def _rule(table: Table) -> Rule:
         words=table.texts("words"),
         not_words=table.texts("not_words"),
         species=_all_of(table.texts("species")),
-        not_species=_all_of(table.texts("not_species")),
+        not_only=_all_of(table.texts("not_only")),
         only=_all_of(table.texts("only")),
         what=table.choice("what", What.__args__),  # type: ignore[arg-type,attr-defined]
         most=limits["most"],
@@ -107,7 +108,7 @@ def _rule(table: Table) -> Rule:
         seen=table.flag("seen", False),
     )
     table.known("words", (*rule.words, *rule.not_words), PRODUCT_WORDS)
-    table.known("species", (*rule.species, *rule.not_species, *rule.only), SPECIES)
+    table.known("species", (*rule.species, *rule.not_only, *rule.only), SPECIES)
     table.finish()
     return rule
 
@@ -183,6 +184,7 @@ def judge(
         "fat and added water": both,
         "binders": found.binders,
         "meat": found.meat,
+        "meat block": found.meat_most,
     }
     findings = [finding for line in formula.additions for finding in _by_its_name(line)]
     if not all(meat.species for meat in formula.meats):

@@ -13,7 +13,7 @@ from station.formula.limits import LimitRow, about, agents_of, rows_for
 from station.formula.masses import AGENTS, agent_name, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
 from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
-from station.formula.scaling import ingoing_masses, product_g
+from station.formula.scaling import ingoing_masses, mix_of, product_g
 from station.units import plain, rounded
 
 Severity = Literal["broken", "warning", "advice"]
@@ -46,12 +46,27 @@ def contents(formula: Formula) -> dict[str, dict[str, Decimal]]:
     return {addition.name: addition.contains for addition in formula.additions}
 
 
+class Basis(NamedTuple):
+    """What a row counts on: its name, and grams of it."""
+
+    name: Literal["meat block", "mix", "product"]
+    grams: Fraction
+
+
+def basis_of(formula: Formula, row: LimitRow, meat_g: Fraction) -> Basis:
+    """What a row really counts on: the meat block, which is the stricter. A row on the mix counts
+    on the mix as made where the formula says so; one on the product on that, where less becomes
+    product than there was meat."""
+    if row.basis == "mix" and formula.basis == "mix":
+        return Basis("mix", mix_of(formula, meat_g))
+    if row.basis == "product" and (product := product_g(formula, meat_g)) < meat_g:
+        return Basis("product", product)
+    return Basis("meat block", meat_g)
+
+
 def basis_g(formula: Formula, row: LimitRow, meat_g: Fraction) -> Fraction:
-    """What a row counts on, grams: the meat block; for a row on the product the meat block too,
-    which is stricter, unless even less becomes product."""
-    if row.basis == "meat block":
-        return meat_g
-    return min(meat_g, product_g(formula, meat_g))
+    """Grams of what a row counts on."""
+    return basis_of(formula, row, meat_g).grams
 
 
 def verdict(row: LimitRow, agent_g: Fraction, basis_g: Fraction) -> str:
@@ -133,7 +148,7 @@ def _named(
     findings = []
     for name, lines in ((addition.name, [addition]), (addition.part_of or "", parts)):
         agents = {agent for line in lines for agent in line.contains}
-        if means_cure(name) and not any(_cures(agent) for agent in agents):
+        if means_cure(name) and not any(cures(agent) for agent in agents):
             line_g = sum((masses.get(line.name, Fraction(0)) for line in lines), Fraction(0))
             text = f"the name {name!r} says that it is a cure: say what it contains"
             text += _would_bring(name, ppm(line_g, meat_g))
@@ -173,14 +188,15 @@ def _judged(
     lines = [name for name in masses if agents & set(formula.addition(name).contains)]
     if not lines and row.kind != "required":
         return []
-    agent_g, basis = counted_g(masses, contents(formula), row), basis_g(formula, row, meat_g)
+    agent_g = counted_g(masses, contents(formula), row)
+    on, basis = basis_of(formula, row, meat_g)
     names = " and ".join(row.agents)
     severity: Severity = "broken" if row.seen else "advice"
     where, findings = ", ".join(lines) or formula.name, []
     amount = f"{shown_ppm(row, agent_g, basis, 2)} {row.unit} of {names}"
     found = verdict(row, agent_g, basis)
     if found in ("over", "under"):
-        text = f"{amount} is {found} {row.text} of the {row.basis}"
+        text = f"{amount} is {found} {row.text} of the {on}"
         findings.append(Finding(where, severity, text, row.source))
     if row.kind == "residual":
         text = f"what is left of it may be {row.text} at most: no scale can judge that"
@@ -207,7 +223,7 @@ def hangs_on_meat(formula: Formula, lines: Iterable[str]) -> bool:
 def _missing(formula: Formula, present: set[str]) -> list[Finding]:
     """What the formula's own words promise and its lines do not bring."""
     findings = []
-    if "cured" in formula.product and not any(_cures(agent) for agent in present):
+    if "cured" in formula.product and not any(cures(agent) for agent in present):
         text = "it is called cured, and no curing agent is in it"
         findings.append(Finding(formula.name, "advice", text, "common practice"))
     listed = {allergen.casefold() for line in formula.additions for allergen in line.allergens}
@@ -295,7 +311,8 @@ def _nitrite(agent: str) -> bool:
     return "nitrit" in agent
 
 
-def _cures(agent: str) -> bool:
+def cures(agent: str) -> bool:
+    """Whether an agent is a nitrite or a nitrate."""
     return "nitrit" in agent or "nitrat" in agent
 
 

@@ -33,14 +33,16 @@ class LimitRow(msgspec.Struct, frozen=True):
     0.00015625); for a required amount it is the least. `text` is the figure as the file says it.
     `expressed_as`: what each agent is counted as, None for itself. `only_with`: agents of which one
     must be in the formula too; `binder` is the least share of binders, of all ingredients, that it
-    asks for. A row on the product is judged on the meat block, or on what becomes product where
-    that is less. Only a row that was `seen` is enforced; the others advise.
+    asks for. A row on the mix is about what is added: it is judged on the meat block, which is
+    stricter, or on the mix as made where the formula says so, and never on what drying leaves. A
+    row on the product is judged on the meat block, or on what becomes product where that is less.
+    Only a row that was `seen` is enforced; the others advise.
     """
 
     authority: str
     words: tuple[str, ...]
     agents: tuple[str, ...]
-    basis: Literal["meat block", "product"]
+    basis: Literal["meat block", "mix", "product"]
     maximum: Decimal
     text: str
     source: str
@@ -107,7 +109,7 @@ def _row(table: Table, authority: str) -> LimitRow:
         authority=authority,
         words=table.texts("words"),
         agents=agents,
-        basis=table.choice("basis", ("meat block", "product")),  # type: ignore[arg-type]
+        basis=table.choice("basis", ("meat block", "mix", "product")),  # type: ignore[arg-type]
         maximum=(table.parsed(key, _amount) if key else None) or Decimal(0),
         text=table.text(key) if key else "as needed",
         source=table.text("source"),

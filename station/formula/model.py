@@ -19,6 +19,8 @@ PRODUCT_WORDS = (
     "sterilised",
     "sausage",
     "burger",
+    "ground",
+    "italian",
 )
 CONTRADICTING = (
     ("cooked", "raw"),
@@ -26,6 +28,9 @@ CONTRADICTING = (
     ("cured", "fresh"),
     ("comminuted", "whole"),
     ("comminuted", "bacon"),
+    ("ground", "sausage"),
+    ("ground", "whole"),
+    ("ground", "burger"),
 )
 """Words that no product can both be: every word more could open a row of the law."""
 
@@ -139,6 +144,8 @@ class Formula(msgspec.Struct, frozen=True):
     loss: Decimal = Decimal(0)
     pump: Decimal | None = None  # share of the green weight that is pumped in, or picked up
     pickle_water_g: Decimal | None = None
+    basis: Literal["meat block", "mix"] = "meat block"
+    """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

@@ -57,6 +57,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         pickle.finish()
     piece = top.parsed("piece", _positive_mass, None)
     loss = top.parsed("loss", _below_one, Decimal(0))
+    basis = top.choice("basis", ("meat block", "mix"), default="meat block")
     meats = [_meat(table) for table in top.tables("meat")]
     additions = [part for table in top.tables("addition") for part in _additions(table)]
     steps = [_step(table) for table in top.tables("step")]
@@ -77,6 +78,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         loss=loss or Decimal(0),
         pump=pump,
         pickle_water_g=pickle_water,
+        basis=basis,  # type: ignore[arg-type]
     )
 
 

@@ -13,6 +13,7 @@ from station.batch import events as ev
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.batch.strength import differing
+from station.formula.curing import cures
 from station.formula.limits import CARRIERS, agents_of
 from station.formula.model import Amount
 from station.formula.rescale import Bag, filled_up, rescaled, salt_made_up
@@ -27,6 +28,10 @@ USUAL_FACTOR = 2
 """A bag so many times stronger or weaker than the formula's is read by two people: a slipped
 decimal point looks like this (common practice: premixes in use differ more, one kitchen's do not).
 """
+
+NEAR_PURE = Fraction(10, 100)
+"""Nitrite or nitrate in a bag, above which two people read it. Pure nitrite is sold for food only
+mixed with salt (note to SI 2007/1778); the figure is the house's, in every country."""
 
 
 @decides
@@ -43,9 +48,11 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
     )
     if _has_happened(line, command.lot, contains):
         _must_be_read_twice(batch, line, opened, line.stands_for)
+        _must_be_two_for_a_strong_cure(batch, line, opened)
         answer = f"lot {command.lot} of {line.name}: judged by what it says"
         return Decision((opened,), happened=True, answer=answer)
     must_be_in_date(batch, line, command.lot, expires, max(command.today, sight.station.day))
+    _must_be_two_for_a_strong_cure(batch, line, opened)
     differs = differing(line.stands_for, contains)
     free = not batch.guarded(line.name) and not line.loads
     if differs is None or (free and differs in CARRIERS):
@@ -110,6 +117,14 @@ def _must_be_read_twice(
         if max(meant, found) > USUAL_FACTOR * min(meant, found):
             what = f"the bag {opened.lot} says {plain(found * 100)} % {agent},"
             what += f" {plain(meant * 100)} % was meant: that"
+            second_person(batch, line.name, opened.second, what)
+
+
+def _must_be_two_for_a_strong_cure(batch: Batch, line: Line, opened: ev.LotOpened) -> None:
+    """Raise unless a cure that is nearly pure was read by a second person too."""
+    for agent, share in opened.contains.items():
+        if cures(agent) and share > NEAR_PURE:
+            what = f"lot {opened.lot} of {line.name}, {plain(share * 100)} % {agent},"
             second_person(batch, line.name, opened.second, what)
 
 

@@ -6,6 +6,7 @@ Bounds worked by hand: U of one net weight is 0.82 d, of a sum the root of the s
 
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -17,6 +18,7 @@ from station.batch.lawful import (
     worse,
 )
 from station.batch.line import Doubt, Load, Lot
+from station.formula.model import Amount
 from tests.batch.built import (
     LOTS,
     PREMIX,
@@ -32,6 +34,7 @@ from tests.batch.built import (
     line,
     load,
     row,
+    with_fields,
 )
 
 STEP = Decimal("0.000001")
@@ -78,6 +81,61 @@ def test_a_row_on_the_product_allows_what_the_smaller_of_meat_and_product_does(
         Fraction("0.00015") * (10_000 - Fraction(U_MEAT)) * basis
     )
     assert allowed_g(made, row()) == Fraction("0.00015") * (10_000 - Fraction(U_MEAT))
+
+
+ICE = addition("ice", "100", "water", {})
+
+
+def test_a_row_on_the_mix_allows_by_the_meat_unless_the_formula_says_mix() -> None:
+    """10 kg less 1.64 g; with 2 g/kg of cure and 100 g/kg of ice 1.102 times that."""
+    lines = (line(), line(ICE))
+    meat = 10_000 - Fraction(U_MEAT)
+    limit = Fraction("0.00015")
+    assert allowed_g(batch(*lines), row(basis="mix")) == limit * meat
+    mixed = {"basis": "mix", "loss": Decimal("0.35")}
+    made = batch(*lines, formula=mixed)
+    assert allowed_g(made, row(basis="mix")) == limit * meat * Fraction("1.102")
+
+
+@pytest.mark.parametrize(
+    ("ice", "short"),
+    [
+        ({"skipped": True}, Fraction(1000)),
+        ({"missing": True}, Fraction(1000)),
+        ({"judged": True, "loads": (load("900"),)}, 100 + Fraction(U_FINE)),
+        ({"loads": (load("900"),)}, 0),  # still pouring
+        ({"judged": True, "loads": (load("1200"),)}, 0),  # more water is no leave for more cure
+    ],
+)
+def test_what_was_left_out_of_the_mix_allows_no_cure(ice: dict[str, Any], short: Fraction) -> None:
+    loads = ice.pop("loads", ())
+    made = batch(line(), line(ICE, *loads, **ice), formula={"basis": "mix"})
+    mix = (10_000 - Fraction(U_MEAT)) * Fraction("1.102")
+    assert allowed_g(made, row(basis="mix")) == Fraction("0.00015") * (mix - short)
+    assert allowed_g(batch(line(), line(ICE, *loads, **ice)), row(basis="mix")) == Fraction(
+        "0.00015"
+    ) * (10_000 - Fraction(U_MEAT))
+
+
+@pytest.mark.parametrize("skipped", [False, True])
+def test_what_is_no_mass_of_the_mix_is_missing_from_none(skipped: bool) -> None:
+    """What is counted in pieces, and a pickle that is not pumped in."""
+    mustard = addition("mustard", "10", "seasoning", {})
+    pieces = with_fields(
+        mustard, amount=Amount("10 sachets / kg", "count", Decimal(10), Decimal(1000))
+    )
+    inside = with_fields(mustard, name="herbs", in_pickle=True)
+    lines = (line(pieces, skipped=skipped), line(inside, skipped=skipped))
+    made = batch(line(), *lines, formula={"basis": "mix"})
+    mix = (10_000 - Fraction(U_MEAT)) * Fraction("1.002")
+    assert allowed_g(made, row(basis="mix")) == Fraction("0.00015") * mix
+
+
+def test_a_breach_names_the_basis_that_was_used() -> None:
+    for basis, name in (("meat block", "meat block"), ("mix", "mix")):
+        made = batch(line(None, load("30")), rows=(row(basis="mix"),), formula={"basis": basis})
+        (found,) = breaches(made)
+        assert f" of the {name} (" in found.says("is")
 
 
 def test_nothing_weighed_holds_no_agent() -> None:

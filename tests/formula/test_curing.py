@@ -8,6 +8,7 @@ import pytest
 from station.formula.curing import (
     Finding,
     basis_g,
+    basis_of,
     check_targets,
     counted_g,
     hangs_on_meat,
@@ -72,6 +73,36 @@ def test_a_row_on_the_product_is_judged_on_the_smaller_of_meat_and_product(
     made = formula(thing(), loss=Decimal(loss))
     assert basis_g(made, row(basis="product"), KILO) == basis
     assert basis_g(made, row(), KILO) == KILO
+
+
+@pytest.mark.parametrize(
+    ("basis", "on", "loss", "found"),
+    [
+        ("mix", "meat block", "0.35", ("meat block", 1000)),
+        ("mix", "mix", "0.35", ("mix", 1002)),
+        ("product", "mix", "0.35", ("product", Fraction("651.3"))),
+        ("product", "meat block", "0.001", ("meat block", 1000)),
+        ("meat block", "mix", "0.35", ("meat block", 1000)),
+    ],
+)
+def test_what_is_added_never_counts_on_what_drying_leaves(
+    basis: str, on: str, loss: str, found: tuple[str, Fraction]
+) -> None:
+    """The maxima for nitrite are what may be added (Regulation (EC) 1333/2008, Annex II, part E,
+    notes; second-hand); phosphate is on the product as sold."""
+    made = formula(thing(), loss=Decimal(loss), basis=on)
+    assert basis_of(made, row(basis=basis), KILO) == found
+
+
+def test_a_finding_names_the_basis_that_was_used() -> None:
+    over = row("0.000124", basis="mix")
+    assert texts(said(thing(), rows=(over,))) == [
+        "125 mg/kg of sodium nitrite is over 0.000124 of it of the meat block"
+    ]
+    assert texts(said(thing(), rows=(over,), basis="mix")) == [
+        "124.76 mg/kg of sodium nitrite is over 0.000124 of it of the mix"
+    ]
+    assert texts(said(thing(), rows=(row("0.00012476", basis="mix"),), basis="mix")) == []
 
 
 def test_the_most_of_a_line_is_what_the_law_leaves_beside_the_others() -> None:

@@ -161,7 +161,7 @@ def test_a_row_names_its_figure_by_its_kind() -> None:
         ("seen = true", 'expressed_as = "ascorbic acid"', "sodium nitrite cannot be expressed as"),
         ("seen = true", 'expressed_as = "nitrit"', "sodium nitrite cannot be expressed as nitrit"),
         ("seen = true", 'binder = "some"', "expected a share"),
-        ('"meat block"', '"mix"', "found 'mix'"),
+        ('"meat block"', '"meat"', "found 'meat'"),
         ('"1999-12-23"', '"1999-13-23"', "month must be in 1..12"),
         ("seen = true", "sen = true", "did you mean 'seen'"),
         ('authority = "us"', 'authority = "eu"', "found 'eu' in a file named us"),

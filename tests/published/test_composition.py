@@ -78,6 +78,66 @@ def test_a_sausage_with_pork_is_a_third_meat() -> None:
     assert "meat 28.57 % of all ingredients is under 32 %" in finding.text
 
 
+@pytest.mark.parametrize(
+    ("species", "fat", "passes"),
+    [("beef", "30 %", True), ("beef", "30.1 %", False), ("pork", "30.1 %", True)],
+)
+def test_fresh_beef_sausage_is_three_tenths_fat_at_most(
+    species: str, fat: str, passes: bool
+) -> None:
+    """9 CFR 319.142, 2015 edition."""
+    assert (broken(formula(fat=fat, species=species), US) == []) is passes
+
+
+@pytest.mark.parametrize(
+    ("peppers", "fat", "says"),
+    [
+        ("15 g / 85 g", "28 %", None),
+        ("15.1 g / 85 g", "28 %", "meat block 84.91 % of all ingredients is under 85 %"),
+        ("0.1 g / 100 g", "35 %", None),
+        ("0.1 g / 100 g", "35.1 %", "fat 35.07 % of all ingredients is over 35 %"),
+    ],
+)
+def test_italian_sausage_is_nearly_all_meat_and_not_too_fat(
+    peppers: str, fat: str, says: str | None
+) -> None:
+    """9 CFR 319.145, 2015 edition: meat 85 %, fat 35 %. Fat meat is meat there."""
+    made = formula(
+        ("peppers", peppers, "other"), product="fresh italian comminuted sausage", fat=fat
+    )
+    assert broken(made, US) == ([says] if says else [])
+
+
+@pytest.mark.parametrize(
+    ("role", "says"), [("water", "added water"), ("binder", "binders"), ("salt", None)]
+)
+def test_ground_beef_holds_neither_water_nor_binder_and_a_patty_may(
+    role: str, says: str | None
+) -> None:
+    """9 CFR 319.15 and 424.21(c), 2015 edition."""
+    more = ("more", "0.1 %", role)
+    found = broken(formula(more, product="fresh ground comminuted", species="beef"), US)
+    assert found == ([f"{says} 0.1 % of all ingredients is over 0 %"] if says else [])
+    assert broken(formula(more, product="fresh comminuted burger", species="beef"), US) == []
+
+
+@pytest.mark.parametrize(
+    ("product", "crumb", "least"),
+    [("sausage", "70 g / 30 g", None), ("sausage", "71 g / 30 g", "30"),
+     ("burger", "38 g / 62 g", None), ("burger", "39 g / 62 g", "62")],
+)  # fmt: skip
+def test_pork_with_beef_is_judged_as_other_meat(
+    product: str, crumb: str, least: str | None
+) -> None:
+    """SI 2014/3001, Sch. 1: 32 and 67 are for pigs only, mixtures 30 and 62."""
+    pork = formula(("crumb", crumb, "binder"), product=f"fresh comminuted {product}", fat="5 %")
+    half = Decimal("0.5")
+    beef = msgspec.structs.replace(pork.meats[0], name="beef", species="beef", share=half)
+    mixed = (msgspec.structs.replace(pork.meats[0], share=half), beef)
+    found = broken(msgspec.structs.replace(pork, meats=mixed), GB)
+    assert [text.partition("under ")[2] for text in found] == ([f"{least} %"] if least else [])
+
+
 def test_what_the_meat_lines_do_not_say_is_not_judged() -> None:
     text = (
         'name = "x"\nrevision = 1\nproduct = "fresh comminuted sausage"\n[[meat]]\nname = "meat"\n'

@@ -2,7 +2,7 @@
 
 US: 9 CFR 424.21(c) and 424.22(b), 2015 edition; pickle figures with 100 gal taken as 1000 lb and
 10 % pump. EU: Regulation (EU) 2023/2108 amending 1333/2008 (summary), Annex II. GB: what Great
-Britain kept of it (trade press). Residual: Codex GSFA and 9 CFR 424.21(c).
+Britain kept of it (trade press). Residual: 9 CFR 424.21(c), of the US alone.
 """
 
 from decimal import Decimal
@@ -39,7 +39,8 @@ US = [
     ("cured comminuted", "", "", ACIDS, None, "ingoing", per_100_lb("0.75"), True),
     ("cured comminuted", "", "", SALTS, None, "ingoing", per_100_lb("0.875"), True),
     ("cured comminuted", "", "", "glucono delta lactone", None, "ingoing", per_100_lb("8"), True),
-    ("comminuted", "", "", POLY, None, "ingoing", "5000", True),
+    ("comminuted -sausage -ground", "", "", POLY, None, "ingoing", "5000", True),
+    ("cooked comminuted sausage", "", "", POLY, None, "ingoing", "5000", True),
     ("cured", "", "", NITRITE, None, "required", "120", False),
     ("cured", "pumped immersion", "", NITRITE, None, "ingoing", "200", True),
     ("cured -bacon", "pumped immersion", "", NITRATE, None, "ingoing", "700", True),
@@ -61,17 +62,19 @@ US = [
 ]
 
 
-def europe(nitrite_as: str, added: str, sterilised: str) -> list[tuple[object, ...]]:
+def europe(
+    nitrite_as: str, added: str, sterilised: str, nitrate_seen: bool
+) -> list[tuple[object, ...]]:
     return [
         ("cured", "", "", NITRITE, nitrite_as, "ingoing", added, True),
         ("cured sterilised", "", "", NITRITE, nitrite_as, "ingoing", sterilised, True),
+        ("cured raw", "", "", NITRATE, "sodium nitrate", "ingoing", "150", nitrate_seen),
         ("cured", "", "", "erythorbic acid+sodium erythorbate", "erythorbic acid", "ingoing", "500",
          True),
         ("cured", "", "", "ascorbic acid+sodium ascorbate", None, "as needed", "0", False),
         ("", "", "", f"{POLY}+trisodium phosphate", "phosphorus pentoxide", "ingoing", "5000",
          True),
         ("fresh sausage", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
-        ("cured", "", "", NITRITE, "nitrite ion", "residual", "80", True),
     ]  # fmt: skip
 
 
@@ -79,8 +82,8 @@ def europe(nitrite_as: str, added: str, sterilised: str) -> list[tuple[object, .
     ("authority", "rows"),
     [
         ("us", US),
-        ("eu", europe("nitrite ion", "80", "55")),
-        ("gb", europe("sodium nitrite", "150", "100")),
+        ("eu", europe("nitrite ion", "80", "55", nitrate_seen=False)),
+        ("gb", europe("sodium nitrite", "150", "100", nitrate_seen=True)),
     ],
 )
 def test_every_row_is_as_published(authority: str, rows: list[tuple[object, ...]]) -> None:
@@ -113,6 +116,11 @@ def test_accelerators_go_with_a_cure_in_the_us_only() -> None:
     ("authority", "rules"),
     [
         ("us", [("fresh sausage", "fat", "50", None, True),
+                ("fresh sausage", "fat", "30", None, True),
+                ("italian sausage", "meat block", None, "85", True),
+                ("italian sausage", "fat", "35", None, True),
+                ("ground", "added water", "0", None, True),
+                ("ground", "binders", "0", None, True),
                 ("fresh sausage", "added water", "3", None, True),
                 ("raw sausage", "added water", "3", None, True),
                 ("cooked cured comminuted sausage", "fat", "30", None, False),

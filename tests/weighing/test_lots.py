@@ -1,5 +1,6 @@
 """Lots: another strength stops for the maker, who sends it back or rescales by it."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -268,3 +269,29 @@ def test_a_second_jar_is_compared_with_what_came_from_it() -> None:
     bench.lift()
     bench.show("bench", "676")
     assert "lost 24 g and the cup gained 10 g" in bench.say(do.WeighJar("premix", "bench"))
+
+
+@pytest.mark.parametrize("agent", ["sodium nitrite", "potassium nitrate"])
+def test_a_bag_of_more_than_a_tenth_of_a_cure_is_read_by_two(agent: str) -> None:
+    """Pure nitrite is sold for food only mixed with salt (note to SI 2007/1778)."""
+    bench = unopened()
+    bag = opened("0.0625", "A")
+    near, pure = ({**bag.contains, agent: Decimal(share)} for share in ("0.10", "0.1001"))
+    assert bench.refused(replace(bag, contains=near)).code == "other-strength"  # and no more
+    assert bench.refused(replace(bag, contains=pure)).code == "second-wanted"
+    assert bench.refused(replace(bag, contains=pure, second="Brida")).code == "other-strength"
+
+
+def test_a_strong_cure_that_was_weighed_before_its_lot_was_open_is_read_by_two() -> None:
+    bench = unopened()
+    bench.say(do.Skip("salt", "later"))
+    bench.say(do.ByHand("premix", Decimal(24), "fine", "power cut", "Brida", in_mix=True))
+    assert bench.refused(opened("0.1001", "B")).code == "second-wanted"
+    bench.say(opened("0.1001", "B", second="Brida"))
+
+
+def test_salt_in_a_bag_is_no_cure() -> None:
+    bench = unopened()
+    bench.say(replace(opened("0.0625", "A"), contains={"sodium nitrite": Decimal("0.0625"),
+                                                       "salt": Decimal("0.9375")}))  # fmt: skip
+    assert bench.line("premix").lot is not None
