@@ -72,7 +72,9 @@ def test_listening_with_a_grammar_prints_one_object_a_line(sender: Sender) -> No
     by_state = {line["state"]: line for line in lines}
     assert set(by_state) == {"ok", "overload", "fault"}
     good = by_state["ok"]
-    assert set(good) == {"at", "value", "unit", "kind", "stable", "state", "raw"}
+    assert set(good) == {
+        "at", "value", "unit", "kind", "stable", "tare", "grams", "state", "raw",
+    }  # fmt: skip
     assert (good["value"], good["unit"], good["kind"], good["stable"]) == (
         "216.40", "g", "gross", True,
     )  # fmt: skip
