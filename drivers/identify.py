@@ -44,11 +44,30 @@ def parity_of(data: bytes) -> str:
     return "7O1" if ones == {1} else "8N1"
 
 
+def without_parity(data: bytes) -> tuple[bytes, str]:
+    """Bytes taken at 8N1 as they were meant, and the line word that they show."""
+    bits = parity_of(data)
+    return (data if bits == "8N1" else bytes(byte & 0x7F for byte in data)), bits
+
+
+def shown(data: bytes, grammar: Grammar) -> str:
+    """The last weight that a grammar reads in bytes taken at 8N1, with its unit, as a display shows
+    it; "" where it reads none."""
+    items = Parser(grammar).feed(without_parity(data)[0], 0.0)
+    values = [item for item in items if isinstance(item, Reading) and item.value is not None]
+    return f"{values[-1].value} {values[-1].unit or ''}".strip() if values else ""
+
+
+def proves_nothing(weight: str) -> bool:
+    """Whether the digits of a weight are the same from both ends, as 0.000 and 1.221 are: a format
+    that sends them last first would show the same."""
+    digits = [sign for sign in weight if sign.isdigit()]
+    return digits == digits[::-1]
+
+
 def fits(data: bytes, grammars: Iterable[Grammar]) -> list[Fit]:
     """Every grammar that reads something in bytes taken at 8N1, the best first."""
-    bits = parity_of(data)
-    if bits != "8N1":
-        data = bytes(byte & 0x7F for byte in data)
+    data, bits = without_parity(data)
     found = [fit for grammar in grammars if (fit := _fit(data, grammar, bits)) is not None]
     return sorted(found, key=lambda fit: (-fit.share, -fit.readings, fit.grammar))
 
@@ -72,8 +91,7 @@ def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
 
 def legible(data: bytes) -> float:
     """Share of the bytes that are signs, or marks around them: at another speed few are."""
-    if parity_of(data) != "8N1":
-        data = bytes(byte & 0x7F for byte in data)
+    data, _ = without_parity(data)
     signs = sum(32 <= byte < 127 or byte in (2, 3, 10, 13) for byte in data)
     return signs / len(data) if data else 0.0
 

@@ -8,6 +8,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TextIO
 
+MOST = 1 << 26
+"""Characters of a capture at most: hours of a busy line at 9600 baud."""
+LONGEST_LINE = 1 << 20
+"""Characters of a line of it at most: a chunk is what arrived together."""
+
 
 class CaptureError(ValueError):
     """A capture that cannot be read; the message names the line."""
@@ -54,7 +59,13 @@ def read_capture(lines: Iterable[str]) -> Capture:
     """Read a capture. Raises `CaptureError`."""
     head: dict[str, str] = {}
     chunks: list[Chunk] = []
+    size = 0
     for number, line in enumerate(lines, 1):
+        size += len(line) + 1
+        if len(line) > LONGEST_LINE:
+            raise CaptureError(f"line {number}: longer than {LONGEST_LINE} characters")
+        if size > MOST:
+            raise CaptureError(f"larger than {MOST} characters: record a shorter time")
         line = line.rstrip("\r\n")
         if line.startswith("#"):
             key, _, value = line[1:].partition(":")

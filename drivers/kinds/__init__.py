@@ -59,6 +59,12 @@ class Kind(Protocol):
         """A source for one port."""
 
 
+LONGEST_FILE = 1 << 16
+"""Characters of a scale's file at most: the longest of ours has some two thousand."""
+LONGEST_LINE = 2000
+"""Characters of a line of it: TOML takes time with the square of a dotted key's parts."""
+
+
 def names() -> list[str]:
     """The kinds there are."""
     return sorted(m.name for m in iter_modules(__path__) if m.name != "skeleton")
@@ -66,6 +72,9 @@ def names() -> list[str]:
 
 def load_kind(text: str, filename: str) -> Kind:
     """The scale's file as a kind, its module imported when wanted. Raises `GrammarError`."""
+    if len(text) > LONGEST_FILE or max(map(len, text.splitlines()), default=0) > LONGEST_LINE:
+        most = f"{LONGEST_FILE} characters in all, {LONGEST_LINE} in a line"
+        raise GrammarError(f"{filename}: too long, expected at most {most}")
     try:
         driver = tomllib.loads(text).get("driver", "text")
     except (ValueError, RecursionError) as error:  # not TOML, or a number of thousands of digits

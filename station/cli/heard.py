@@ -6,13 +6,15 @@ import os
 import sys
 from collections.abc import Callable, Coroutine
 from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Any
 
 from drivers.grammar import Line
 from drivers.link import LinkState, PortSettings
-from drivers.reading import Condition, Fault, Reading
+from drivers.reading import Condition, Fault, Kind, Reading
 from station import units
 from station.cli.common import CANNOT, WRONG_USE, fail, json_text, say
+from station.pan.signal import used_g
 from station.service.clock import stamp
 from station.units import UnitError
 
@@ -27,6 +29,7 @@ class Printer:
         self.ended = asyncio.Event()
         self.failed: OSError | None = None
         self.down: LinkState | None = None
+        self._unit: str | None = None  # the last that it sent: the unit it works in
 
     def state(self, state: LinkState) -> None:
         self.down = None if state.up else state
@@ -43,8 +46,12 @@ class Printer:
 
     def items(self, items: list[Reading | Fault], time_s: float) -> None:
         for item in items:
-            told = f"{dump(item.raw[:40])}  {_words(item)}"
-            self._out(json_text(_object(item)) if self._as_json else told)
+            if isinstance(item, Reading):
+                self._unit = item.unit or self._unit
+            if self._as_json:
+                self._out(json_text(_object(item, self._unit)))
+            else:
+                self._out(f"{dump(item.raw[:40])}  {_words(item, self._unit)}")
 
     def guarded(self, take: Callable[[bytes, float], None]) -> Callable[[bytes, float], None]:
         """`take`, whose failing disk ends the run instead of the loop."""
@@ -71,34 +78,58 @@ class Printer:
         self.ended.set()
 
 
-def _object(item: Reading | Fault) -> dict[str, Any]:
-    """One line of `--json`: the figure as the scale sent it, null unless its state is ok."""
+def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
+    """One line of `--json`: the figure as the scale sent it, null unless its state is ok, and the
+    grams that the station would use of it."""
     at = stamp(datetime.now(UTC))
     if isinstance(item, Fault):
         return {
-            "at": at, "value": None, "unit": None, "kind": None, "stable": None,
-            "state": "fault", "raw": item.raw.hex(), "reason": item.reason,
+            "at": at, "value": None, "unit": None, "kind": None, "stable": None, "tare": None,
+            "grams": None, "state": "fault", "raw": item.raw.hex(), "reason": item.reason,
         }  # fmt: skip
     state = "fault" if item.condition is Condition.ERROR else item.condition.value
+    used = _used_g(item, unit)
     return {
         "at": at,
         "value": None if item.value is None else f"{item.value:f}",
         "unit": item.unit,
         "kind": item.kind.value,
         "stable": item.stable,
+        "tare": None if item.tare is None else f"{item.tare:f}",
+        "grams": None if used is None else units.plain(used),
         "state": state,
         "raw": item.raw.hex(),
     }
 
 
-def _words(item: Reading | Fault) -> str:
+def _words(item: Reading | Fault, unit: str | None) -> str:
     if isinstance(item, Fault):
         return f"FAULT {item.reason}"
     stable = {True: "stable", False: "moving", None: "?"}[item.stable]
     if item.value is None:
         return f"{item.condition.value.upper()} {item.kind.value}"
     tare = "" if item.tare is None else f", tare {item.tare:f}"
-    return f"{item.value:f} {item.unit or ''} {item.kind.value} {stable}{tare}"
+    sent = f"{item.value:f} {item.unit or ''} {item.kind.value} {stable}{tare}"
+    used = _used_g(item, unit)
+    if used is None:
+        return f"{sent}; the station uses none of it: {_unused(item, unit)}"
+    return f"{sent}; the station uses {units.plain(used)} g"
+
+
+def _used_g(reading: Reading, unit: str | None) -> Decimal | None:
+    """By the station's own code, as if the scale worked in the unit that it sends."""
+    return None if unit is None else used_g(reading, unit)
+
+
+def _unused(reading: Reading, unit: str | None) -> str:
+    """Why the station would take no weight from a reading that has a value."""
+    if reading.kind is Kind.TARE:
+        return "it is a tare"
+    if reading.gross is None:
+        return "net, and its tare is not sent"
+    if unit is None or reading.unit is None:
+        return "no unit is sent"
+    return f"{unit} is no unit of mass that it knows"
 
 
 def dump(data: bytes) -> str:

@@ -14,12 +14,16 @@ from drivers.kinds.text import TextKind
 from drivers.link import Link, LinkState, PortSettings
 from drivers.ports import ports
 from station.cli.common import CANNOT, NO, config_option, fail, files, json_option, print_json, say
+from station.cli.confirm import confirmed
 from station.cli.heard import dump
 from station.resources import Config, ResourceError
 from station.service.clock import Clock
 
 LISTENS_S = 1.6
 """How long one speed is listened to: a few frames of a slow scale."""
+
+Best = tuple[int, bytes, list[Fit], Grammar | None]
+"""Speed, bytes, what fits them, and the grammar whose question they answer."""
 
 
 @click.command(epilog="Example: station scale identify /dev/ttyUSB0")
@@ -30,14 +34,15 @@ LISTENS_S = 1.6
 def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
     """Which speed and which grammar fit the scale at PORT; lines for station.toml to paste.
 
-    It only listens, unless told to ask.
+    It only listens, unless told to ask. The lines come once two loads were read as the scale's own
+    display shows them: one format can be taken for another.
     """
     with files():
         known = _grammars(Config(config))
     found = asyncio.run(_identify(port, known, ask))
     if isinstance(found, LinkState):
         fail(found.reason, found.next, CANNOT)
-    baud, data, best = found
+    baud, data, best, asked = found
     sure = [fit for fit in best if fit.sure]
     if as_json:
         print_json(
@@ -59,15 +64,24 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
             }
         )
     else:
-        _print_fits(port, baud, data, best)
+        _print_fits(baud, data, best)
+        if sure:
+            meant = [grammar for grammar in known if grammar.name in {fit.grammar for fit in sure}]
+            names = confirmed(meant, lambda: _heard_now(port, baud, asked))
+            _print_lines(port, baud, [fit for fit in sure if fit.grammar in names])
     sys.exit(0 if sure else NO)
 
 
-async def _identify(
-    port: str, known: list[Grammar], ask: bool
-) -> LinkState | tuple[int, bytes, list[Fit]]:
-    """(speed, bytes, fits) of the best speed, or why the port cannot be read."""
-    best: tuple[int, bytes, list[Fit]] = (SPEEDS[0], b"", [])
+def _heard_now(port: str, baud: int, asked: Grammar | None) -> bytes:
+    heard = asyncio.run(_hear(port, baud, asked))
+    if isinstance(heard, LinkState):
+        fail(heard.reason, heard.next, CANNOT)
+    return heard
+
+
+async def _identify(port: str, known: list[Grammar], ask: bool) -> LinkState | Best:
+    """What the best speed brought, or why the port cannot be read."""
+    best: Best = (SPEEDS[0], b"", [], None)
     for asking in [False, True] if ask else [False]:
         polls = [grammar for grammar in known if grammar.poll is not None] if asking else [None]
         for baud in SPEEDS:
@@ -79,13 +93,13 @@ async def _identify(
                     return heard
                 found = fits(heard, known)
                 if found and found[0].sure:
-                    return baud, heard, found
+                    return baud, heard, found, grammar
                 if _better(heard, found, best):
-                    best = (baud, heard, found)
+                    best = (baud, heard, found, grammar)
     return best
 
 
-def _better(heard: bytes, found: list[Fit], best: tuple[int, bytes, list[Fit]]) -> bool:
+def _better(heard: bytes, found: list[Fit], best: Best) -> bool:
     if found and best[2]:
         return found[0].share > best[2][0].share
     return bool(found) or (not best[2] and legible(heard) > legible(best[1]))
@@ -110,7 +124,7 @@ async def _hear(port: str, baud: int, ask: Grammar | None) -> bytes | LinkState:
     return bytes(data)
 
 
-def _print_fits(port: str, baud: int, data: bytes, best: list[Fit]) -> None:
+def _print_fits(baud: int, data: bytes, best: list[Fit]) -> None:
     for fit in best:
         word = "fits" if fit.sure else "hardly fits"
         say(
@@ -122,14 +136,22 @@ def _print_fits(port: str, baud: int, data: bytes, best: list[Fit]) -> None:
         for at in range(0, min(len(data), 96), 16):
             say(dump(data[at : at + 16]))
         say(f"  next: {hint(data)}")
-        return
+
+
+def _print_lines(port: str, baud: int, right: list[Fit]) -> None:
+    """What to paste, once a person has seen that the weights are right."""
+    fit = right[0]
+    if len(right) > 1:
+        names = " and ".join(each.grammar for each in right)
+        say(f"\n{names} read the same weights. Listen with each (station scale listen)")
+        say("while the pan moves, bears too much, is tared: name the one that tells all of it.")
     say("\nfor station.toml, with the scale's own plate beside you:\n")
     say('[[scale]]\nname = "..."')
-    say(f'port = "{_stable(port)}"\ngrammar = "{sure[0].grammar}"')
-    say(f'baud = {baud}\nbits = "{sure[0].bits}"')
+    say(f'port = "{_stable(port)}"\ngrammar = "{fit.grammar}"')
+    say(f'baud = {baud}\nbits = "{fit.bits}"')
     say('max = "..."                # Max on its plate\ndivision = "..."           # d')
     say('class = "III"              # in the oval on its plate')
-    say(f'unit = "{sure[0].sample.partition(" ")[2] or "..."}"')
+    say(f'unit = "{fit.sample.partition(" ")[2] or "..."}"')
 
 
 def _stable(port: str) -> str:

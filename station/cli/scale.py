@@ -12,13 +12,13 @@ from typing import Any
 import click
 
 from drivers.grammar import Grammar, GrammarError, Line
-from drivers.kinds import Kind, load_kind
+from drivers.kinds import LONGEST_FILE, Kind, load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, PortSettings
 from drivers.parser import Parser
 from drivers.ports import ports
 from drivers.reading import Reading
-from drivers.recording import Capture, CaptureError, Recorder, read_capture
+from drivers.recording import MOST, Capture, CaptureError, Recorder, read_capture
 from drivers.recording import replay as paced
 from station.cli.common import (
     CANNOT,
@@ -193,7 +193,7 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
     """Check a scale's FILE; with a capture, what it reads there. Exit status 1 if it reads nothing
     or leaves a fifth of the frames unread, 2 if the file is wrong."""
     try:
-        kind = load_kind(file.read_text(encoding="utf-8"), str(file))
+        kind = load_kind(_text(file, LONGEST_FILE), str(file))
     except (OSError, UnicodeDecodeError) as error:
         fail(f"{file} cannot be read: {error}", "name a scale's file", WRONG_USE)
     except GrammarError as error:
@@ -235,8 +235,14 @@ def _kind(name: str, config: Path | None) -> Kind:
         fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
 
 
+def _text(file: Path, most: int) -> str:
+    """The text of a file; of one that is too long only so much that its reader sees it."""
+    with file.open(encoding="utf-8") as text:
+        return text.read(most + 1)
+
+
 def _capture(file: Path) -> Capture:
     try:
-        return read_capture(file.read_text(encoding="utf-8").splitlines())
+        return read_capture(_text(file, MOST).splitlines())
     except (OSError, UnicodeDecodeError, CaptureError) as error:
         fail(f"{file} cannot be read: {error}", "name a capture", WRONG_USE)

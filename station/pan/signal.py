@@ -15,6 +15,21 @@ _PERIOD_SHOWN = 0.05
 """The period that is shown follows the measured one in steps of this share: jitter is no change."""
 
 
+def other_word(reading: Reading, unit: str) -> str | None:
+    """The unit that a reading tells instead of the scale's working unit; None where it tells none
+    other. A format that leaves the unit out while in motion means its own."""
+    told = reading.unit or (unit if reading.stable is False else "none")
+    return None if told.lower() == unit.lower() else told
+
+
+def used_g(reading: Reading, unit: str) -> Decimal | None:
+    """The gross grams that the station uses of a reading, from a scale that works in `unit`; None
+    where it uses none of it: no value, another unit, or net without its tare."""
+    if reading.gross is None or other_word(reading, unit) is not None:
+        return None
+    return grams(reading.gross, unit)
+
+
 class Signal:
     """The line of one scale: `take` each reading, then `gross_g` is what it says."""
 
@@ -88,13 +103,8 @@ class Signal:
         self.tared = reading.kind is Kind.NET and reading.tare is None
         if reading.value is None:
             return None
-        unit = reading.unit
-        if unit is None and reading.stable is False:
-            unit = self._scale.unit  # a format that leaves the unit out while in motion
-        self._unit = None if unit and unit.lower() == self._scale.unit.lower() else unit or "none"
-        if self._unit is not None or reading.gross is None:
-            return None
-        return grams(reading.gross, self._scale.unit)
+        self._unit = other_word(reading, self._scale.unit)
+        return used_g(reading, self._scale.unit)
 
     @property
     def _silent_after_s(self) -> float:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from station.cli.scale import _text
 from tests.service.daemons import ROOT, Daemon, station
 
 CAPTURES = ROOT / "tests" / "captures"
@@ -72,7 +73,9 @@ def test_listening_with_a_grammar_prints_one_object_a_line(sender: Sender) -> No
     by_state = {line["state"]: line for line in lines}
     assert set(by_state) == {"ok", "overload", "fault"}
     good = by_state["ok"]
-    assert set(good) == {"at", "value", "unit", "kind", "stable", "state", "raw"}
+    assert set(good) == {
+        "at", "value", "unit", "kind", "stable", "tare", "grams", "state", "raw",
+    }  # fmt: skip
     assert (good["value"], good["unit"], good["kind"], good["stable"]) == (
         "216.40", "g", "gross", True,
     )  # fmt: skip
@@ -225,3 +228,11 @@ def test_identify_survives_a_wrong_configuration(sender: Sender, tmp_path: Path)
     (tmp_path / "scales" / "bad.toml").write_bytes(b"\xff\xfe")
     found = station("scale", "identify", sender.name, "--config", str(tmp_path))
     assert "sma-scp-0499" in found.stdout and "Traceback" not in found.stderr
+
+
+def test_of_a_file_without_end_only_so_much_is_read_that_it_is_seen_to_be_too_long(
+    tmp_path: Path,
+) -> None:
+    file = tmp_path / "long"
+    file.write_text("abcdef")
+    assert _text(file, 3) == "abcd"

@@ -4,7 +4,15 @@ import io
 
 import pytest
 
-from drivers.recording import CaptureError, Chunk, Recorder, read_capture, replay
+from drivers.recording import (
+    LONGEST_LINE,
+    MOST,
+    CaptureError,
+    Chunk,
+    Recorder,
+    read_capture,
+    replay,
+)
 
 
 def test_what_is_recorded_is_read_back_and_replayed_at_its_pace() -> None:
@@ -30,3 +38,17 @@ def test_a_wrong_line_is_named(line: str) -> None:
 def test_time_that_runs_backwards_is_refused() -> None:
     with pytest.raises(CaptureError, match="backwards"):
         read_capture(["1.0 00", "0.5 00"])
+
+
+def test_a_line_that_no_chunk_can_be_is_refused() -> None:
+    fits = "# " + "x" * (LONGEST_LINE - 2)
+    assert read_capture([fits]).chunks == ()
+    with pytest.raises(CaptureError, match="line 1: longer than"):
+        read_capture([fits + "x"])
+
+
+def test_a_capture_without_end_is_refused() -> None:
+    fits = ["# " + "x" * (LONGEST_LINE - 3)] * (MOST // LONGEST_LINE)
+    assert read_capture(fits).chunks == ()
+    with pytest.raises(CaptureError, match="record a shorter time"):
+        read_capture([*fits, ""])

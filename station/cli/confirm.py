@@ -1,0 +1,74 @@
+"""A person compares what a grammar reads with the scale's own display, before it is believed."""
+
+import sys
+from collections.abc import Callable
+
+import click
+
+from drivers.grammar import Grammar
+from drivers.identify import proves_nothing, shown
+from station.cli.common import NO, fail, say
+
+LOADS = 2
+"""Different loads that must be read as the display shows them."""
+
+
+def confirmed(meant: list[Grammar], hear: Callable[[], bytes]) -> list[str]:
+    """The names of the grammars that read two different loads as the display shows them.
+
+    `meant` are those that could be it; `hear` brings what arrives now. Ends the command where none
+    is right, or where nobody can be asked.
+    """
+    if not sys.stdin.isatty():
+        fail("a person must compare two loads with the display", "run it at a terminal", NO)
+    say(f"\nOne format can look like another: compare {LOADS} loads with the scale's own display.")
+    seen: set[str] = set()
+    while len(seen) < LOADS:
+        _wait_for_load(len(seen) + 1)
+        heard = hear()
+        weights = {grammar.name: shown(heard, grammar) for grammar in meant}
+        told = sorted({weight for weight in weights.values() if weight})
+        if not told:
+            say("  no weight was read: wait until it stands still, then try again")
+        elif useless := _useless(told, seen):
+            say(f"  {useless}")
+        else:
+            right = _answer(told)
+            meant = [grammar for grammar in meant if weights[grammar.name] == right]
+            seen.add(right)
+    return [grammar.name for grammar in meant]
+
+
+def _useless(told: list[str], seen: set[str]) -> str:
+    """Why these weights would prove nothing; "" where they do."""
+    for weight in told:
+        if proves_nothing(weight):
+            return f"{weight} is the same from both ends and proves nothing: another load, please"
+        if weight in seen:
+            return f"{weight} was there before: another load, please"
+    return ""
+
+
+def _wait_for_load(number: int) -> None:
+    text = f"load {number} of {LOADS}: put it on, wait until it stands still, press Enter"
+    click.prompt(text, default="", show_default=False, prompt_suffix=" ")
+
+
+def _answer(told: list[str]) -> str:
+    """The weight that the display shows, of all that could be meant; ends the command where it
+    shows none of them."""
+    if len(told) == 1:
+        right = told[0] if click.confirm(f"  does the display show {told[0]}?") else ""
+    else:
+        for number, weight in enumerate(told, 1):
+            say(f"  {number}: {weight}")
+        which = click.IntRange(0, len(told))
+        number = click.prompt("  which of them does the display show (0: none)?", type=which)
+        right = told[number - 1] if number else ""
+    if not right:
+        fail(
+            "no grammar reads what the display shows: it is another format",
+            "describe it in a file of its own (config/scales/GRAMMARS.md)",
+            NO,
+        )
+    return right
