@@ -23,10 +23,12 @@ from station.ledger.checkpoint import (
 from station.service import behind
 from station.service.behind import Behind
 from station.service.writer import Writer
-from tests.bench.years import stories
+from tests.bench.years import stories, years
 from tests.ledger.ledgers import AT, BORN, a_batch, checked, note, opened, tamper
 
 CHANGED = "UPDATE event SET at = '2027-01-01T10:00:00.000Z' WHERE seq = 7"
+
+COLUMNS = "batch, formula, revision, opened_at, who, state, meat_g, meat_text, simulated"
 
 
 @pytest.fixture
@@ -164,6 +166,7 @@ def test_behind_the_start_a_whole_ledger_is_verified_to_its_end(
         ("DELETE FROM event WHERE seq = 7", "event 7 is missing"),
         ("UPDATE addition SET lot = 'X' WHERE name = 'salt'", "lot is 'X'"),
         ("DELETE FROM addition WHERE name = 'salt'", "rows of b-1"),
+        (f"INSERT INTO batch ({COLUMNS}) SELECT 'x', {COLUMNS[7:]} FROM batch", "has 2 rows"),
         ("UPDATE projection SET writing = 1", "stand open for writing"),
         ("DROP INDEX event_batch", "index event_batch is missing"),
     ],
@@ -175,6 +178,21 @@ def test_behind_the_start_a_break_is_found(
     found = _found(path, kept)
     assert found.broken is not None and reason in found.broken.sentence
     assert found.unverified
+
+
+def test_behind_the_start_the_rows_of_a_batch_long_closed_are_held_against_its_events(
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "two.ledger"
+    book = opened(path)
+    years(book, 8, 1)
+    book.close()
+    kept = read_checkpoint(path)
+    assert kept is not None
+    first = "(SELECT min(batch) FROM batch)"
+    tamper(path, f"UPDATE addition SET lot = 'X' WHERE name = 'salt' AND batch = {first}")
+    found = _found(path, kept)
+    assert found.broken is not None and "lot is 'X'" in found.broken.sentence
 
 
 def test_behind_the_start_a_forged_state_is_found(path: Path, kept: Checkpoint) -> None:
