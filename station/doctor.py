@@ -89,10 +89,12 @@ def _configuration(config: Config) -> tuple[Settings | None, list[Found]]:
 def _station(socket: Path) -> Found:
     try:
         with Client(socket, 5) as client:
-            client.call("state")
+            ledger = client.call("state")["ledger"]
     except ClientError as error:
         return Found("station", False, error.sentence, "station run, or systemctl start")
-    return Found("station", True, f"it answers at {socket}")
+    left = ledger["unverified"] if ledger else 0
+    behind = f"; about {left} of {ledger['seq']} events are still to be verified" if left else ""
+    return Found("station", True, f"it answers at {socket}{behind}")
 
 
 def _running_port(scale: ScaleSettings, socket: Path) -> Found:

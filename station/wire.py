@@ -77,10 +77,12 @@ class ScaleShown(msgspec.Struct, frozen=True):
 
 
 class Ledger(msgspec.Struct, frozen=True):
-    """The last event's number, and the head of the chain."""
+    """The last event's number, and the head of the chain. `unverified`: events from before the
+    start that are still to be verified, while the station works; about, and 0 at the end."""
 
     seq: int
     head: str
+    unverified: int = 0
 
 
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):

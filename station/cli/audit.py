@@ -30,7 +30,8 @@ from station.cli.common import (
 )
 from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
-from station.ledger.verify import NO_EVENT, Verdict, verify
+from station.ledger.verify import Verdict, verify
+from station.ledger.walk import NO_EVENT
 from station.units import shown as on_grid
 
 Answer = TypeVar("Answer")

@@ -15,13 +15,20 @@ from station.batch import events as ev
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
 from station.ledger import chain, schema, tables
+from station.ledger.checkpoint import (
+    Checkpoint,
+    code_digest,
+    forget_checkpoint,
+    read_checkpoint,
+    write_checkpoint,
+)
 from station.ledger.copying import copy_whole
 from station.ledger.errors import FILE_ERRORS, PUT_ASIDE, REBUILD, LedgerError, explain
 from station.ledger.hold import Held
 from station.ledger.mark import Mark, MarkFile, mark_path, read_mark
 from station.ledger.reading import check_version
 from station.ledger.records import Recorded, insert, linked, read_events
-from station.ledger.verify import missing, prove
+from station.ledger.verify import missing, prove, prove_from
 
 __all__ = ["Book", "LedgerError", "Recorded", "read_events"]
 
@@ -48,6 +55,10 @@ class Book:
         self._folded = 0
         self._unfolded_s: float | None = None
         self._rescued: Path | None = None
+        self._kept: int | None = None  # the event of the last checkpoint
+        self._doubted = False
+        self.start: Checkpoint | None = None
+        """Where the check of the start began; what lies before it is still to be verified."""
         self.station = Station()
         self.seq = 0
         self.head = b""
@@ -62,7 +73,8 @@ class Book:
         known: Mark | None = None,
         accept_loss: int | None = None,
     ) -> "Book":
-        """Open the ledger at `path`, or make it; all that `verify` checks is checked.
+        """Open the ledger at `path`, or make it. All that `verify` checks is checked; with a
+        checkpoint, from there on alone, and `start` says so.
 
         `born` says what a new ledger is; an existing one stays what it was born as. `known` is the
         last event the caller knows of, else the mark beside the file says it; a ledger that does
@@ -141,6 +153,11 @@ class Book:
         if self._held.unlinked:
             self._rescue()
 
+    def doubt(self) -> None:
+        """Leave no checkpoint: the next start folds from the first event. Raises `LedgerError`."""
+        self._doubted = True
+        forget_checkpoint(self.path)
+
     def close(self) -> None:
         """Checkpoint, close, and let another writer in."""
         try:
@@ -192,7 +209,12 @@ class Book:
     def _proven(self, mark: Mark | None) -> str | None:
         """Take over what the events say; what is lost of what `mark` knows. Raises `LedgerError`
         for a ledger that is broken."""
-        proof = prove(self._db)
+        start = read_checkpoint(self.path)
+        proof = None if start is None else prove_from(self._db, start)
+        if proof is None:
+            proof = prove(self._db)
+        else:
+            self.start = start
         if proof.broken is not None:
             raise LedgerError(
                 f"{self.path} is broken: {proof.broken.reason}",
@@ -214,6 +236,7 @@ class Book:
         with self._transaction():
             self._db.execute("INSERT INTO ledger VALUES (1, ?, ?)", (ident, int(born.simulated)))
             insert(self._db, [record])
+        self.station = evolve(self.station, born, at, None)
         self.seq, self.head = record.seq, record.hash
 
     @contextlib.contextmanager
@@ -239,10 +262,23 @@ class Book:
         self._guarded(self._held.look)
         if self._mark is not None:
             self._mark.keep(self.mark)
+            self._keep_state()
         if busy or pages != folded:
             return False  # a reader is at it: again the next time
         self._folded, self._unfolded_s = self.seq, None
         return True
+
+    def _keep_state(self) -> None:
+        """A checkpoint of what is on the disk. Without one the next start only takes longer."""
+        if self._doubted or self._kept == self.seq:
+            return
+        here = Checkpoint(self._first, self.seq, self.head, code_digest(), self.station)
+        try:
+            write_checkpoint(self.path, here)
+        except LedgerError as error:
+            log.warning("%s", error.sentence)
+        else:
+            self._kept = self.seq
 
     def _guarded(self, see: Callable[[], None]) -> None:
         """Look at the file; where it has lost its last name, save what it holds first."""

@@ -66,10 +66,19 @@ def insert(db: Database, records: Sequence[Recorded]) -> None:
         )
 
 
-def read_events(db: Database, batch: str | None = None) -> Iterator[Recorded]:
-    """Events in their order; of one batch, or all. Raises `LedgerError` for a body that is none."""
-    where = "" if batch is None else " WHERE batch = :batch"
-    for row in db.query(f"SELECT * FROM event{where} ORDER BY seq", {"batch": batch}):
+def read_events(
+    db: Database, batch: str | None = None, *, after: int | None = None, most: int | None = None
+) -> Iterator[Recorded]:
+    """Events in their order; of one batch, or all; those `after` a number, so many at `most`.
+
+    Raises `LedgerError` for a body that is none.
+    """
+    wanted = ["batch = :batch"] if batch is not None else []
+    wanted += ["seq > :after"] if after is not None else []
+    where = f"WHERE {' AND '.join(wanted)}" if wanted else ""
+    query = f"SELECT * FROM event {where} ORDER BY seq LIMIT :most"
+    asked = {"batch": batch, "after": after, "most": -1 if most is None else most}
+    for row in db.query(query, asked):
         try:
             body = msgspec.json.decode(row["body"])
         except (msgspec.DecodeError, ValueError, TypeError, RecursionError) as error:

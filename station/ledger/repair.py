@@ -21,7 +21,8 @@ from station.ledger.hold import Held
 from station.ledger.mark import read_mark
 from station.ledger.reading import open_reader
 from station.ledger.records import insert, linked
-from station.ledger.verify import Broken, prove
+from station.ledger.verify import prove
+from station.ledger.walk import Broken
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,8 @@ def _rebuilt(ledger: Path, broken: Broken, evidence: Evidence, at: str) -> bool:
         schema.migrations.apply(db)
         db.execute("BEGIN IMMEDIATE")
         schema.rebuild(db)
-        tables.rebuild(db, prove(db).batches)
+        tables.clear(db)
+        prove(db, leave=lambda batch: tables.write(db, batch))
         proof = prove(db)
         if proof.broken is not None:
             db.execute("ROLLBACK")

@@ -11,6 +11,9 @@ from station.units import plain
 
 Row = dict[str, Any]
 
+PROJECTED = ("addition", "batch")
+"""The tables made from the events, those first that refer to others."""
+
 
 def batch_row(batch: Batch) -> Row:
     """The row of table `batch`."""
@@ -101,18 +104,16 @@ def write(db: Database, batch: Batch) -> None:
     db.execute("UPDATE projection SET writing = 1")
     db.execute("DELETE FROM addition WHERE batch = ?", [batch.id])
     db.execute("DELETE FROM batch WHERE batch = ?", [batch.id])
-    insert(db, "batch", [batch_row(batch)])
-    insert(db, "addition", addition_rows(batch))
+    for table, rows in made(batch).items():
+        insert(db, table, rows)
     db.execute("UPDATE projection SET writing = 0")
 
 
-def rebuild(db: Database, batches: list[Batch]) -> None:
-    """Make all rows anew, inside the caller's transaction."""
+def clear(db: Database) -> None:
+    """Take every row out, inside the caller's transaction, before they are made anew."""
     db.execute("INSERT OR REPLACE INTO projection VALUES (1, 1)")
-    for table in ("addition", "batch"):
+    for table in PROJECTED:
         db.execute(f"DELETE FROM {table}")
-    for table, rows in rebuilt(batches).items():
-        insert(db, table, rows)
     db.execute("UPDATE projection SET writing = 0")
 
 
@@ -124,18 +125,16 @@ def insert(db: Database, table: str, rows: list[Row]) -> None:
         db.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(row.values()))
 
 
-def stored(db: Database) -> dict[str, list[Row]]:
-    """All rows as they are in the file, in a fixed order."""
+def stored(db: Database, batch: str) -> dict[str, list[Row]]:
+    """The rows of a batch as they are in the file, in a fixed order."""
     return {
-        "batch": list(db.query("SELECT * FROM batch ORDER BY batch")),
-        "addition": list(db.query("SELECT * FROM addition ORDER BY batch, place")),
+        "batch": list(db.query("SELECT * FROM batch WHERE batch = ?", [batch])),
+        "addition": list(
+            db.query("SELECT * FROM addition WHERE batch = ? ORDER BY place", [batch])
+        ),
     }
 
 
-def rebuilt(batches: list[Batch]) -> dict[str, list[Row]]:
-    """All rows as they must be, from the batches folded anew."""
-    batches = sorted(batches, key=lambda batch: batch.id)
-    return {
-        "batch": [batch_row(batch) for batch in batches],
-        "addition": [row for batch in batches for row in addition_rows(batch)],
-    }
+def made(batch: Batch) -> dict[str, list[Row]]:
+    """The rows of a batch as they must be."""
+    return {"batch": [batch_row(batch)], "addition": addition_rows(batch)}

@@ -1,20 +1,20 @@
 """Whether a ledger is whole: every hash, every number, every trigger and every row made from the
-events. The station asks the same at every start."""
+events. What the station asks of it at a start, and behind it, is here too."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-import msgspec
 from sqlite_utils.db import Database
 
-from station.batch import events as ev
-from station.batch.evolve import evolve
-from station.batch.state import Batch, Station
-from station.ledger import chain, schema, tables
+from station.batch.state import Station
+from station.ledger import chain, schema
+from station.ledger.checkpoint import Checkpoint
 from station.ledger.errors import FILE_ERRORS, LedgerError, is_damage
 from station.ledger.mark import Mark, read_mark
 from station.ledger.records import chain_break, read_events
-from station.ledger.schema import VERSION
+from station.ledger.rows import Rows
+from station.ledger.walk import NO_EVENT, Break, Broken, Leave, Walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,41 +30,16 @@ class Verdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Broken:
-    """The first thing that is wrong. `derived`: it is made from the events, and can be again."""
-
-    seq: int | None
-    reason: str
-    derived: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Proof:
     """How far a ledger was found whole, and what its events make."""
 
     station: Station
-    batches: list[Batch]
     first: bytes
     """The `prev` of event 1."""
     simulated: bool
     seq: int
     head: bytes
     broken: Broken | None
-
-
-NO_EVENT = (
-    msgspec.MsgspecError,
-    LookupError,
-    ArithmeticError,
-    ValueError,
-    TypeError,
-)
-"""What reading and folding may raise for a body that no event has: a right hash says nothing about
-what it covers."""
-
-
-class _Break(Exception):
-    pass
 
 
 def verify(db: Database) -> Verdict:
@@ -99,82 +74,91 @@ def missing(db: Database, proof: Proof, mark: Mark) -> str | None:
     return None
 
 
-def prove(db: Database) -> Proof:
+def prove(db: Database, leave: Leave | None = None) -> Proof:
     """Check the chain from the first event to the last, then all that is made from it.
 
-    The first wrong thing ends the check; what was whole before it is in the proof. Raises
-    `LedgerError` or `sqlite3.Error` where the ledger cannot be read now.
+    `leave` is given every batch as its last event left it. The first wrong thing ends the check;
+    what was whole before it is in the proof. Raises `LedgerError` or `sqlite3.Error` where the
+    ledger cannot be read now.
     """
-    walk = _Walk()
-    broken: Broken | None
+    rows = Rows(db)
+    walk = Walk(db, leave or rows.see)
+    return _proof(db, walk, lambda: _all(db, walk, None if leave else rows))
+
+
+def prove_from(db: Database, start: Checkpoint) -> Proof | None:
+    """Check what a start must know: the chain from a checkpoint on, the tables' own makers, and
+    the rows of the batches that go on. None where the checkpoint is not of this ledger.
+
+    The rest is for who goes on behind the start. Raises as `prove` does.
+    """
+    rows = Rows(db)
+    walk = Walk(db, rows.see)
+    try:
+        walk.begin()
+        if not _stands_on(db, walk, start):
+            return None
+    except (Break, LedgerError, *NO_EVENT):
+        return None  # from the first event on it is told what is wrong
+    except FILE_ERRORS as error:
+        if not is_damage(error):
+            raise
+        return None
+    walk.stand_on(start.station, start.seq, start.head)
+    return _proof(db, walk, lambda: _rest(db, walk, rows))
+
+
+def _stands_on(db: Database, walk: Walk, start: Checkpoint) -> bool:
+    """Whether the event that a checkpoint is bound to is the one that stands there."""
+    if walk.first != start.ledger:
+        return False
+    record = next(read_events(db, after=start.seq - 1), None)
+    if record is None or record.hash != start.head:
+        return False
+    return chain_break(record, start.seq - 1, record.prev) is None
+
+
+def _all(db: Database, walk: Walk, rows: Rows | None) -> Broken | None:
+    walk.begin()
+    walk.run()
+    return file_broken(db) or schema_broken(db) or (rows.end() if rows else None)
+
+
+def _rest(db: Database, walk: Walk, rows: Rows) -> Broken | None:
+    walk.run()
+    return schema_broken(db) or rows.difference
+
+
+def _proof(db: Database, walk: Walk, check: Callable[[], Broken | None]) -> Proof:
     begun = not db.conn.in_transaction
     if begun:
         db.execute("BEGIN")  # one state of the file, whatever is added meanwhile
     try:
-        walk.run(db)
-        broken = _file(db) or _schema(db) or _projection(db, list(walk.batches.values()))
-    except _Break as found:
-        broken = Broken(walk.seq + 1, str(found))
-    except LedgerError as error:
-        broken = Broken(walk.seq + 1, error.sentence)
-    except FILE_ERRORS as error:
-        if not is_damage(error):
-            raise
-        broken = Broken(walk.seq + 1, f"the file is damaged: {error}")
-    except NO_EVENT as error:  # an event that could be folded, and makes no row
-        broken = Broken(None, f"its events make no table: {error}")
+        broken = told(walk, check)
     finally:
         if begun:
             db.execute("ROLLBACK")
-    return Proof(
-        walk.station,
-        list(walk.batches.values()),
-        walk.first,
-        walk.simulated,
-        walk.seq,
-        walk.head,
-        broken,
-    )
+    return Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, broken)
 
 
-class _Walk:
-    """From event to event, and what they make."""
-
-    def __init__(self) -> None:
-        self.station = Station()
-        self.batches: dict[str, Batch] = {}
-        self.first = self.head = b""
-        self.simulated = False
-        self.seq = 0
-
-    def run(self, db: Database) -> None:
-        """Raises `_Break` at the first thing that is wrong."""
-        row = db.execute("SELECT id, simulated FROM ledger").fetchone()
-        if row is None:
-            raise _Break("the ledger has lost its identity")
-        self.first = self.head = chain.first_prev(row[0])
-        self.simulated = bool(row[1])
-        for record in read_events(db):
-            if (broken := chain_break(record, self.seq, self.head)) is not None:
-                raise _Break(broken)
-            try:
-                event = record.event
-                if self.seq == 0 and not self._born_as(event):
-                    raise _Break("the first event does not say what the ledger was born as")
-                self.station = evolve(self.station, event, record.at, record.batch)
-            except NO_EVENT as error:
-                raise _Break(f"event {record.seq} cannot be read: {error}") from error
-            if (found := self.station.find(record.batch)) is not None:
-                self.batches[found.id] = found
-            self.seq, self.head = record.seq, record.hash
-        if self.seq == 0:
-            raise _Break("there is no event at all")
-
-    def _born_as(self, event: ev.Event) -> bool:
-        return isinstance(event, ev.LedgerBorn) and event.simulated == self.simulated
+def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
+    """What `check` finds wrong. Raises `LedgerError`, `sqlite3.Error` for what cannot be read
+    now."""
+    try:
+        return check()
+    except Break as found:
+        return Broken(walk.seq + 1, str(found))
+    except LedgerError as error:
+        return Broken(walk.seq + 1, error.sentence)
+    except FILE_ERRORS as error:
+        if not is_damage(error):
+            raise
+        return Broken(walk.seq + 1, f"the file is damaged: {error}")
+    except NO_EVENT as error:  # an event that could be folded, and makes no row
+        return Broken(None, f"its events make no table: {error}")
 
 
-def _file(db: Database) -> Broken | None:
+def file_broken(db: Database) -> Broken | None:
     """SQLite's own check of the file. Of its indexes too: a sheet is read by one of them."""
     said = [str(row[0]) for row in db.execute("PRAGMA integrity_check(10)")]
     if said == ["ok"]:
@@ -183,31 +167,10 @@ def _file(db: Database) -> Broken | None:
     return Broken(None, f"the file is damaged: {said[0]}", derived=indexes)
 
 
-def _schema(db: Database) -> Broken | None:
+def schema_broken(db: Database) -> Broken | None:
+    """The first part of the file that is not as the migrations make it."""
     if difference := schema.difference(db):
         return Broken(None, difference.reason, difference.derived)
     if db.execute("SELECT writing FROM projection").fetchall() != [(0,)]:
         return Broken(None, "the tables made from the events stand open for writing", derived=True)
-    return None
-
-
-def _projection(db: Database, batches: list[Batch]) -> Broken | None:
-    """The first difference between the tables and what the events say, or None."""
-    found, expected = tables.stored(db), tables.rebuilt(batches)
-    old = db.execute("PRAGMA user_version").fetchone()[0] < VERSION
-    for table, rows in expected.items():
-        if len(rows) != len(found[table]):
-            reason = f"table {table} has {len(found[table])} rows, the events make {len(rows)}"
-            return Broken(None, reason, derived=True)
-        for row, there in zip(rows, found[table], strict=True):
-            if old:  # read where it may not be migrated: the columns it has
-                row = {key: value for key, value in row.items() if key in there}
-            if row != there:
-                column = next(key for key in row if key not in there or row[key] != there[key])
-                name = " ".join(str(row[key]) for key in ("batch", "name") if key in row)
-                reason = (
-                    f"table {table}, {name}: {column} is {there.get(column)!r},"
-                    f" the events make {row[column]!r}"
-                )
-                return Broken(None, reason, derived=True)
     return None

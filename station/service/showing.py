@@ -64,7 +64,9 @@ class Showing:
         writer, sight = self._writer, self._floor.sight()
         lags = sight.station.lags
         scales = {name: self._scale(pan, lags.get(name)) for name, pan in sight.pans.items()}
-        shown = snapshot(sight, told, writer.head, writer.seq, writer.simulated, scales)
+        shown = snapshot(
+            sight, told, writer.head, writer.seq, writer.simulated, scales, writer.unverified
+        )
         if shown == self.last and not records:
             return
         self.last = shown

@@ -24,6 +24,7 @@ def snapshot(
     seq: int,
     simulated: bool,
     scales: Mapping[str, wire.ScaleShown] | None = None,
+    unverified: int = 0,
 ) -> wire.Snapshot:
     """The state of the bench; `scales` where they are known already."""
     station, batch, limits = sight.station, sight.station.batch, told.limits
@@ -67,7 +68,7 @@ def snapshot(
         parked=tuple(_parked(other) for other in station.parked.values()),
         scales=dict(scales) if scales is not None else scales_shown(sight),
         simulated=simulated,
-        ledger=wire.Ledger(seq, head_text(head)),
+        ledger=wire.Ledger(seq, head_text(head), unverified),
     )
 
 

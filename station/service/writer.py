@@ -12,7 +12,9 @@ from station.batch.events import Event, LedgerBorn
 from station.batch.state import Station
 from station.ledger.book import Book, Recorded
 from station.ledger.chain import head_text
+from station.ledger.errors import LedgerError
 from station.ledger.mark import Mark
+from station.service.behind import Behind
 
 log = logging.getLogger("station")
 
@@ -38,6 +40,8 @@ class Writer:
         self._known: Mark | None = None
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="ledger")
         self._book: Book | None = None
+        self._behind: Behind | None = None
+        self._broken: LedgerError | None = None
         self.station = Station()
         self.simulated = born.simulated
         self.head, self.seq = b"", 0
@@ -55,15 +59,19 @@ class Writer:
 
     async def open(self, at: str) -> None:
         """Open or make the ledger. Raises `LedgerError`."""
+        if self._broken is not None:  # nothing mends it while the station runs
+            raise self._broken
         accept, self._accept_loss = self._accept_loss, None
         self._book = await self._run(
             lambda: Book.open(self._path, self._born, at, self._known, accept)
         )
+        if (start := self._book.start) is not None:
+            self._behind = Behind(self._path, start)
         self._note()
 
     async def append(self, events: Sequence[tuple[str | None, Event]], at: str) -> list[Recorded]:
         """Record durably. Raises `LedgerError`."""
-        records = await self._run(lambda: self.book.append(events, at))
+        records = await self._run(lambda: self._whole().append(events, at))
         self._note()
         return records
 
@@ -72,6 +80,11 @@ class Writer:
         leaves open what would be lost by closing."""
         await self._run(self._save_and_close)
         await self.open(at)
+
+    @property
+    def unverified(self) -> int:
+        """How many events are still to be verified behind the start."""
+        return 0 if self._behind is None else self._behind.unverified
 
     @property
     def waiting_s(self) -> float:
@@ -87,7 +100,7 @@ class Writer:
     async def tend(self) -> None:
         """Once a second: see that the ledger is still there, and keep its log short. Raises
         `LedgerError`."""
-        if await self._run(lambda: self.book.tend(self._monotonic())):
+        if await self._run(lambda: self._whole().tend(self._monotonic())):
             log.info("the ledger has %d events, head %s", self.seq, head_text(self.head))
 
     async def checkpoint(self) -> None:
@@ -107,12 +120,23 @@ class Writer:
         self.station, self.simulated = book.station, book.simulated
         self.head, self.seq, self._known = book.head, book.seq, book.mark
 
+    def _whole(self) -> Book:
+        """The open book, while nothing was found broken behind the start. Raises `LedgerError`."""
+        if self._behind is not None and self._behind.broken is not None:
+            self._broken = self._behind.broken
+            self.book.doubt()
+            raise self._broken
+        return self.book
+
     def _save_and_close(self) -> None:
         if self._book is not None:
             self._book.save()
         self._close()
 
     def _close(self) -> None:
+        if self._behind is not None:
+            self._behind.stop()
+            self._behind = None
         if self._book is not None:
             book, self._book = self._book, None
             book.close()

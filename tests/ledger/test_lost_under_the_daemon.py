@@ -15,7 +15,7 @@ from station.ledger.book import LOCK_S, read_events
 from station.ledger.mark import read_mark
 from station.ledger.reading import open_reader
 from station.service.desk import HANGS_S
-from tests.ledger.ledgers import checked
+from tests.ledger.ledgers import checked, tamper
 from tests.service.daemons import Daemon, station
 
 
@@ -64,6 +64,22 @@ def test_a_deleted_ledger_blocks_within_a_second_and_is_well_once_its_copy_is_pu
     found = kinds(daemon.ledger)
     assert (found.count("noted"), found.count("ledger-recovered")) == (2, 1)
     assert checked(daemon.ledger).ok
+
+
+def test_a_break_that_is_found_behind_the_start_blocks_the_bench(tmp_path: Path) -> None:
+    daemon = Daemon(tmp_path).start()
+    daemon.call("note", text="once")
+    assert daemon.stop() == 0
+    tamper(daemon.ledger, "UPDATE event SET at = '2020-01-01T10:00:00.000Z' WHERE seq = 1")
+    daemon.start()
+    until(daemon, blocked, 10)
+    with pytest.raises(ClientError) as caught:
+        daemon.call("note", text="on sand")
+    assert caught.value.reason == "blocked-ledger"
+    assert "event 1 was changed" in daemon.call("state")["sentence"]
+    daemon.stop()
+    refused = station(*daemon.words)
+    assert (refused.returncode, "event 1 was changed" in refused.stderr) == (3, True)
 
 
 def test_a_station_whose_ledger_is_gone_at_the_start_says_so_until_it_is_confirmed(

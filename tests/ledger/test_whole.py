@@ -265,12 +265,12 @@ def test_a_file_that_sqlite_finds_damaged_where_no_event_stands_is_told(path: Pa
 
 
 def test_a_disk_that_fails_is_no_broken_ledger(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    def fails(db: object) -> None:
+    def fails(db: object, **which: object) -> None:
         error = sqlite3.OperationalError("disk I/O error")
         error.sqlite_errorcode = sqlite3.SQLITE_IOERR | 1 << 8
         raise error
 
-    monkeypatch.setattr("station.ledger.verify.read_events", fails)
+    monkeypatch.setattr("station.ledger.walk.read_events", fails)
     for look in (lambda: checked(path), lambda: opened(path), lambda: examine(path)):
         with pytest.raises(LedgerError, match="the disk of the ledger"):
             look()
