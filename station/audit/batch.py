@@ -30,7 +30,7 @@ from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.ledger.book import Recorded
 from station.ledger.chain import head_text
-from station.ledger.tables import by_hand
+from station.ledger.tables import by_hand, unknown_more
 from station.metrology.band import tolerance
 from station.units import plain
 
@@ -169,13 +169,8 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         division_g=_text(last.division_g) if last and last.division_g else None,
         who=last.who if last else None,
         at=last.at if last else None,
-        unknown_more=_unknown_more(line),
+        unknown_more=unknown_more(line),
     )
-
-
-def _unknown_more(line: Line) -> str | None:
-    said = [f"{load.who}, {load.at}" for load in line.loads if load.net_g is None]
-    return "; ".join(said) or None
 
 
 def _residue(line: Line) -> Decimal | None:

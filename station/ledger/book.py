@@ -182,7 +182,7 @@ class Book:
         self._db.execute("PRAGMA journal_mode = WAL")
         self._db.execute("PRAGMA synchronous = FULL")
         self._db.execute("PRAGMA foreign_keys = ON")
-        schema.migrations.apply(self._db)
+        self._migrate(fresh)
         if fresh:
             self._bear(born, at)
         self._held.fasten()
@@ -194,6 +194,16 @@ class Book:
             )
             self.append([(None, accepted)], at)
         self.checkpoint()
+
+    def _migrate(self, fresh: bool) -> None:
+        """Bring the file to this program's schema; what an older one made from the events is made
+        anew, once."""
+        old = schema.version_of(self._db) < schema.VERSION
+        schema.migrations.apply(self._db)
+        if old and not fresh:
+            with self._transaction():
+                tables.clear(self._db)
+                prove(self._db, leave=lambda batch: tables.write(self._db, batch))
 
     def _unborn(self) -> bool:
         """Whether nothing was ever recorded here. Raises `LedgerError` for what is no ledger."""

@@ -5,7 +5,7 @@ from sqlite_utils.db import Database
 from station.batch.state import Batch
 from station.ledger import tables
 from station.ledger.errors import FILE_ERRORS, is_damage
-from station.ledger.schema import VERSION
+from station.ledger.schema import VERSION, version_of
 from station.ledger.walk import NO_EVENT, Broken
 
 
@@ -14,7 +14,7 @@ class Rows:
 
     def __init__(self, db: Database) -> None:
         self._db = db
-        self._old = db.execute("PRAGMA user_version").fetchone()[0] < VERSION
+        self._version = version_of(db)
         self._made = dict.fromkeys(tables.PROJECTED, 0)
         self.difference: Broken | None = None
 
@@ -43,7 +43,7 @@ class Rows:
         return None
 
     def _differs(self, batch: Batch) -> Broken | None:
-        found, expected = tables.stored(self._db, batch.id), tables.made(batch)
+        found, expected = tables.stored(self._db, batch.id), tables.made(batch, self._version)
         for table, rows in expected.items():
             self._made[table] += len(rows)
             if len(rows) != len(found[table]):
@@ -51,7 +51,7 @@ class Rows:
                 reason = f"table {table} has {count} rows of {batch.id}, not {len(rows)}"
                 return Broken(None, reason, derived=True)
             for row, there in zip(rows, found[table], strict=True):
-                if self._old:  # read where it may not be migrated: the columns it has
+                if self._version < VERSION:  # read where it may not be migrated: the columns it has
                     row = {key: value for key, value in row.items() if key in there}
                 if row != there:
                     return Broken(None, _told(table, row, there), derived=True)

@@ -8,7 +8,7 @@ from functools import cache
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
-VERSION = 2
+VERSION = 3
 """`user_version` of a ledger written by this program."""
 
 migrations = Migrations("ledger")
@@ -98,6 +98,13 @@ def v2(db: Database) -> None:
     db.execute("PRAGMA user_version = 2")
 
 
+@migrations()
+def v3(db: Database) -> None:
+    """What was weighed stands beside more of it that nobody weighed; its rows are made anew."""
+    db.execute("ALTER TABLE addition ADD COLUMN unknown_more TEXT")
+    db.execute("PRAGMA user_version = 3")
+
+
 def _statements(script: str) -> list[str]:
     """Single statements: `executescript` would commit the migration's transaction."""
     statements, current = [], ""
@@ -130,10 +137,15 @@ class Difference:
     derived: bool
 
 
+def version_of(db: Database) -> int:
+    """The schema of a ledger."""
+    return int(db.execute("PRAGMA user_version").fetchone()[0])
+
+
 def difference(db: Database) -> Difference | None:
     """The first part of ours that is missing or other than ours, or a trigger on our tables that is
     not ours; None if all is as it must be. Other tables and views are nobody's business."""
-    version = db.execute("PRAGMA user_version").fetchone()[0]
+    version = version_of(db)
     if version < 1:
         return Difference("it does not say its version any more", False)
     found, expected = parts(db), parts_of(version)

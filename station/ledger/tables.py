@@ -7,6 +7,7 @@ from sqlite_utils.db import Database
 from station.batch.line import Line
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch
+from station.ledger.schema import VERSION
 from station.units import plain
 
 Row = dict[str, Any]
@@ -37,7 +38,11 @@ def typed_lines(batch: Batch) -> list[str]:
     return typed + [line.name for line in batch.lines.values() if line.by_hand]
 
 
-def addition_rows(batch: Batch) -> list[Row]:
+_BESIDE_UNKNOWN = 3
+"""The schema since which what was weighed has its figures beside more that nobody weighed."""
+
+
+def addition_rows(batch: Batch, version: int = VERSION) -> list[Row]:
     """The rows of table `addition`, one for each addition of the formula."""
     rows = []
     for place, addition in enumerate(batch.formula.additions, 1):
@@ -57,26 +62,28 @@ def addition_rows(batch: Batch) -> list[Row]:
             "who": None,
             "at": None,
             "by_hand": None,
+            "unknown_more": None,
         }
         if addition.name in batch.lines:
-            row |= _weighed(batch, batch.lines[addition.name])
+            row |= _weighed(batch, batch.lines[addition.name], version)
         else:  # counted in pieces, ended by a key
             row["verdict"] = "in" if addition.name in batch.steps_done else None
         rows.append(row)
     return rows
 
 
-def _weighed(batch: Batch, line: Line) -> Row:
+def _weighed(batch: Batch, line: Line, version: int) -> Row:
     row: Row = {
         "verdict": verdict(batch, line),
         "loads": len(line.loads),
         "by_hand": by_hand(line),
+        "unknown_more": unknown_more(line),
     }
     if batch.meat_g > 0:
         target = batch.target(line.name)
         row |= {"target_g": float(target), "target_text": plain(target)}
-    if line.loads and not line.unknown:
-        last = line.loads[-1]
+    if line.weighed and (version >= _BESIDE_UNKNOWN or not line.unknown):
+        last = line.weighed[-1]
         lots = dict.fromkeys(load.lot for load in line.loads if load.lot)
         row |= {
             "actual_g": float(line.actual_g),
@@ -87,6 +94,12 @@ def _weighed(batch: Batch, line: Line) -> Row:
             "at": last.at,
         }
     return row
+
+
+def unknown_more(line: Line) -> str | None:
+    """Who said, and when, that more went in than was weighed; nobody knows how much."""
+    said = [f"{load.who}, {load.at}" for load in line.loads if load.net_g is None]
+    return "; ".join(said) or None
 
 
 def by_hand(line: Line) -> str | None:
@@ -135,6 +148,6 @@ def stored(db: Database, batch: str) -> dict[str, list[Row]]:
     }
 
 
-def made(batch: Batch) -> dict[str, list[Row]]:
-    """The rows of a batch as they must be."""
-    return {"batch": [batch_row(batch)], "addition": addition_rows(batch)}
+def made(batch: Batch, version: int = VERSION) -> dict[str, list[Row]]:
+    """The rows of a batch as they must be in a ledger of that schema."""
+    return {"batch": [batch_row(batch)], "addition": addition_rows(batch, version)}

@@ -213,3 +213,19 @@ def test_a_ledger_of_the_first_version_is_read_verified_and_written_on(tmp_path:
     book.close()
     after = checked(old)
     assert (after.ok, after.events) == (True, 45)
+
+
+def test_an_older_ledger_keeps_what_was_weighed_beside_more_that_nobody_weighed(
+    tmp_path: Path,
+) -> None:
+    """Version 2 had no figure at all for salt of which more went in than was weighed."""
+    old = Path(shutil.copy(Path(__file__).parent / "old" / "v2.sqlite", tmp_path / "old.ledger"))
+    before = checked(old)  # not migrated by reading
+    assert (before.ok, before.events) == (True, 23)
+    Book.open(old, BORN, AT).close()
+    assert checked(old).ok
+    with closing(sqlite3.connect(old)) as db:
+        salt = db.execute(
+            "SELECT actual_text, who, scale, unknown_more FROM addition WHERE name = 'salt'"
+        ).fetchone()
+    assert salt == ("215.9", "Ansel", "fine", "Ansel, 2026-11-30T10:00:00.000Z")
