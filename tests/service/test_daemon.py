@@ -140,7 +140,7 @@ def test_rubbish_on_the_socket_gets_one_clear_error(
         reply = json.loads(raw.makefile("rb").readline())
     assert reply["error"]["code"] == code
     assert reply["error"]["message"] and reply["error"]["data"]["next"]
-    assert shared.call("state")["word"] == "WAIT"
+    assert shared.call("state")["word"] == "READY"
 
 
 def test_half_a_request_and_a_vanished_client_hurt_nobody(shared: Daemon) -> None:
@@ -149,7 +149,7 @@ def test_half_a_request_and_a_vanished_client_hurt_nobody(shared: Daemon) -> Non
         raw.connect(str(shared.socket))
         raw.sendall(b'{"jsonrpc": "2.0", "id": 1, "meth')
         raw.close()
-    assert shared.call("state")["word"] == "WAIT"
+    assert shared.call("state")["word"] == "READY"
 
 
 def test_follow_tells_every_decision_in_order(daemon: Daemon) -> None:
@@ -184,7 +184,7 @@ def test_a_client_that_does_not_read_is_closed_and_the_others_go_on(daemon: Daem
             while data := raw.recv(65536):
                 received += len(data)
     assert received < 400 * 400  # not all that was noted: it was closed, not waited for
-    assert daemon.call("state")["word"] == "WAIT"
+    assert daemon.call("state")["word"] == "READY"
 
 
 @pytest.mark.parametrize(
