@@ -69,7 +69,8 @@ def test_what_went_in_from_another_bag_can_be_told() -> None:
     told = do.ByHand("premix", Decimal(24), "fine", "power cut", "Brida", in_mix=True, lot="Q-9")
     bench.say(told)
     assert any("strength" in reason for reason in bench.batch.hold)
-    bench.say(opened("0.125", "Q-9"))
+    assert bench.refused(opened("0.125", "Q-9")).code == "second-wanted"
+    bench.say(opened("0.125", "Q-9", second="Brida"))
     assert any("156.25 mg/kg" in reason for reason in bench.batch.hold)
     assert bench.line("premix").lot.lot == "A"
 
