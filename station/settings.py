@@ -9,6 +9,7 @@ from drivers.link import PortSettings
 from station import units
 from station.formula.limits import AUTHORITIES
 from station.metrology.scale import Scale
+from station.names import bare
 from station.resources import Config, ResourceError
 from station.tomlfile import Table, TomlFile
 from station.units import SCALE_UNITS
@@ -44,6 +45,8 @@ def load_settings(config: Config) -> Settings:
     people = top.texts("people")
     if not people:
         top.mistake("people", "missing, expected at least one name")
+    for mistake in _unclear(people):
+        top.mistake("people", mistake)
     simulated = top.flag("simulated", False)
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
@@ -58,6 +61,20 @@ def load_settings(config: Config) -> Settings:
     top.finish()
     file.finish()
     return Settings(name, authority, people, simulated, tuple(scale for scale in scales if scale))
+
+
+def _unclear(people: tuple[str, ...]) -> list[str]:
+    """What is wrong with the names: two of them that are one person are no second pair of eyes."""
+    found = []
+    known: dict[str, str] = {}
+    for person in people:
+        name = bare(person)
+        if not name or not person.isprintable():
+            found.append(f"found {person!r}, expected a name that can be read")
+        elif name in known:
+            found.append(f"{known[name]!r} and {person!r} are one name")
+        known.setdefault(name, person)
+    return found
 
 
 def _scale(table: Table, config: Config) -> ScaleSettings | None:

@@ -16,7 +16,10 @@ from station.weighing.words import Word
 
 ROOT = Path(__file__).parents[1]
 SOURCES = sorted([*ROOT.glob("station/**/*.py"), *ROOT.glob("drivers/**/*.py")])
-FOUNDATIONS = {"station", "station.units", "station.tomlfile", "station.resources", "station.gs1"}
+FOUNDATIONS = {
+    *("station", "station.units", "station.names", "station.tomlfile"),
+    *("station.resources", "station.gs1"),
+}
 """One file each, under all rooms."""
 PURE = {"station.formula", "station.metrology", "station.pan", "station.batch", "station.weighing"}
 READING = "drivers.reading"

@@ -70,11 +70,11 @@ def cups(station: Station) -> list[Cup]:
     return [cup for cup in standing if cup.gross_g > 0]
 
 
-def unnamed(station: Station) -> str | None:
-    """What stands in a vessel that nobody named, by a typed figure."""
+def typed(station: Station) -> str | None:
+    """What stands by a typed figure: no scale saw its vessel, which may weigh something else."""
     for batch in station.unfinished:
         for cup in standing_vessels(batch):
-            if cup.gross_g <= 0:
+            if any(load.by_hand for load in cup.line.standing):
                 return cup.content
     return None
 

@@ -3,10 +3,11 @@
 Standard atomic weights, IUPAC abridged values as molmass gives them; exact here, in `Fraction`.
 """
 
-import unicodedata
 from collections.abc import Mapping
 from fractions import Fraction
 from types import MappingProxyType
+
+from station.names import bare
 
 ATOMS: Mapping[str, Fraction] = MappingProxyType(
     {
@@ -115,11 +116,9 @@ _SYNONYMS: Mapping[str, str] = MappingProxyType(
 
 def agent_name(text: str) -> str:
     """The one name of an agent: case, spacing and other names of it do not tell agents apart."""
-    seen = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")  # soft hyphens
-    name = " ".join(unicodedata.normalize("NFKC", seen).casefold().split())
-    name = name.replace("\u0131", "i")  # a dotless i is no other letter here
-    bare = name.replace(" ", "").replace("-", "") if name.startswith("e") else name
-    return _SYNONYMS.get(bare, _SYNONYMS.get(name, name))
+    name = bare(text).replace("\u0131", "i")  # a dotless i is no other letter here
+    e_number = name.replace(" ", "").replace("-", "") if name.startswith("e") else name
+    return _SYNONYMS.get(e_number, _SYNONYMS.get(name, name))
 
 
 _CARRIED = ("N", "P", "S", "C")

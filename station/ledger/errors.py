@@ -1,5 +1,6 @@
 """How the ledger fails: one sentence for a person, and the next step."""
 
+import os
 import sqlite3
 from pathlib import Path
 
@@ -45,9 +46,22 @@ def is_damage(error: FileError) -> bool:
     return code(error) not in _PASSING
 
 
+def _is_read_only(path: Path) -> bool:
+    """Whether its file system is: a kernel makes it so after an error of the disk."""
+    try:
+        return bool(os.statvfs(path).f_flag & os.ST_RDONLY)
+    except OSError:
+        return False
+
+
 def explain(error: FileError, path: Path) -> LedgerError:
     """SQLite's error as a sentence for a person and the next step."""
     match code(error):
+        case sqlite3.SQLITE_IOERR | sqlite3.SQLITE_READONLY if _is_read_only(path):
+            return LedgerError(
+                f"the disk of the ledger {path} is read-only: {error}",
+                "the kernel's log (dmesg) says why; it goes on once the disk is writable",
+            )
         case sqlite3.SQLITE_FULL:
             return LedgerError(
                 f"the ledger {path} cannot be written: {error}",

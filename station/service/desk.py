@@ -2,7 +2,8 @@
 
 import asyncio
 import logging
-from collections.abc import Sequence
+from collections.abc import AsyncIterator, Sequence
+from contextlib import asynccontextmanager
 
 import msgspec
 
@@ -39,6 +40,7 @@ class Desk:
         self._writer = writer
         self._floor = Floor(scales, people)
         self._lock = asyncio.Lock()
+        self._turn_since_s: float | None = None
         self._stirred = asyncio.Event()  # the pans want a look
         self._unshown = asyncio.Event()  # something changed that nobody was shown
         self._showing = Showing(self._floor, writer, clock)
@@ -108,8 +110,10 @@ class Desk:
         self._showing.unlisten(listener)
 
     async def alive(self) -> bool:
-        """Whether decisions are taken and the ledger's thread turns."""
-        if self.clock.monotonic() - self._beat_s > HANGS_S * self.clock.speed:
+        """Whether time passes, no decision has the lock for too long, and the ledger's thread
+        turns."""
+        oldest_s = min(self._beat_s, self._turn_since_s or self._beat_s)
+        if self.clock.monotonic() - oldest_s > HANGS_S * self.clock.speed:
             return False
         try:
             await asyncio.wait_for(self._writer.probe(), HANGS_S)
@@ -123,9 +127,19 @@ class Desk:
 
     # deciding
 
+    @asynccontextmanager
+    async def _turn(self) -> AsyncIterator[None]:
+        """The lock, and since when one decision has it."""
+        async with self._lock:
+            self._turn_since_s = self.clock.monotonic()
+            try:
+                yield
+            finally:
+                self._turn_since_s = None
+
     async def submit(self, command: Command, uid: int | None = None) -> str:
         """Carry out a person's command; its answer. Raises `Refusal`; an open batch records it."""
-        async with self._lock:
+        async with self._turn():
             try:
                 decision = await self._decide(command, uid)
             except Refusal as refusal:
@@ -164,7 +178,7 @@ class Desk:
         self._tell()
 
     async def _follow_pans(self) -> None:
-        async with self._lock:
+        async with self._turn():
             while (command := self._floor.notice()) is not None:
                 try:
                     decision = await self._decide(command, None)
@@ -175,6 +189,7 @@ class Desk:
                     return
                 if not decision.events:
                     return
+                self._turn_since_s = self.clock.monotonic()  # on a slow card many take their time
 
     async def _decide(self, command: Command, uid: int | None) -> Decision:
         """Decide, record, evolve, under the lock. Raises `Refusal`."""
@@ -235,7 +250,7 @@ class Desk:
     async def _record(self) -> None:
         """Once a second: tend or mend the book, record what blocks."""
         while True:
-            async with self._lock:
+            async with self._turn():
                 await (self._mend_ledger() if self._trouble else self._tend_ledger())
             await self.clock.sleep(1.0)
 

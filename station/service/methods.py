@@ -201,6 +201,7 @@ _OWN: dict[str, Build] = {
     "lot": _lot,
     "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
+    "take-up": lambda bench, p: do.TakeUp(p["batch"], bench.settings.authority),
     "who": lambda bench, p: person(bench, p["name"]),
     "next-bag": _next_bag,
     "tip": lambda bench, p: do.Tip(**{**p, "lot": _named_bag(bench, p["lot"])}),

@@ -19,10 +19,12 @@ class Notifier:
             self.watchdog_s = int(environment["WATCHDOG_USEC"]) / 1_000_000
 
     def tell(self, *lines: str) -> None:
-        """Send assignments such as READY=1. A manager that is not there is no trouble of ours."""
+        """Send assignments such as READY=1. A manager that is not there, or takes nothing, is no
+        trouble of ours: nothing here waits for it."""
         if not self._address:
             return
         with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM | socket.SOCK_CLOEXEC) as channel:
+            channel.setblocking(False)
             try:
                 channel.sendto("\n".join(lines).encode(), self._address)
             except OSError:

@@ -86,6 +86,11 @@ def take_up(sight: Sight, command: do.TakeUp) -> Decision:
         text = f"{weight} g stayed on {name} when it was parked and is not there now"
         events.append(ev.Warned(name, "left", text))
         answer += f"; {text}"
+    if command.authority not in (None, batch.opened.authority):
+        text = f"it is judged by the limits of {batch.opened.authority}, as it was opened; those of"
+        text += f" {command.authority} hold for the next one"
+        events.append(ev.Warned(batch.id, "authority", text))
+        answer += f"; {text}"
     return Decision(tuple(events), answer=answer)
 
 

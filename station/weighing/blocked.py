@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from station.batch.lawful import doubt_of
+from station.batch.lawful import doubt_of, least_g
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.metrology.fitness import Choice
@@ -30,9 +30,7 @@ def line_troubles(
         step = "weigh its jar, or accept with a second person who saw where it went"
         found.append(Trouble("vessel", doubt_of(line), step, "doubt"))
     if choice.unfit and batch.guarded(line.name) and not stuck:
-        found.append(
-            Trouble("unfit", f"{choice.scale.name} is not fit: {choice.unfit}", _fit_help(batch))
-        )
+        found.append(_unfit(batch, line, choice))
     if pan.jump is not None and pan.gross_g is not None and pan.gross_g > pan.jump.before_g:
         size = shown(pan.gross_g - pan.jump.before_g, pan.scale.division_g)
         found.append(
@@ -44,6 +42,23 @@ def line_troubles(
             )
         )
     return sorted(found, key=lambda trouble: REASONS.index(trouble.reason))
+
+
+def _unfit(batch: Batch, line: Line, choice: Choice) -> Trouble:
+    """Why no weight can be accepted: where the law leaves none of the band, no scale mends it."""
+    limits, d = choice.limits, choice.scale.division_g
+    least = least_g(batch, line.name, [*line.divisions_g, *[d] * choice.loads])
+    what = None
+    if limits.hard is not None and limits.hard < limits.lower:
+        most = max(limits.hard, Fraction(0))
+        what = f"is more than the {shown(most, d)} g that the meat weighed allows"
+    elif least is not None and least > limits.upper:
+        what = f"is less than the {shown(least, d)} g that the meat weighed must have"
+    if what is None:
+        unfit = f"{choice.scale.name} is not fit: {choice.unfit}"
+        return Trouble("unfit", unfit, _fit_help(batch))
+    sentence = f"{shown(limits.target, d)} g of {line.name} {what}"
+    return Trouble("unfit", sentence, "abandon it, and open a formula that fits this meat")
 
 
 def _no_way_down(line: Line, choice: Choice, pan: Pan) -> bool:

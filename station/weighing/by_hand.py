@@ -64,7 +64,7 @@ def by_hand(sight: Sight, command: do.ByHand) -> Decision:
             raise Refusal("scale-is-well", f"{name} can be read", step, command.line)
     if isinstance(found, MeatLine):
         return _meat(sight.station, batch, found, scale, command, typed)
-    return _accept(sight.facts, found, scale, command, typed)
+    return _accept(sight.facts, found, scale, command, typed, pans)
 
 
 def _scale(batch: Batch, command: do.ByHand) -> Scale:
@@ -150,7 +150,7 @@ def _seen_g(line: Line, pans: Pans) -> Decimal | None:
 
 
 def _accept(
-    facts: Facts, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand
+    facts: Facts, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand, pans: Pans
 ) -> Decision:
     batch = facts.open_batch()
     must_be_open_to(facts, line)
@@ -171,6 +171,7 @@ def _accept(
             line.name,
         )
     vessel, tare = _vessel(facts.station, line)
+    _not_seen_empty(facts.station, line, vessel, command.net_g, pans)
     load = ev.LoadWeighed(
         line=line.name,
         net_g=command.net_g,
@@ -187,7 +188,36 @@ def _accept(
         by_hand=typed,
     )
     event = accepted(batch, line, limits, net, keyed=True, as_weighed=False)
-    return Decision((load, event), answer=f"{line.name} {plain(net)} g accepted, by hand")
+    events = (*_taken_out(batch, line, scale, command, pans), load, event)
+    return Decision(events, answer=f"{line.name} {plain(net)} g accepted, by hand")
+
+
+def _taken_out(
+    batch: Batch, line: Line, scale: Scale, command: do.ByHand, pans: Pans
+) -> tuple[ev.Event, ...]:
+    """What a scale saw in the vessel and the typed figure has not: it left it, and counts for the
+    most like all that leaves a vessel of a limited line."""
+    seen = _seen_g(line, pans)
+    if line.tare is None or seen is None or not batch.limited(line.name):
+        return ()
+    if seen - command.net_g <= scale.near_g:
+        return ()
+    grosses = (line.tare.tare_g + net for net in (seen, command.net_g))
+    return tuple(ev.ContentSeen(line.name, line.tare.scale, gross, "") for gross in grosses)
+
+
+def _not_seen_empty(
+    station: Station, line: Line, vessel: str | None, net_g: Decimal, pans: Pans
+) -> None:
+    """Raise if the vessel that is said to be full is on a scale that can be read, empty."""
+    known = station.vessels.get(vessel or "")
+    for pan in pans.values():
+        if known is None or pan.troubles or pan.settled is None:
+            continue
+        near = 3 * max(pan.scale.division_g, known.division_g)
+        if abs(pan.settled.gross_g - known.empty_g) <= near < net_g:
+            what = f"{vessel} is on {pan.scale.name}, empty"
+            raise Refusal("seen-empty", what, f"take it off, or weigh {line.name} there", line.name)
 
 
 def _vessel(station: Station, line: Line) -> tuple[str | None, Decimal | None]:

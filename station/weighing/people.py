@@ -1,6 +1,7 @@
 """Who may say something, and when a second person must have looked too."""
 
 from station.batch.state import Batch
+from station.names import bare
 from station.weighing.commands import Refusal
 
 
@@ -10,9 +11,9 @@ def second_person(batch: Batch, line: str, second: str | None, what: str) -> Non
     if second is None:
         sentence = f"{what} wants a second person to read it"
         raise Refusal("second-wanted", sentence, "say --second NAME", line)
+    if bare(second) == bare(batch.who):
+        sentence = f"{batch.who} is at the bench: the second must be another"
+        raise Refusal("same-person", sentence, "say --second NAME", line)
     if second not in batch.opened.people:
         people = ", ".join(batch.opened.people)
         raise Refusal("unknown-person", f"{second} is not on the list", f"one of {people}", line)
-    if second == batch.who:
-        sentence = f"{batch.who} is at the bench: the second must be another"
-        raise Refusal("same-person", sentence, "say --second NAME", line)

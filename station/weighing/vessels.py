@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from station.batch.cups import Cup, held_in, unnamed
+from station.batch.cups import Cup, held_in, typed
 from station.batch.line import Line, Load
 from station.batch.state import Batch, Vessel
 from station.metrology.scale import Scale
@@ -94,7 +94,7 @@ def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> 
     if free:
         names = tuple(vessel.name for vessel in free)
         return Question(f"is this {' or '.join(names)}?", "say which with use", vessels=names)
-    if (content := unnamed(facts.station)) is not None:
+    if (content := typed(facts.station)) is not None:
         return Question(f"does this hold the {content}?", f"tip or void the {content} first")
     if batch is None or line is None or not batch.guarded(line.name):
         return EmptyVessel(None)

@@ -50,13 +50,14 @@ class Daemon:
         )
         self.words = ["run", "--config", str(self.config), "--ledger", str(self.ledger),
                       "--socket", str(self.socket)]  # fmt: skip
+        self.command = [sys.executable, "-m", "station"]
         self.environment: dict[str, str] = {}
         self.process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> "Daemon":
         with (self.folder / "log").open("ab") as log:
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "station", *self.words],
+                [*self.command, *self.words],
                 cwd=ROOT,
                 stderr=log,
                 env={**os.environ, **self.environment},

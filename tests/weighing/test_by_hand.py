@@ -4,10 +4,12 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from msgspec import structs
 
 from station.batch import events as ev
+from station.batch.progress import phase
 from station.weighing import commands as do
-from tests.benchside import Bench
+from tests.benchside import CUPS, Bench
 
 
 def dead(bench: Bench, scale: str = "fine") -> Bench:
@@ -166,3 +168,122 @@ def test_meat_minced_during_a_power_cut_is_typed_once_the_scale_is_back() -> Non
     minced = do.ByHand("pork", Decimal(12000), "bench", "power cut", "Brida", in_mix=True)
     bench.say(minced)
     assert bench.batch.meat_g == 12000
+
+
+def cured(bench: Bench) -> Bench:
+    bench.add("salt", "cup 3", "216")
+    return bench
+
+
+ONE_NAME = ("ansel", "ANSEL", " Ansel ", "Ａｎｓｅｌ", "An\u00adsel", "Ansel\u200b")
+
+
+@pytest.mark.parametrize("second", ONE_NAME)
+def test_the_same_person_written_otherwise_is_no_second_person(second: str) -> None:
+    """Even where the list of an older batch has both names."""
+    bench = dead(cured(Bench().begin()))
+    batch = replace(bench.batch, opened=structs.replace(bench.batch.opened, people=(second,)))
+    bench.station = replace(bench.station, batch=batch)
+    assert bench.refused(typed("premix", "24.00", second=second)).code == "same-person"
+
+
+def test_a_composed_and_a_decomposed_name_are_one_person() -> None:
+    bench = dead(cured(Bench().begin()))
+    bench.station = replace(bench.station, batch=replace(bench.batch, who="Zo\u00eb"))
+    refusal = bench.refused(typed("premix", "24.00", second="Zoe\u0308"))
+    assert refusal.code == "same-person"
+
+
+@pytest.mark.parametrize("second", ["brida", "Brida ", "Corin", ""])
+def test_a_second_person_stands_on_the_list_as_written(second: str) -> None:
+    bench = dead(cured(Bench().begin()))
+    assert bench.refused(typed("premix", "24.00", second=second)).code == "unknown-person"
+
+
+def test_what_a_typed_figure_leaves_out_of_what_was_seen_counts_for_the_most() -> None:
+    """Nobody saw where it went: 31 g were seen of 30 g that are allowed."""
+    bench = cured(Bench().begin())
+    bench.pour("cup 2", "31")
+    dead(bench)
+    assert bench.refused(typed("premix", "24.00", second="Brida")).code == "unlawful"
+    assert not bench.line("premix").loads
+
+
+def test_a_little_less_typed_than_was_seen_is_accepted_while_the_most_is_lawful() -> None:
+    bench = cured(Bench().begin())
+    bench.pour("cup 2", "25.20")
+    dead(bench)
+    bench.say(typed("premix", "24.00", second="Brida"))
+    assert bench.line("premix").accepted and bench.line("premix").in_doubt_g == Decimal("1.20")
+
+
+def test_what_was_lifted_is_seen_too() -> None:
+    bench = cured(Bench().begin())
+    bench.pour("cup 2", "31")
+    bench.lift()
+    assert bench.refused(typed("premix", "24.00", second="Brida")).code == "scale-is-well"
+    dead(bench)
+    assert bench.refused(typed("premix", "24.00", second="Brida")).code == "unlawful"
+
+
+@pytest.mark.parametrize(("seen", "gone"), [("24.15", "0"), ("24.20", "0.2")])
+def test_within_three_divisions_a_typed_figure_is_the_one_seen(seen: str, gone: str) -> None:
+    bench = cured(Bench().begin())
+    bench.pour("cup 2", seen)
+    dead(bench)
+    bench.say(typed("premix", "24.00", second="Brida"))
+    assert bench.line("premix").in_doubt_g == Decimal(gone)
+
+
+def test_a_vessel_that_stands_empty_on_another_scale_holds_no_typed_weight() -> None:
+    bench = cured(Bench().begin())
+    bench.say(do.Use("cup 2"))
+    bench.show("bench", "98")
+    dead(bench)
+    assert bench.refused(typed("premix", "24.00", second="Brida")).code == "seen-empty"
+    bench.show("bench", "104")  # three divisions of the bench more: it may be
+    assert bench.refused(typed("premix", "24.00", second="Brida")).code == "seen-empty"
+    bench.show("bench", "106")
+    bench.say(typed("premix", "24.00", second="Brida"))
+
+
+def test_a_vessel_with_more_in_it_than_was_typed_is_no_empty_vessel_for_the_next_line() -> None:
+    bench = cured(Bench().begin())
+    bench.say(do.Use("cup 2"))
+    dead(bench)
+    bench.say(typed("premix", "24.00", second="Brida"))
+    bench.floor.link("fine", True)
+    bench.show("fine", "0")
+    bench.show("fine", str(Decimal(CUPS["cup 2"]) + 28))
+    assert "does this hold the premix?" in bench.told.sentence
+    assert bench.line("pepper").tare is None
+
+
+def test_a_cure_far_over_its_limit_is_refused_and_in_the_mix_it_holds_the_batch() -> None:
+    bench = dead(cured(Bench().begin()))
+    far = typed("premix", "600.00", second="Brida")
+    assert bench.refused(far).code == "over"
+    bench.say(replace(far, in_mix=True))
+    assert phase(bench.batch) == "on hold" and len(bench.batch.hold) == 2
+
+
+def test_one_cure_is_typed_once() -> None:
+    bench = dead(cured(Bench().begin()))
+    figure = typed("premix", "24.00", second="Brida")
+    bench.say(figure)
+    assert bench.refused(figure).code == "blocked-again"
+    assert bench.refused(replace(figure, in_mix=True)).code == "stands"
+    bench.say(do.Tip("premix", second="Brida"))
+    assert bench.refused(figure).code == "blocked-again"
+    assert bench.refused(replace(figure, in_mix=True)).code == "blocked-again"
+    assert bench.batch.lines["premix"].tipped_g == 24
+
+
+def test_what_is_typed_as_in_the_mix_in_parts_adds_up() -> None:
+    bench = dead(cured(Bench().begin()))
+    part = typed("premix", "12.00", second="Brida", in_mix=True)
+    bench.say(part)
+    assert phase(bench.batch) == "on hold"
+    bench.say(part)
+    assert bench.refused(part).code == "blocked-again"
+    assert bench.line("premix").tipped_g == 24 and not bench.batch.hold

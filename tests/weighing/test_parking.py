@@ -224,3 +224,27 @@ def test_a_batch_is_not_abandoned_while_something_stands() -> None:
     bench.say(do.Void("salt", "spoilt"))
     bench.say(do.Void("salt", "thrown away"))
     bench.say(do.Abandon("spoilt"))
+
+
+def parked_before_its_cure() -> Bench:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Park())
+    return bench
+
+
+def test_a_parked_batch_is_judged_by_the_limits_it_was_opened_with_and_says_so() -> None:
+    """The eu's limit is 150 mg/kg or less; by that of the us 24 g on 12 kg are 125 mg/kg."""
+    bench = parked_before_its_cure()
+    rows = bench.station.parked["b-1"].rows
+    answer = bench.say(do.TakeUp("b-1", "eu"))
+    assert "judged by the limits of us" in answer and "eu" in answer
+    warned = bench.last(ev.Warned)
+    assert (warned.line, warned.warning) == ("b-1", "authority")  # type: ignore[attr-defined]
+    assert bench.batch.rows == rows and bench.batch.opened.authority == "us"
+
+
+def test_a_parked_batch_under_the_same_limits_has_nothing_to_tell() -> None:
+    bench = parked_before_its_cure()
+    assert bench.say(do.TakeUp("b-1", "us")) == "batch b-1 is at the bench again"
+    assert not [event for event in bench.events if isinstance(event, ev.Warned)]

@@ -46,7 +46,10 @@ class Park(Command):
 )
 @dataclass(frozen=True, slots=True)
 class TakeUp(Command):
+    """`authority`: whose limits hold for what is opened now."""
+
     batch: str
+    authority: str | None = None
 
 
 @verb(

@@ -1,0 +1,41 @@
+"""station.toml: what a list of people must not hold."""
+
+from pathlib import Path
+
+import pytest
+
+from station.resources import Config
+from station.settings import load_settings
+from station.tomlfile import FileMistakes
+
+BUNDLED = Path(__file__).parents[1] / "config" / "station.toml"
+TWO = '["Ansel", "Brida"]'
+
+
+def with_people(folder: Path, *people: str) -> Config:
+    listed = ", ".join(f'"{person}"' for person in people)
+    text = BUNDLED.read_text(encoding="utf-8")
+    assert TWO in text
+    (folder / "station.toml").write_text(text.replace(TWO, f"[{listed}]"), encoding="utf-8")
+    return Config(folder)
+
+
+@pytest.mark.parametrize(
+    "twin",
+    ["Ansel", "ansel", "ANSEL", " Ansel", "Ansel  ", "Ａｎｓｅｌ", "Zoe\u0308", "Stra\u00dfe"],
+)
+def test_one_name_written_in_two_ways_is_no_list_of_two_people(tmp_path: Path, twin: str) -> None:
+    config = with_people(tmp_path, "Ansel", "Zo\u00eb", "Strasse", twin)
+    with pytest.raises(FileMistakes, match="are one name"):
+        load_settings(config)
+
+
+@pytest.mark.parametrize("name", ["", "  ", "An\\u00adsel", "Ansel\\u200b", "An\\u001bsel"])
+def test_a_name_that_cannot_be_read_is_refused(tmp_path: Path, name: str) -> None:
+    with pytest.raises(FileMistakes, match="a name that can be read"):
+        load_settings(with_people(tmp_path, "Brida", name))
+
+
+def test_names_that_the_eye_tells_apart_are_two_people(tmp_path: Path) -> None:
+    people = ("Ansel", "Ansel 2", "Anselm", "Zo\u00eb", "Zoe")
+    assert load_settings(with_people(tmp_path, *people)).people == people
