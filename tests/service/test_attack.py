@@ -24,7 +24,7 @@ from station.resources import Config
 from station.service.clock import Clock
 from station.service.desk import Desk
 from station.service.methods import Bench, build, call, check
-from station.service.socket import is_wrong
+from station.service.session import is_wrong
 from station.service.writer import Writer
 from station.settings import load_settings
 from station.weighing.commands import METHODS, Method, Refusal

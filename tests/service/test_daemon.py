@@ -17,7 +17,7 @@ import pytest
 from station.client import Client, ClientError
 from station.ledger.reading import open_reader
 from station.ledger.verify import verify
-from station.service.socket import WAITS_S
+from station.service.session import WAITS_S
 from tests.service.daemons import Daemon, station
 
 PREMIX = {"line": "curing premix", "lot": "P-41", "contains": ["sodium nitrite=6.25 %"]}
