@@ -7,5 +7,4 @@ def bare(name: str) -> str:
     """A name without what does not tell names apart: case, blanks, signs that cannot be seen, and
     the many ways in which Unicode writes one letter (NFKC, then full case folding)."""
     seen = "".join(sign for sign in name if unicodedata.category(sign) != "Cf")
-    folded = unicodedata.normalize("NFKC", seen).casefold()
-    return " ".join(unicodedata.normalize("NFKC", folded).split())
+    return " ".join(unicodedata.normalize("NFKC", seen).casefold().split())

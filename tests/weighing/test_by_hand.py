@@ -175,7 +175,15 @@ def cured(bench: Bench) -> Bench:
     return bench
 
 
-ONE_NAME = ("ansel", "ANSEL", " Ansel ", "Ａｎｓｅｌ", "An\u00adsel", "Ansel\u200b")
+ONE_NAME = (
+    "ansel",
+    "ANSEL",
+    " Ansel ",
+    "Ａｎｓｅｌ",
+    "\U0001d400nsel",
+    "An\u00adsel",
+    "Ansel\u200b",
+)
 
 
 @pytest.mark.parametrize("second", ONE_NAME)
@@ -233,6 +241,8 @@ def test_within_three_divisions_a_typed_figure_is_the_one_seen(seen: str, gone: 
     dead(bench)
     bench.say(typed("premix", "24.00", second="Brida"))
     assert bench.line("premix").in_doubt_g == Decimal(gone)
+    typed_content = [e for e in bench.events if isinstance(e, ev.ContentSeen) and not e.raw]
+    assert bool(typed_content) == (gone != "0")
 
 
 def test_a_vessel_that_stands_empty_on_another_scale_holds_no_typed_weight() -> None:
@@ -287,3 +297,41 @@ def test_what_is_typed_as_in_the_mix_in_parts_adds_up() -> None:
     bench.say(part)
     assert bench.refused(part).code == "blocked-again"
     assert bench.line("premix").tipped_g == 24 and not bench.batch.hold
+
+
+def test_what_a_typed_seasoning_leaves_out_is_nobodys_doubt() -> None:
+    bench = cured(Bench().begin())
+    bench.add("premix", "cup 2", "24")
+    bench.pour("cup 1", "50")
+    dead(bench)
+    bench.say(typed("pepper", "36.00"))
+    assert bench.line("pepper").accepted and not bench.line("pepper").in_doubt
+
+
+@pytest.mark.parametrize(("shown", "refused"), [("106", True), ("108", False), ("94", True)])
+def test_a_vessel_is_empty_within_three_divisions_of_the_scale_it_stands_on(
+    shown: str, refused: bool
+) -> None:
+    bench = Bench()
+    bench.show("bench", "100")
+    bench.say(do.RecordVessel("bowl", "bench"))
+    bench.show("bench", "0")
+    cured(bench.begin())
+    bench.say(do.Use("bowl"))
+    bench.show("bench", shown)
+    dead(bench)
+    if refused:
+        assert bench.refused(typed("premix", "24.00", second="Brida")).code == "seen-empty"
+    else:
+        bench.say(typed("premix", "24.00", second="Brida"))
+
+
+def test_a_weight_that_the_other_scale_cannot_tell_from_nothing_is_taken_as_typed() -> None:
+    """6 g on steps of 2 g."""
+    bench = Bench().begin("3000")
+    bench.add("salt", "cup 3", "54")
+    bench.say(do.Use("cup 2"))
+    bench.show("bench", "98")
+    dead(bench)
+    bench.say(typed("premix", "6.00", second="Brida"))
+    assert bench.line("premix").accepted is not None

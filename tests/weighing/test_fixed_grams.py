@@ -92,3 +92,9 @@ def test_for_far_more_meat_and_no_rule_of_a_least_it_is_weighed_as_the_formula_s
     bench.add("premix", "cup 2", "24")
     assert bench.line("premix").tipped_g > 23
     assert bench.line("premix").accepted is not None
+
+
+def test_what_is_required_is_named_only_where_it_leaves_nothing_of_the_band() -> None:
+    """12250 g must have 24.3 g and more; the band of 24 g ends at 24.48 g."""
+    bench = at_its_turn("12250", required=True)
+    assert bench.told.word == "BLOCKED" and "fine is not fit" in bench.told.sentence
