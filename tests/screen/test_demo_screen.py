@@ -32,7 +32,7 @@ def daemons(folder: Path) -> list[str]:
 
 
 @pytest.mark.timeout(240)  # on a busy machine too
-@pytest.mark.parametrize("demo", [("--speed", "12")], indirect=True)
+@pytest.mark.parametrize("demo", [("--speed", "6")], indirect=True)
 def test_the_demo_is_shown_on_the_display_and_a_signal_puts_everything_away(
     demo: Display, tmp_path: Path
 ) -> None:
