@@ -106,10 +106,10 @@ class Session:
         if method == "state":
             return desk.snapshot
         if method == "follow":
+            self._shown = desk.snapshot  # first: what waits to be shown is no change after it
             if self._sender is None:
                 desk.listen(self._change)
                 self._sender = asyncio.create_task(self._send_changes())
-            self._shown = desk.snapshot
             return changed(self._shown, seq=self._seq)
         if method not in METHODS:
             known = [*METHODS, *READING]
