@@ -20,7 +20,7 @@ from station.audit.rows import (
 )
 from station.batch import events as ev
 from station.batch.evolve import evolve
-from station.batch.lawful import agent_g, counts_on
+from station.batch.lawful import counts_on, most_g
 from station.batch.line import Line
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch, Station
@@ -209,13 +209,17 @@ def _found(batch: Batch) -> Contents:
 
 def _at_most(batch: Batch, row: LimitRow) -> str | None:
     """The most that may be in the mix on the least meat that it was weighed into, rounded up: the
-    figure that the limit is judged by. None without meat."""
+    figure that the limit is judged by. None without meat, or where nobody knows how much went in."""
     sure_g = Fraction(batch.meat_g) - Fraction(batch.meat_expanded_g)
-    if sure_g <= 0:
+    if sure_g <= 0 or _unknown(batch, row):
         return None
-    held = sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
-    thousandths = ceil(held / counts_on(batch, row, sure_g).grams * 10**9)
+    thousandths = ceil(most_g(batch, row) / counts_on(batch, row, sure_g).grams * 10**9)
     return plain(Fraction(thousandths, 1000))
+
+
+def _unknown(batch: Batch, row: LimitRow) -> bool:
+    """Whether an amount that nobody knows counts for the row."""
+    return any(line.unknown and row.counted(line.contains) for line in batch.lines.values())
 
 
 def _holds_any(batch: Batch, row: LimitRow) -> bool:
@@ -243,5 +247,5 @@ def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
         at_most=most,
         limit=plain(Fraction(row.maximum) * 1_000_000),
         source=row.source,
-        at_least=any(line.unknown and row.counted(line.contains) for line in batch.lines.values()),
+        at_least=_unknown(batch, row),
     )

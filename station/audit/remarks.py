@@ -11,8 +11,8 @@ _Remark = tuple[str, Callable[[Any], str | None]]
 
 
 def _ended(event: ev.MeatEnded) -> str | None:
-    what = f"ended with {plain(event.net_g)} g of meat, which is not the plan"
-    return f"{what}; {event.who} says that it is right" if event.sure else None
+    said = f"ended with {plain(event.net_g)} g of meat; {event.who} says that it is right"
+    return said if event.sure else None
 
 
 def _closed(event: ev.Closed) -> str:

@@ -17,7 +17,7 @@ class AmountRow(msgspec.Struct, frozen=True, kw_only=True):
 
 class WeighedAmount(AmountRow, frozen=True, kw_only=True):
     """The same with what was weighed in; `at_least`: more went in, and nobody knows how much;
-    `at_most`: what it is judged by, with every doubt and uncertainty."""
+    `at_most`: what it is judged by, with every doubt and uncertainty; None where it has no most."""
 
     actual: str | None
     at_least: bool = False

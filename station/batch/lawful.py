@@ -117,11 +117,17 @@ def _held_g(line: Line, row: LimitRow) -> Fraction:
     )
 
 
+def most_g(batch: Batch, row: LimitRow) -> Fraction:
+    """The most agent of the row that all weighings together may have brought, grams: what a limit
+    is judged by. It knows nothing of an amount that nobody weighed."""
+    return sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
+
+
 def breaches(batch: Batch) -> list[Breach]:
     """What the batch holds more of than its limits allow; empty for a lawful batch."""
     found = []
     for row in batch.rows:
-        held = sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
+        held = most_g(batch, row)
         if held > 0 and (excess := held - allowed_g(batch, row)) > 0:
             found.append(
                 Breach(row, excess, basis_of(batch.formula, row, Fraction(batch.meat_g)).name)

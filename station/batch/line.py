@@ -119,6 +119,13 @@ class Line:
         return sum((part.content_g for part in self.in_doubt), Decimal(0))
 
     @property
+    def known_gross_g(self) -> Decimal | None:
+        """Gross last known of the vessel under way, grams: None without a vessel."""
+        if self.tare is None or self.seen_g is not None:
+            return self.seen_g
+        return self.tare.tare_g
+
+    @property
     def short_g(self) -> Decimal:
         """How much less is in the vessel now than when it was lifted, grams; part of `gone`."""
         if self.lifted is None or self.seen_g is None:

@@ -202,7 +202,7 @@ def _amounts(console: Console, sheet: BatchSheet) -> None:
     console.print(f"\ntotal salt: planned {salt.planned} %, as weighed {actual} % of the meat")
     for row in sheet.limits:
         actual = f"{_at_least(row)}{row.actual}"
-        if row.at_most and not row.at_least:
+        if row.at_most:
             actual += f", at most {row.at_most}"
         console.print(
             f"{' and '.join(row.agents)}: planned {row.planned}, as weighed {actual},"

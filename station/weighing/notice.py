@@ -94,12 +94,12 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
 def _is_new(look: Look) -> bool:
     """Whether another weight has settled in the vessel than the one on record."""
     line, pan = look.line, look.pan
-    assert line.tare is not None and pan is not None and pan.settled is not None
+    known = line.known_gross_g
+    assert known is not None and pan is not None and pan.settled is not None
     unsure = any(trouble.reason in _UNSURE for trouble in look.troubles)
     others = [t for t in look.troubles if t.reason not in (*_UNSURE, "unfit")]
     if any(trouble.asks not in _OF_CONTENT for trouble in others):
         return False
-    known = line.tare.tare_g if line.seen_g is None else line.seen_g
     more = pan.settled.gross_g - known
     return (-more if unsure else abs(more)) > pan.scale.near_g
 

@@ -82,9 +82,9 @@ def lifted(batch: Batch, event: ev.Lifted, at: str) -> Batch:
 @effect
 def content_seen(batch: Batch, event: ev.ContentSeen, at: str) -> Batch:
     line = batch.lines[event.line]
-    if line.tare is None:
+    known = line.known_gross_g
+    if line.tare is None or known is None:
         return batch
-    known = line.tare.tare_g if line.seen_g is None else line.seen_g
     gone = line.gone
     if (left := known - event.gross_g) > 3 * line.tare.division_g:
         gone = (*gone, _doubt(line, left))
