@@ -209,7 +209,8 @@ def _found(batch: Batch) -> Contents:
 
 def _at_most(batch: Batch, row: LimitRow) -> str | None:
     """The most that may be in the mix on the least meat that it was weighed into, rounded up: the
-    figure that the limit is judged by. None without meat, or where nobody knows how much went in."""
+    figure that the limit is judged by. None without meat, or where
+    nobody knows how much went in."""
     sure_g = Fraction(batch.meat_g) - Fraction(batch.meat_expanded_g)
     if sure_g <= 0 or _unknown(batch, row):
         return None
