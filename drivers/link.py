@@ -18,6 +18,8 @@ from typing import Any, Protocol
 import serial
 import serial_asyncio
 
+from drivers.ports import identity_of
+
 FIRST_RETRY_S = 0.25
 LONGEST_RETRY_S = 5.0
 _BITS = {"7": serial.SEVENBITS, "8": serial.EIGHTBITS}
@@ -46,11 +48,13 @@ class PortSettings:
 
 @dataclass(frozen=True, slots=True)
 class LinkState:
-    """Whether the port is open; if not, why, and what to do about it."""
+    """Whether the port is open; if not, why, and what to do about it. `identity`: what an open port
+    says that it is, None where it says nothing."""
 
     up: bool
     reason: str = ""
     next: str = ""
+    identity: str | None = None
 
 
 class Link:
@@ -88,7 +92,7 @@ class Link:
         retry_s = FIRST_RETRY_S
         while True:
             try:
-                await self._read_until_lost(await self._open())
+                await self._read_until_lost(*await self._open())
                 retry_s = FIRST_RETRY_S
             except (OSError, ValueError, termios.error) as error:  # SerialException is an OSError
                 self._tell(explain(error, self._settings.port))
@@ -96,8 +100,9 @@ class Link:
             await self._clock.sleep(retry_s)
             retry_s = min(2 * retry_s, LONGEST_RETRY_S)
 
-    async def _open(self) -> serial.Serial:
-        """Open in a thread; if this task is cancelled meanwhile, the port is closed, not leaked."""
+    async def _open(self) -> tuple[serial.Serial, str | None]:
+        """Open in a thread; if this task is cancelled meanwhile, the port is closed, not leaked.
+        With the port comes its identity."""
         opening = asyncio.get_running_loop().run_in_executor(None, _open_port, self._settings)
         self._opening_since_s = self._clock.monotonic()
         try:
@@ -108,7 +113,7 @@ class Link:
         finally:
             self._opening_since_s = None
 
-    async def _read_until_lost(self, port: serial.Serial) -> None:
+    async def _read_until_lost(self, port: serial.Serial, identity: str | None) -> None:
         lost: asyncio.Future[Exception | None] = asyncio.get_running_loop().create_future()
         try:
             transport, _ = await serial_asyncio.connection_for_serial(
@@ -118,7 +123,7 @@ class Link:
             port.close()  # pulled out in the moment it was opened
             raise
         self._transport = transport
-        self._tell(LinkState(True))
+        self._tell(LinkState(True, identity=identity))
         try:
             error = await asyncio.shield(lost)
         except asyncio.CancelledError:
@@ -165,7 +170,7 @@ def line_word(settings: PortSettings) -> str:
     return "8N1" if pseudo else settings.bits
 
 
-def _open_port(settings: PortSettings) -> serial.Serial:
+def _open_port(settings: PortSettings) -> tuple[serial.Serial, str | None]:
     size, parity, stop = list(line_word(settings))
     port = serial.Serial(
         None,  # opened below, once its control lines are set
@@ -180,12 +185,12 @@ def _open_port(settings: PortSettings) -> serial.Serial:
     port.port, port.dtr, port.rts = settings.port, settings.dtr, settings.rts
     port.open()
     port.reset_input_buffer()  # what waited in the driver has no time of its own
-    return port
+    return port, identity_of(settings.port)
 
 
 def _close_unwanted(opening: "asyncio.Future[Any]") -> None:
     if not opening.cancelled() and opening.exception() is None:
-        opening.result().close()
+        opening.result()[0].close()
 
 
 def explain(error: Exception, port: str) -> LinkState:

@@ -17,6 +17,21 @@ class PortName:
     about: str
 
 
+def identity_of(port: str) -> str | None:
+    """What the adapter at a port says that it is: vendor and product by number, and its serial
+    number where it has one ("usb 1209:0001 A17"). None where the port has no adapter that says so.
+    Adapters of one make without a serial number cannot be told from each other."""
+    device = str(Path(port).resolve())
+    try:
+        there = list_ports.comports()
+    except OSError:  # pulled out meanwhile: the link will say so
+        return None
+    for found in there:
+        if found.device == device and found.vid is not None and found.pid is not None:
+            return f"usb {found.vid:04x}:{found.pid:04x} {found.serial_number or ''}".strip()
+    return None
+
+
 def ports() -> list[PortName]:
     """Every serial port there is; those with a stable name first."""
     stable: dict[str, str] = {}

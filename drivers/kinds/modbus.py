@@ -1,5 +1,6 @@
 """Scales read as registers over Modbus RTU, through pymodbus: a table in TOML says which ones."""
 
+import asyncio
 import logging
 import re
 import struct
@@ -23,6 +24,7 @@ from drivers.link import (
     explain,
     line_word,
 )
+from drivers.ports import identity_of
 from drivers.reading import Condition, Fault, Reading
 
 logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)
@@ -201,7 +203,8 @@ class ModbusSource:
         try:
             if not await client.connect():
                 raise OSError(2, f"{self._port.port} cannot be opened")
-            self._tell(LinkState(True))
+            identity = await asyncio.to_thread(identity_of, self._port.port)
+            self._tell(LinkState(True, identity=identity))
             silent = 0
             while client.connected and silent < SILENT_TIMES:
                 silent = 0 if await self._ask(client) else silent + 1

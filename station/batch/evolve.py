@@ -39,6 +39,8 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
         case ev.LagMeasured():
             lag = Lag(float(event.window_s), event.shape, at, event.in_use)
             return replace(station, lags={**station.lags, event.scale: lag})
+        case ev.ScaleKnown():
+            return _known(station, event)
         case ev.LedgerBorn() | ev.LedgerRecovered() | ev.ScaleTold():
             return station
         case ev.Parked():
@@ -54,6 +56,22 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
     if batch.parked_at is not None:
         return replace(station, parked={**station.parked, batch.id: batch})
     return replace(station, batch=batch)
+
+
+def _known(station: Station, event: ev.ScaleKnown) -> Station:
+    """Open batches are weighed on it from now on."""
+
+    name = event.scale.name
+
+    def on_it(batch: Batch) -> Batch:
+        return replace(batch, confirmed={**batch.confirmed, name: event.scale})
+
+    return replace(
+        station,
+        scales={**station.scales, name: event},
+        batch=on_it(station.open) if station.open else station.batch,
+        parked={batch.id: on_it(batch) for batch in station.parked.values()},
+    )
 
 
 def _parked(station: Station, event: ev.Parked, at: str) -> Station:

@@ -47,7 +47,7 @@ def choice_for(station: Station, name: str, without: Collection[str] = ()) -> Ch
     assert batch is not None
     line = batch.lines[name]
     left = max(batch.target(name) - line.meant_g(), Fraction(0))
-    scales = [scale for scale in batch.opened.scales if scale.name not in without]
+    scales = [scale for scale in batch.scales if scale.name not in without]
     vessel_g = _vessel_g(station, line)
     if line.tare is not None:
         scales = [batch.scale(line.tare.scale)]
@@ -74,7 +74,7 @@ def onto(station: Station, name: str) -> bool:
     if not line.addition.onto:
         return False
     need = batch.target(name) + Fraction(_mix_vessel_g(station))
-    return any(need <= Fraction(scale.max_g) for scale in batch.opened.scales)
+    return any(need <= Fraction(scale.max_g) for scale in batch.scales)
 
 
 def mix_g(batch: Batch) -> Decimal:
@@ -118,7 +118,7 @@ def meat_plan(station: Station, name: str) -> MeatPlan | None:
     band = batch.opened.bands[MEAT]
     tub = station.vessels.get(meat.tub or "")
     need = target + Fraction(tub.empty_g if tub else 0)
-    scales = sorted(batch.opened.scales, key=lambda s: s.division_g)
+    scales = sorted(batch.scales, key=lambda s: s.division_g)
     if not scales:
         return None
     roomy = [s for s in scales if need <= Fraction(s.max_g) and target >= Fraction(s.min_g)]

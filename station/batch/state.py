@@ -47,6 +47,7 @@ class Batch:
     parked_at: str | None = None
     left: dict[str, Decimal] = field(default_factory=dict)
     day: str = ""
+    confirmed: dict[str, Scale] = field(default_factory=dict)  # in place of one it opened with
 
     @property
     def formula(self) -> Formula:
@@ -66,9 +67,14 @@ class Batch:
     def meat_ended(self) -> bool:
         return all(meat.ended for meat in self.meats.values())
 
+    @property
+    def scales(self) -> tuple[Scale, ...]:
+        """The scales of the bench: those it opened with, or what was confirmed in their place."""
+        return tuple(self.confirmed.get(scale.name, scale) for scale in self.opened.scales)
+
     def scale(self, name: str) -> Scale:
-        """The scale of that name as it was when the batch was opened. Raises `KeyError`."""
-        return {scale.name: scale for scale in self.opened.scales}[name]
+        """The scale of that name. Raises `KeyError`."""
+        return {scale.name: scale for scale in self.scales}[name]
 
     def target(self, line: str) -> Fraction:
         amount = self.lines[line].addition.amount
@@ -124,8 +130,9 @@ class Lag:
 
 @dataclass(frozen=True, slots=True)
 class Station:
-    """All that the ledger says now: vessels on record, how late the scales are, the batch at the
-    bench, those parked. `day` is the latest day that it has seen, UTC, however a clock was set."""
+    """All that the ledger says now: vessels on record, the scales, how late they are, the batch at
+    the bench, those parked. `day` is the latest day that it has seen, UTC, however a clock was
+    set."""
 
     vessels: dict[str, Vessel] = field(default_factory=dict)
     batch: Batch | None = None
@@ -134,6 +141,7 @@ class Station:
     last_who: str | None = None
     parked: dict[str, Batch] = field(default_factory=dict)
     lags: dict[str, Lag] = field(default_factory=dict)
+    scales: dict[str, ev.ScaleKnown] = field(default_factory=dict)
     day: str = ""
 
     def find(self, batch_id: str | None) -> Batch | None:
@@ -146,6 +154,11 @@ class Station:
     def unfinished(self) -> list[Batch]:
         """Every open batch, the one at the bench first."""
         return [*([self.open] if self.open else []), *self.parked.values()]
+
+    def weighed_on(self, scale: str) -> Line | None:
+        """The line that is being weighed on a scale, at the bench or parked; None where none is."""
+        lines = (line for batch in self.unfinished for line in batch.lines.values())
+        return next((ln for ln in lines if ln.tare is not None and ln.tare.scale == scale), None)
 
     @property
     def open(self) -> Batch | None:

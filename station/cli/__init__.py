@@ -37,7 +37,9 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("use", "accept", "end", "meat-out", "next-bag", "jar", "tip", "skip", "step"),
         *("who", "note", "park", "take-up", "close", "state", "follow"),
     ),
-    "When something went wrong": ("void", "by-hand", "zero", "clear-tare", "abandon"),
+    "When something went wrong": (
+        *("void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
+    ),
     "After the batch": ("audit",),
     "Upkeep": ("doctor", "ledger", "manual", "completion"),
 }

@@ -11,6 +11,14 @@ Sends = Literal["continuous", "stable", "asked"]
 _MIN_DIVISIONS: dict[str, int] = {"I": 100, "III": 20, "IIII": 10}
 
 
+class Device(msgspec.Struct, frozen=True):
+    """What answers under a scale's name: the name of the grammar that reads it, and what its port
+    says that it is, None where the port says nothing."""
+
+    grammar: str
+    identity: str | None = None
+
+
 class Scale(msgspec.Struct, frozen=True):
     """Name and limits of one scale, in grams. `division_g` is d, taken as e too."""
 

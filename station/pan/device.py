@@ -4,7 +4,7 @@ between."""
 from decimal import Decimal
 from math import gcd
 
-from station.metrology.scale import Scale
+from station.metrology.scale import Device, Scale
 from station.pan.view import Trouble
 from station.units import SCALE_UNITS, plain
 
@@ -20,6 +20,22 @@ BY_CHANCE = 10**9
 many to one says that they do not by chance (nine values on 10 divisions, thirty on 2)."""
 
 _NEXT = "attach the right scale, or mend station.toml"
+_CONFIRM = "attach the scale on record, or confirm that this one takes its place"
+
+
+def unlike(was: Scale, was_device: Device, now: Scale, now_device: Device) -> str:
+    """What tells the scale that is attached from the one on record, as words; empty where nothing
+    does. An identity that only one of them has tells nothing."""
+    pairs = [
+        ("grammar", was_device.grammar, now_device.grammar),
+        ("unit", was.unit, now.unit),
+        ("division", f"{plain(was.division_g)} g", f"{plain(now.division_g)} g"),
+        ("Max", f"{plain(was.max_g)} g", f"{plain(now.max_g)} g"),
+        ("class", was.accuracy, now.accuracy),
+    ]
+    if was_device.identity and now_device.identity:
+        pairs.append(("port", was_device.identity, now_device.identity))
+    return "; ".join(f"{what} {new}, was {old}" for what, old, new in pairs if old != new)
 
 
 class DeviceWatch:
@@ -36,6 +52,25 @@ class DeviceWatch:
         self._moved = False  # whether that was another than the one before it
         self._between: set[int] = set()
         self._grid = 0  # the largest grid on which all of them lie, in divisions; 0 before any
+        self._attached: Device | None = None
+        self._answered = False
+        self._known: tuple[Scale, Device] | None = None
+
+    def attached(self, device: Device | None) -> None:
+        """The port was opened, and this is behind it, or lost."""
+        self._attached, self._answered = device, False
+        self.anew()
+
+    def expect(self, scale: Scale, device: Device) -> bool:
+        """The scale on record is this one; whether that is new."""
+        new = self._known != (scale, device)
+        self._known = scale, device
+        return new
+
+    @property
+    def answers(self) -> Device | None:
+        """What is attached, once it has sent a weight."""
+        return self._attached if self._answered else None
 
     def anew(self) -> None:
         """The port was opened, or readings are missing: the cable may be in another scale now. What
@@ -56,7 +91,9 @@ class DeviceWatch:
 
     @property
     def trouble(self) -> Trouble | None:
-        """What it does that this scale cannot do, or None."""
+        """How it differs from the scale on record, or what it does that this scale cannot do."""
+        if self._another is not None:
+            return self._another
         what = self._what if self.other else None
         if what is None and self._coarse:
             what = f"it moves by {self._text(self._grid * self._step)}, but its division is"
@@ -66,11 +103,21 @@ class DeviceWatch:
         return Trouble("device", f"{self._scale.name}: {what}", _NEXT)
 
     @property
+    def _another(self) -> Trouble | None:
+        if self._known is None or self._attached is None:
+            return None
+        found = unlike(*self._known, self._scale, self._attached)
+        what = f"another scale answers as {self._scale.name}: {found}"
+        about = (self._scale.name,)
+        return Trouble("device", what, _CONFIRM, "device", about) if found else None
+
+    @property
     def _coarse(self) -> bool:
         return bool(self._grid ** len(self._between) >= BY_CHANCE)
 
     def take(self, value: Decimal, gross_g: Decimal) -> bool:
         """Take in one value as sent, and its gross in grams; whether the scale can show it."""
+        self._answered = True
         odd = (
             gross_g > self._most_g or _exponent(value) > self._exponent or bool(value % self._step)
         )

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Literal
 
-from station.metrology.scale import Scale
+from station.metrology.scale import Device, Scale
 from station.pan.lag import Step
 from station.pan.pour import Advice, Poured
 
@@ -29,9 +29,9 @@ REASONS: tuple[str, ...] = Reason.__args__  # type: ignore[attr-defined]
 """Why nothing can be accepted, the first of several is shown."""
 
 
-Asks = Literal["jump", "away", "swapped", "missing", "gone", "which", "tipped", "doubt"]
+Asks = Literal["jump", "away", "swapped", "missing", "gone", "which", "tipped", "doubt", "device"]
 """What a person is asked: does it belong in, is it as it was, is it this vessel, did it go back, is
-it in the mix, which vessel is it, was it tipped, where did it go."""
+it in the mix, which vessel is it, was it tipped, where did it go, is it the scale on record."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,9 +115,10 @@ class Pan:
     last has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
     `foreign`: it was on the pan when another batch was at the bench. `advice`: what the pour watch
     says, None where nothing is poured; `poured`: how this pour went so far. `steps`: the last steps
-    seen, which tell how late the scale is. `age_s`: whole seconds since the last reading, None
-    where there was none. `period_s`: the time between readings, to a twentieth, `window_s`: what
-    the scale averages over. All times in seconds.
+    seen, which tell how late the scale is. `device`: what answers, once it did, None before that.
+    `age_s`: whole seconds since the last reading, None where there was none. `period_s`: the time
+    between readings, to a twentieth, `window_s`: what the scale averages over. All times in
+    seconds.
     """
 
     scale: Scale
@@ -144,6 +145,12 @@ class Pan:
     steps: tuple[Step, ...]
     period_s: float
     window_s: float
+    device: Device | None
+
+    @property
+    def another(self) -> bool:
+        """Whether it is asked about: it is not the scale on record."""
+        return bool(self.troubles) and self.troubles[0].asks == "device"
 
     @property
     def loaded(self) -> bool:

@@ -8,7 +8,7 @@ was lifted, `zero`, `jump` and `gap` watch for what would look like a lift or a 
 from decimal import Decimal
 
 from drivers.reading import Kind, Reading
-from station.metrology.scale import Scale
+from station.metrology.scale import Device, Scale
 from station.pan.device import DeviceWatch
 from station.pan.gap import GapWatch
 from station.pan.jump import JumpWatch
@@ -48,13 +48,20 @@ class PanWatch:
 
     # what the world says
 
-    def link(self, up: bool, reason: str = "", next_step: str = "") -> None:
-        """The port opened or was lost."""
+    def link(
+        self, up: bool, reason: str = "", next_step: str = "", device: Device | None = None
+    ) -> None:
+        """The port opened, and `device` is behind it, or was lost."""
         self._signal.link(up, reason, next_step)
         if not up:
             self._interrupt()
-        self._device.anew()
+        self._device.attached(device)
         self._touch()
+
+    def known(self, scale: Scale, device: Device) -> None:
+        """The scale of this name and its device, as the record says."""
+        if self._device.expect(scale, device):
+            self._touch()
 
     def babble(self, sample: str) -> None:
         """Bytes came that are no frame; cleared by the next reading."""
@@ -300,4 +307,5 @@ class PanWatch:
             steps=tuple(self._stepping.steps),
             period_s=signal.period_shown_s,
             window_s=self._pour.window_s,
+            device=self._device.answers,
         )

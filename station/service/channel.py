@@ -5,6 +5,7 @@ import logging
 
 from drivers.link import LinkState
 from drivers.reading import Fault, Reading
+from station.metrology.scale import Device
 from station.service.clock import Clock
 from station.service.desk import Desk
 from station.settings import ScaleSettings
@@ -24,6 +25,7 @@ class Channel:
 
     def __init__(self, settings: ScaleSettings, clock: Clock, desk: Desk) -> None:
         self.name = settings.scale.name
+        self._grammar = settings.kind.name
         self._desk = desk
         self._period_s = 0.1
         self._last_s: float | None = None
@@ -51,7 +53,8 @@ class Channel:
             log.info("%s: connected", self.name)
         else:
             log.warning("%s: %s; %s", self.name, state.reason, state.next)
-        self._desk.link(self.name, state.up, state.reason, state.next)
+        device = Device(self._grammar, state.identity) if state.up else None
+        self._desk.link(self.name, state.up, state.reason, state.next, device)
 
     async def order(self, name: str) -> str | None:
         """Tell the scale to do something; None once it said that it did, else why not."""

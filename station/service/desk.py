@@ -11,7 +11,7 @@ from drivers.reading import Reading
 from station.batch import events as ev
 from station.batch.state import Station
 from station.ledger.book import LedgerError, Recorded
-from station.metrology.scale import Scale
+from station.metrology.scale import Device, Scale
 from station.pan.view import Trouble
 from station.service.clock import Clock, stamp
 from station.service.refusals import Refusals
@@ -66,8 +66,10 @@ class Desk:
         elif self._showing.due(scale):
             self._unshown.set()
 
-    def link(self, scale: str, up: bool, reason: str, next_step: str) -> None:
-        self._floor.link(scale, up, reason, next_step)
+    def link(
+        self, scale: str, up: bool, reason: str, next_step: str, device: Device | None = None
+    ) -> None:
+        self._floor.link(scale, up, reason, next_step, device)
         self.stir()
 
     def babble(self, scale: str, sample: str) -> None:

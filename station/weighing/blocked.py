@@ -150,5 +150,5 @@ def missing_g(line: Line, pan: Pan) -> Fraction | None:
 
 
 def _fit_help(batch: Batch) -> str:
-    finest = min(batch.opened.scales, key=lambda scale: scale.division_g)
+    finest = min(batch.scales, key=lambda scale: scale.division_g)
     return f"a finer scale than {finest.name}, or a bigger batch"

@@ -68,10 +68,10 @@ def by_hand(sight: Sight, command: do.ByHand) -> Decision:
 
 
 def _scale(batch: Batch, command: do.ByHand) -> Scale:
-    for scale in batch.opened.scales:
+    for scale in batch.scales:
         if scale.name == command.scale:
             return scale
-    names = ", ".join(scale.name for scale in batch.opened.scales)
+    names = ", ".join(scale.name for scale in batch.scales)
     raise Refusal("unknown-scale", f"no scale is named {command.scale}", f"one of {names}")
 
 

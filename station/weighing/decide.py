@@ -12,6 +12,7 @@ from station.weighing import (  # each enters its deciders
     batches,
     by_hand,
     closing,
+    devices,
     jar,
     keys,
     lateness,
@@ -27,7 +28,7 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(additions, batches, by_hand, closing, jar, keys),
-    *(lateness, lots, meat, mix, naming, orders),
+    *(devices, lateness, lots, meat, mix, naming, orders),
 )
 """The modules that decide."""
 

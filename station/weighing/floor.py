@@ -10,7 +10,7 @@ from drivers.reading import Reading
 from station.batch.events import Event
 from station.batch.evolve import evolve
 from station.batch.state import Station
-from station.metrology.scale import Scale
+from station.metrology.scale import Device, Scale
 from station.pan.view import Pan, Trouble
 from station.pan.watch import PanWatch
 from station.weighing import commands as do
@@ -48,9 +48,16 @@ class Floor:
         self.watches[scale].observe(reading)
         return self._stir(scale)
 
-    def link(self, scale: str, up: bool, reason: str = "", next_step: str = "") -> None:
-        """A port opened or was lost."""
-        self.watches[scale].link(up, reason, next_step)
+    def link(
+        self,
+        scale: str,
+        up: bool,
+        reason: str = "",
+        next_step: str = "",
+        device: Device | None = None,
+    ) -> None:
+        """A port opened, and `device` is behind it, or was lost."""
+        self.watches[scale].link(up, reason, next_step, device)
         self._stir(scale)
 
     def babble(self, scale: str, sample: str) -> None:

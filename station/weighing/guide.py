@@ -32,6 +32,9 @@ def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = (
 def _guide(sight: Sight) -> Guide:
     station, pans, facts = sight.station, sight.pans, sight.facts
     batch = station.batch
+    other = next((p.troubles[0] for p in pans.values() if p.another), None)
+    if other is not None and station.open is None:
+        return blocked(Guide(None, "READY", "", ""), (other,))
     if batch is None:
         unwell = [pan.troubles[0].sentence for pan in pans.values() if pan.troubles]
         sentence = "; ".join(["no batch is at the bench", *unwell])

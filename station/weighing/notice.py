@@ -14,6 +14,7 @@ from station.pan.view import Pan
 from station.weighing import commands as do
 from station.weighing import meat, mix
 from station.weighing.commands import Command
+from station.weighing.devices import is_new
 from station.weighing.lateness import lag_seen
 from station.weighing.sight import Look, Sight
 from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
@@ -27,15 +28,8 @@ _UNSURE = ("gap", "device", "zero")
 def notice(sight: Sight, scales: Collection[str]) -> Command | None:
     """The next thing that the pans of `scales` show and that wants a decision, or None."""
     pans = [sight.pans[name] for name in scales]
-    for pan in pans:
-        if whose := mix.undershot_in(sight.station, pan):
-            return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
-    for pan in pans:
-        if (tub := meat.seen_tub(sight, pan)) is not None:
-            return tub
-    for pan in pans:
-        if pan.steps and lag_seen(sight.station, pan):
-            return do.SeeLag(pan.scale.name)
+    if (seen := _of_bench(sight, pans)) is not None:
+        return seen
     batch = sight.station.open
     if batch is None:
         return None
@@ -46,6 +40,23 @@ def notice(sight: Sight, scales: Collection[str]) -> Command | None:
         if (seen := _under_way(sight, line, scales)) is not None:
             return seen
     return _load(sight, batch, pans)
+
+
+def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
+    """What wants a decision whether a batch is at the bench or not."""
+    for pan in pans:
+        if whose := mix.undershot_in(sight.station, pan):
+            return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
+    for pan in pans:
+        if (tub := meat.seen_tub(sight, pan)) is not None:
+            return tub
+    for pan in pans:
+        if pan.steps and not pan.another and lag_seen(sight.station, pan):
+            return do.SeeLag(pan.scale.name)
+    for pan in pans:
+        if is_new(sight.station, pan):
+            return do.SeeScale(pan.scale.name)
+    return None
 
 
 def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | None:

@@ -31,8 +31,25 @@ class Ask:
 def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | None:
     """The question that the first trouble of line `name` is, or None."""
     first = troubles[0] if troubles else None
-    if first is None or first.asks is None or name is None:
+    if first is None or first.asks is None:
         return None
+    if first.asks == "device":
+        return _another_scale(sight, first)
+    return None if name is None else _about_line(sight, name, first, first.asks)
+
+
+def _another_scale(sight: Sight, trouble: Trouble) -> Ask:
+    """Whether what answers takes the place of the scale on record. A line that is being weighed
+    there is weighed again."""
+    (scale,) = trouble.about
+    answer = Offer("confirm-scale", {"scale": scale}, danger=True, means="use it from now on")
+    if (line := sight.station.weighed_on(scale)) is not None:
+        params = {"line": line.name, "reason": WHY}
+        answer = Offer("void", params, "void", danger=True, means=f"begin {line.name} again")
+    return Ask(trouble.sentence, (answer,), "attach the scale on record")
+
+
+def _about_line(sight: Sight, name: str, trouble: Trouble, asks: Asks) -> Ask:
     line = {"line": name}
 
     def yes(means: str) -> Offer:
@@ -41,7 +58,7 @@ def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | 
     gone = Offer("tip", {**line, "unaccepted": True}, "in-mix", danger=True, means="in the mix")
     void = Offer("void", {**line, "reason": WHY}, "void", danger=True, means="begin again")
     answers: tuple[Offer, ...]
-    match first.asks:
+    match asks:
         case "jump":
             answers = (replace(yes("it belongs in"), danger=_danger(sight, name)),)
         case "away":
@@ -55,10 +72,10 @@ def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | 
         case "doubt":
             answers = (*_seconds(sight, name), void)
         case "tipped":
-            answers = (Offer("tip", {"line": first.about[0]}, "tip", danger=True, means="yes"),)
+            answers = (Offer("tip", {"line": trouble.about[0]}, "tip", danger=True, means="yes"),)
         case "which":
-            answers = vessels(first.about)
-    return Ask(first.sentence, answers, _ELSE[first.asks])
+            answers = vessels(trouble.about)
+    return Ask(trouble.sentence, answers, _ELSE[asks])
 
 
 _ELSE: dict[Asks, str] = {

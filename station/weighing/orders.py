@@ -19,11 +19,9 @@ def may_tell(sight: Sight, command: do.TellScale) -> None:
             raise Refusal(f"blocked-{trouble.reason}", trouble.sentence, trouble.next)
     if command.order != "zero":
         return
-    for batch in sight.station.unfinished:
-        for line in batch.lines.values():
-            if line.tare is not None and line.tare.scale == command.scale:
-                what = f"{line.name} is being weighed there: its tare hangs on the zero"
-                raise Refusal("under-way", what, "finish it, or void it", line.name)
+    if (line := sight.station.weighed_on(command.scale)) is not None:
+        what = f"{line.name} is being weighed there: its tare hangs on the zero"
+        raise Refusal("under-way", what, "finish it, or void it", line.name)
     most = LEAST_DIVISIONS * pan.scale.division_g
     if pan.settled is None or abs(pan.settled.gross_g) > most:
         what = f"{command.scale} is not empty and settled"

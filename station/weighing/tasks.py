@@ -49,6 +49,8 @@ def assign(watches: Mapping[str, PanWatch], facts: Facts) -> None:
         watch.task(task_for(facts, name))
         if (lag := facts.station.lags.get(name)) is not None:
             watch.lag(lag.window_s)
+        if (known := facts.station.scales.get(name)) is not None:
+            watch.known(known.scale, known.device)
 
 
 def resume(watches: Mapping[str, PanWatch], facts: Facts) -> None:

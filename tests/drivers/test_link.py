@@ -179,3 +179,17 @@ async def test_bytes_are_sent_only_while_a_port_is_open(port: Port) -> None:
     finally:
         task.cancel()
         await asyncio.gather(task, return_exceptions=True)
+
+
+async def test_an_open_port_says_what_it_is(
+    port: Port, ear: Ear, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    port.plug()
+    await ear.until("up")
+    assert ear.states[-1].identity is None  # a pty is no adapter
+    monkeypatch.setattr("drivers.link.identity_of", lambda name: f"usb behind {name}")
+    port.pull()
+    await ear.until("the scale's cable is out")
+    port.plug()
+    await ear.until("up")
+    assert ear.states[-1].identity == f"usb behind {port.name}"

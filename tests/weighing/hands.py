@@ -13,6 +13,7 @@ from tests.benchside import CUPS
 from tests.weighing.kitchen import Kitchen, kitchen, wrong
 
 LEFT = [Decimal("0.60"), Decimal(6), Decimal(24)]
+OTHER_ZEROS = [Decimal(0), Decimal("0.10"), Decimal(3)]
 DRIFTS = [Decimal(-3), Decimal("-0.10"), Decimal("0.10"), Decimal(3)]
 GRAMS = [Decimal(text) for text in ("0.10", "0.60", "2", "6", "12", "20", "24", "24", "30")]
 
@@ -34,6 +35,7 @@ def slip(dice: random.Random) -> Act:
         (1, "zero", ()),
         (1, "lose_link", ()),
         (2, "find_link", ()),
+        (1, "swap", (dice.choice(OTHER_ZEROS),)),
         (2, "die", ()),
         (12, "offered", (dice.randrange(12),)),
         (1, "second_voids", ()),
@@ -66,6 +68,7 @@ def _said(dice: random.Random, cup: str) -> do.Command:
             do.ByHand("premix", Decimal(24), "fine", "its cable is torn"),
             do.ByHand("premix", Decimal(1), "fine", "its cable is torn", in_mix=True),
             do.Skip("premix", "later"),
+            do.ConfirmScale("fine"),
         ]
     )
 

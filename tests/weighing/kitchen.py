@@ -18,6 +18,7 @@ from functools import cache
 
 from msgspec.structs import replace
 
+from station.metrology.scale import Device
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
 from station.weighing.floor import Floor
@@ -30,6 +31,7 @@ MOST_G = Decimal(30)
 """156.25 mg/kg of sodium nitrite on 12 kg, in grams of a premix of 6.25 % (9 CFR 424.21(c))."""
 LEAST_G = Decimal("23.04")
 """120 mg/kg, the least for cured products kept chilled (FSIS Directive 7620.3, p. 12)."""
+DEVICES = Device("letters", "usb 1209:0001 A17"), Device("letters", "usb 1209:0001 B40")
 UNSEEN_G = Decimal("0.5")
 """What may hide within three divisions of the fine scale, a few times over."""
 
@@ -57,6 +59,7 @@ class Kitchen:
     mix_g: Decimal = Decimal(0)
     on: str | None = None
     off_g: Decimal = Decimal(0)
+    device: Device = DEVICES[0]
     rest_g: Decimal = Decimal(0)
     """What lies on the pan beside any cup."""
     astray: bool = False
@@ -164,16 +167,26 @@ class Kitchen:
         self.bench.silence(3)
 
     def find_link(self) -> None:
-        self.bench.floor.link("fine", True)
+        self.bench.floor.link("fine", True, device=self.device)
         self.settle()
+
+    def swap(self, off_g: Decimal) -> None:
+        """The other scale of the kitchen takes this one's place, cable and cup and all."""
+        self.lose_link()
+        self.device = DEVICES[self.device == DEVICES[0]]
+        self.off_g = off_g
+        self.find_link()
 
     def die(self) -> None:
         record = self.bench.station
         self.bench.floor = Floor(self.bench.scales, ("Ansel", "Brida"))
         for scale in self.bench.scales:
-            self.bench.floor.link(scale.name, True)
+            self.bench.floor.link(scale.name, True, device=self._behind(scale.name))
         self.bench.floor.resume(record)
         self.settle()
+
+    def _behind(self, scale: str) -> Device | None:
+        return self.device if scale == "fine" else None
 
     # what is said
 
@@ -215,6 +228,7 @@ SAYS: dict[str, Callable[[dict[str, object]], do.Command]] = {
     ),
     "void": lambda said: do.Void("premix", "said at the bench"),
     "skip": lambda said: do.Skip("premix", "later"),
+    "confirm-scale": lambda said: do.ConfirmScale("fine"),
     "use": lambda said: do.Use(str(said["vessel"])),
 }
 
@@ -224,7 +238,10 @@ def _begun() -> Bench:
     """Meat weighed, cups on record, the bag open; the rule for the least is enforced here."""
     bench = Bench(FORMULA)
     bench.limits = tuple(replace(row, seen=True) for row in bench.limits)
-    return bench.begin()
+    bench.begin()
+    bench.floor.link("fine", True, device=DEVICES[0])
+    bench.show("fine", "0")
+    return bench
 
 
 def kitchen() -> Kitchen:

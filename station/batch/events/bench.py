@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from station.batch.events.base import Event
+from station.metrology.scale import Device, Scale
 
 
 class LedgerBorn(Event, tag="ledger-born", frozen=True):
@@ -47,6 +48,15 @@ class VesselRecorded(Event, tag="vessel-recorded", frozen=True):
     division_g: Decimal
     empty_g: Decimal
     raw: str
+    who: str | None
+
+
+class ScaleKnown(Event, tag="scale-known", frozen=True):
+    """What answers under a scale's name from now on. `who` confirmed it in place of another; None:
+    it was the first, or its port says now what it is."""
+
+    scale: Scale
+    device: Device
     who: str | None
 
 

@@ -134,6 +134,18 @@ class RecordLag(Command):
 
 
 @verb(
+    "confirm-scale",
+    "Say that what answers under a scale's name takes the place of the scale on record.",
+    "station confirm-scale fine",
+    _SCALE,
+)
+@dataclass(frozen=True, slots=True)
+class ConfirmScale(Command):
+    OF_BENCH: ClassVar[bool] = True
+    scale: str
+
+
+@verb(
     "zero", "Zero a scale whose pan is empty, where it can be told to.", "station zero fine", _SCALE
 )
 @verb(

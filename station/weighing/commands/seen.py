@@ -21,6 +21,14 @@ class SeeLag(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeeScale(Command):
+    """A scale answers for the first time, or its port says now what it is."""
+
+    OF_BENCH: ClassVar[bool] = True
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
 class SeeLoad(Command):
     """Something has settled on a pan where no weighing has its tare yet."""
 
