@@ -16,9 +16,10 @@ from station.weighing.additions import must_be_open_to
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
 from station.weighing.facts import Facts
-from station.weighing.meat import may_take, must_be_free
+from station.weighing.meat import may_take
 from station.weighing.people import second_person
 from station.weighing.sight import Pans, Sight
+from station.weighing.tubs import must_be_free
 
 _DEAD = frozenset({"link", "stale", "error"})
 """Why a scale cannot be read at all; every other trouble is mended at the scale."""

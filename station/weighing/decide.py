@@ -21,6 +21,7 @@ from station.weighing import (  # each enters its deciders
     mix,
     naming,
     orders,
+    tubs,
 )
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.deciders import DECIDERS
@@ -28,7 +29,7 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(additions, batches, by_hand, closing, jar, keys),
-    *(devices, lateness, lots, meat, mix, naming, orders),
+    *(devices, lateness, lots, meat, mix, naming, orders, tubs),
 )
 """The modules that decide."""
 

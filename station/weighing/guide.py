@@ -13,6 +13,7 @@ from station.units import shown
 from station.weighing.guide_addition import addition
 from station.weighing.offers import Ask, asked, offered, vessels
 from station.weighing.sight import Sight
+from station.weighing.tubs import other_tub, tubs_like, which_tub
 from station.weighing.words import Guide, Word, blocked
 
 
@@ -118,11 +119,17 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
     target = f"{meat.name} {shown(plan.target, scale.division_g)} g"
     tub = station.vessels.get(meat.tub or "")
     if tub is None:
-        tubs = sight.facts.free_like(scale)[::-1]  # the heaviest first
+        tubs = tubs_like(sight, meat) or sight.facts.free_like(scale)[::-1]  # the heaviest first
         sentence = f"{target}: which tub?"
-        step = "use TUB" if tubs else f"record one: station vessel NAME {scale.name}"
-        ask = Ask(sentence, vessels(tubs)) if tubs else None
+        step = "set it down empty, or use TUB"
+        if not tubs:
+            step = f"record one: station vessel NAME {scale.name}"
+        ask = Ask(sentence, vessels(tubs)) if tubs and pan.loaded else None
         return replace(told, word="SET DOWN", sentence=sentence, next=step, asks=ask)
+    if (other := other_tub(sight, meat)) is not None:
+        sentence = f"{target} in {tub.name}: this was set down as {other} empty"
+        ask = Ask(sentence, tuple(which_tub(other, tub.name)), f"set {tub.name} down instead")
+        return replace(told, word="BLOCKED", sentence=sentence, next="say which it is", asks=ask)
     target += f" in {tub.name}"  # always: a wrong tub is a wrong meat block
     if pan.gross_g is None or pan.gross_g < tub.empty_g - pan.scale.near_g:
         return replace(

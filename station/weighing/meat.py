@@ -1,16 +1,15 @@
-"""The meat: tubs, loads taken by a key, the end of a line, meat taken out again."""
+"""The meat: loads taken by a key, the end of a line, meat taken out again."""
 
 from decimal import Decimal
 from fractions import Fraction
 
 from station.batch import events as ev
-from station.batch.cups import held_in
 from station.batch.evolve import evolve
 from station.batch.lawful import breaches
 from station.batch.line import MeatLine
 from station.batch.preview import line_warnings
 from station.batch.progress import phase
-from station.batch.state import Batch, Station, Vessel
+from station.batch.state import Batch, Vessel
 from station.formula.bands import MEAT
 from station.pan.view import Pan
 from station.units import plain, shown
@@ -18,24 +17,16 @@ from station.weighing import commands as do
 from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
 from station.weighing.sight import Sight, refuse_if_blocked
-from station.weighing.vessels import like_record
-
-ALIKE = Decimal("0.02")
-"""Two loads of meat nearer than this to each other may be one (common practice: trimming)."""
+from station.weighing.tubs import (
+    ask_if_like,
+    must_be_free,
+    must_be_the_one_named,
+    not_again,
+    since_counted,
+)
 
 PLAN_TOLERANCE = Fraction(5, 100)
 """Meat further off the plan than this is asked about: every target and limit hangs on it."""
-
-
-def must_be_free(station: Station, tub: str, meat: MeatLine) -> None:
-    """Raise for a tub that holds something else, or meat of a parked batch."""
-    content = held_in(station, tub)
-    for other in station.parked.values():
-        if tub in other.counted:
-            content = f"meat of {other.id}"
-    if content:
-        step = "show it empty, or use another"
-        raise Refusal("vessel-taken", f"{tub} holds {content}", step, meat.name)
 
 
 def may_take(batch: Batch, meat: MeatLine) -> None:
@@ -63,6 +54,7 @@ def weigh(sight: Sight, meat: MeatLine) -> tuple[Pan, Vessel]:
     if meat.tub is None:
         raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
     must_be_free(sight.station, meat.tub, meat)
+    must_be_the_one_named(sight, meat)
     if pan.foreign:
         what = f"what is on {pan.scale.name} was there with another batch"
         raise Refusal("same-load", what, "lift it off first", meat.name)
@@ -84,9 +76,9 @@ def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
     assert pan.settled is not None
     gross = pan.settled.gross_g
     tare = tub.empty_g
-    _not_again(station, batch, pan, tub, meat)
+    not_again(station, batch, pan, tub, meat)
     if (counted := batch.counted.get(tub.name)) is not None:
-        tare = _since_counted(pan, tub, counted, meat)
+        tare = since_counted(pan, tub, counted, meat)
     net = gross - tare
     if net < max(pan.scale.near_g, pan.scale.min_g if tare == tub.empty_g else Decimal(0)):
         raise Refusal(
@@ -96,7 +88,7 @@ def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
             meat.name,
         )
     if not sure:
-        _must_not_be_like(batch, tub, net, meat)
+        ask_if_like(station, batch, pan, tub, meat, net)
     event = ev.MeatWeighed(
         meat.name,
         net,
@@ -109,52 +101,6 @@ def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
         pan.settled.raw,
     )
     return Decision((event,), answer=f"{shown(net, pan.scale.division_g)} g of {meat.name}")
-
-
-def _must_not_be_like(batch: Batch, tub: Vessel, net_g: Decimal, meat: MeatLine) -> None:
-    """Ask about a load that weighs like one in another tub that nobody has seen empty since: the
-    same meat, a little trimmed, under another name?"""
-    for other in batch.meats.values():
-        for load in other.loads:
-            if load.vessel == tub.name or load.vessel not in batch.counted or load.net_g <= 0:
-                continue
-            if abs(net_g - load.net_g) <= ALIKE * load.net_g:
-                what = f"{plain(net_g)} g is like the {plain(load.net_g)} g in {load.vessel}"
-                step = f"show {load.vessel} empty, or accept --sure if this is other meat"
-                offer = Offer("accept", {"line": meat.name, "sure": True}, "accept", danger=True)
-                raise Refusal("like-load", what, step, meat.name, [offer])
-
-
-def _not_again(station: Station, batch: Batch, pan: Pan, tub: Vessel, meat: MeatLine) -> None:
-    """Raise for what is on the pan and was counted already, under whatever name."""
-    assert pan.settled is not None
-    gross, last = pan.settled.gross_g, batch.last_meat
-    for other in station.unfinished:
-        for name, counted in other.counted.items():
-            if abs(gross - counted) <= pan.scale.near_g:
-                what = f"this load is counted, in {name}"
-                if other.id != batch.id:
-                    what += f" of {other.id}"
-                raise Refusal("same-load", what, "empty the tub, or end", meat.name)
-    if pan.stayed_on and last is not None and (last.vessel != tub.name or last.net_g < 0):
-        raise Refusal(
-            "same-load",
-            f"what is on {pan.scale.name} was weighed as {last.vessel} already",
-            "lift it off first",
-            meat.name,
-        )
-
-
-def _since_counted(pan: Pan, tub: Vessel, counted: Decimal, meat: MeatLine) -> Decimal:
-    """The tare of a tub that was counted before: its last gross, if it never left the pan."""
-    if not pan.stayed_on:
-        raise Refusal(
-            "tub-not-empty",
-            f"was {tub.name} emptied? It was counted at {shown(counted, pan.scale.division_g)} g",
-            "show it empty on the scale first, or use another tub's name",
-            meat.name,
-        )
-    return counted
 
 
 def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
@@ -263,52 +209,3 @@ def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
             if after.limited(line.name) and line.standing
         ]
     return Decision(tuple(events), happened=True, answer=f"{plain(net)} g taken out")
-
-
-def seen_tub(sight: Sight, pan: Pan) -> do.SeeTubEmpty | None:
-    """A counted tub that is seen empty on this pan now may count again, one of a parked batch
-    too."""
-    station = sight.station
-    if pan.settled is None or pan.troubles:
-        return None
-    if any(line.tare and line.tare.scale == pan.scale.name for line in sight.facts.under_way):
-        return None
-    for other in station.unfinished:
-        for name in other.counted:
-            load, tub = _last_in(other, name), station.vessels.get(name)
-            if tub is None or load.scale != pan.scale.name:
-                continue
-            twins = [v for v in station.vessels.values() if v.name != name]
-            if name != _tub_named(station.open) and any(
-                like_record(twin, pan.settled.gross_g, pan.scale, None) for twin in twins
-            ):
-                continue  # it may be another one: a full tub must not count as seen empty
-            share = Fraction(other.meats[load.line].share) * Fraction(other.opened.plan_g)
-            if like_record(tub, pan.settled.gross_g, pan.scale, share):
-                return do.SeeTubEmpty(load.line, name, pan.settled.gross_g, other.id)
-    return None
-
-
-@decides
-def see_tub_empty(sight: Sight, command: do.SeeTubEmpty) -> Decision:
-    """The tub may count again."""
-    holder = sight.station.find(command.batch)
-    if holder is None or command.vessel not in holder.counted:
-        return Decision()
-    return Decision((ev.TubEmptied(command.line, command.vessel, command.gross_g),))
-
-
-def _tub_named(batch: Batch | None) -> str | None:
-    """The tub of the meat line whose turn it is, else of the last one weighed."""
-    if batch is None:
-        return None
-    for meat in batch.meats.values():
-        if not meat.ended:
-            return meat.tub
-    return batch.last_meat.vessel if batch.last_meat else None
-
-
-def _last_in(batch: Batch, tub: str) -> ev.MeatWeighed:
-    """The last load that was counted in a tub."""
-    loads = [load for meat in batch.meats.values() for load in meat.loads]
-    return next(load for load in reversed(loads) if load.vessel == tub and load.net_g > 0)

@@ -6,7 +6,7 @@ from station.batch.line import MeatLine
 from station.tomlfile import near
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing import meat
+from station.weighing import tubs
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
 from station.weighing.sight import Sight
@@ -85,12 +85,16 @@ def use(sight: Sight, command: do.Use) -> Decision:
         what = f"no empty weight on record for {command.vessel}"
         step = f"set it down empty and say: vessel {command.vessel} SCALE"
         raise Refusal("no-vessel", what, step, found.name)
+    same = None
     if isinstance(found, MeatLine):
-        meat.must_be_free(station, command.vessel, found)
+        tubs.must_be_free(station, command.vessel, found)
         answer = f"{found.name} in {command.vessel}"
+        pan = sight.meat_pan(found)
+        if pan and command.vessel == found.tub and tubs.other_tub(sight, found):
+            same = pan.scale.name
     else:
         if (content := held_in(station, command.vessel)) is not None:
             what, step = f"{command.vessel} holds {content}", "tip it, or use another"
             raise Refusal("vessel-taken", what, step, found.name)
         answer = f"{command.vessel} for {found.name}"
-    return Decision((ev.VesselUsed(found.name, command.vessel),), answer=answer)
+    return Decision((ev.VesselUsed(found.name, command.vessel),), answer=answer, same=same)

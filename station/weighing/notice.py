@@ -12,7 +12,7 @@ from station.batch.plan import mix_g
 from station.batch.state import Batch
 from station.pan.view import Pan
 from station.weighing import commands as do
-from station.weighing import meat, mix
+from station.weighing import mix, tubs
 from station.weighing.commands import Command
 from station.weighing.devices import is_new
 from station.weighing.lateness import lag_seen
@@ -48,7 +48,7 @@ def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
         if whose := mix.undershot_in(sight.station, pan):
             return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
     for pan in pans:
-        if (tub := meat.seen_tub(sight, pan)) is not None:
+        if (tub := tubs.seen_tub(sight, pan)) is not None:
             return tub
     for pan in pans:
         if pan.steps and not pan.another and lag_seen(sight.station, pan):
@@ -119,7 +119,7 @@ def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:
     """A load without a tare: the vessel of the line whose turn it is, or a tipped one."""
     facts = sight.facts
     if facts.current in batch.meats:
-        return None
+        return next(filter(None, (tubs.set_down(sight, pan) for pan in pans)), None)
     weighing = {line.tare.scale for line in facts.under_way if line.tare}
     line = facts.turn
     choice = sight.choice(line.name) if line else None

@@ -66,6 +66,7 @@ def test_a_question_about_nothing_wrong_is_calm() -> None:
     bench = Bench()
     bench.vessels()
     bench.open()
+    bench.show("bench", "9000")
     asked = shown(bench)
     assert (asked.word, asked.alarm) == ("ANSWER", False)
 

@@ -18,18 +18,26 @@ def test_without_a_batch_the_bench_is_ready() -> None:
     assert word(Bench()) == ("READY", False)
 
 
-def test_a_batch_wants_its_tub_named_set_down_and_filled() -> None:
+def test_a_batch_wants_its_tub_set_down_and_filled() -> None:
     bench = Bench()
     bench.vessels()
     bench.open()
-    assert word(bench) == ("ANSWER", False)
-    bench.say(do.Use("tub"))
     assert word(bench) == ("SET DOWN", False)
     bench.show("bench", "1200")
     assert word(bench) == ("POUR", False)
     bench.show("bench", "13200")
     bench.say(do.Accept("pork"))
     assert word(bench) == ("DO", False)
+
+
+def test_a_tub_that_came_full_is_to_be_named() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.show("bench", "9000")
+    assert word(bench) == ("ANSWER", False)
+    bench.say(do.Use("tub"))
+    assert word(bench) == ("POUR", False)
 
 
 def test_a_vessel_wanted_moving_and_lifted_empty() -> None:

@@ -83,6 +83,14 @@ class SeeVoidable(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeeTub(Command):
+    """An empty tub on record has settled where the meat line is weighed."""
+
+    line: str
+    vessel: str
+
+
+@dataclass(frozen=True, slots=True)
 class SeeTubEmpty(Command):
     """`batch`: whose meat was in the tub, at the bench or parked."""
 
