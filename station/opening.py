@@ -17,6 +17,9 @@ from station.settings import Settings
 from station.tomlfile import FileMistakes
 from station.weighing.commands import Refusal
 
+ANY_MEAT_G = Fraction(10_000)
+"""Grams of meat that a formula is judged for where none is planned: its amounts are all shares."""
+
 
 def opening(
     config: Config,
@@ -28,8 +31,8 @@ def opening(
 ) -> tuple[BatchOpened, tuple[tuple[str, str], ...]]:
     """Everything a batch needs, read once, and what passes with a word as (line, text).
 
-    `plan` has one of meat, mix, pieces, as text. Raises `Refusal` for a file that is wrong, a plan
-    that cannot be, or a formula over a limit.
+    `plan` has one of meat, mix, pieces, as text, or none: then what arrives is taken. Raises
+    `Refusal` for a file that is wrong, a plan that cannot be, or a formula over a limit.
     """
     try:
         formula = parse_formula(*_formula_file(config, formula_name))
@@ -47,8 +50,8 @@ def opening(
     if formula.method != "comminuted":
         what = f"{formula.name} is {formula.method}: the bench weighs comminuted products only"
         raise Refusal("method", what, "station formula check judges it all the same")
-    meat_g, planned_by = planned_meat(formula, plan)
-    found = findings(formula, law, meat_g)
+    meat_g, planned_by = planned_meat(formula, plan) if plan else _unplanned(formula)
+    found = findings(formula, law, meat_g or ANY_MEAT_G)
     broken = [finding for finding in found if finding.severity == "broken"]
     if broken:
         first = broken[0]
@@ -118,6 +121,15 @@ def planned_meat(formula: Formula, plan: dict[str, str]) -> tuple[Fraction, str]
     except ValueError as error:
         raise Refusal("bad-plan", f"{kind}: {error}", 'say --meat "12 kg"') from None
     return bounded(meat), f"{kind} {text}"
+
+
+def _unplanned(formula: Formula) -> tuple[Fraction, str]:
+    """No plan. Raises `Refusal` for a formula that cannot be judged without one."""
+    fixed = [a.name for a in formula.additions if a.amount.on == "fixed"]
+    if fixed:
+        what = f"{fixed[0]} is so many grams for any meat: it cannot be judged unplanned"
+        raise Refusal("bad-plan", what, 'say --meat "12 kg"')
+    return Fraction(0), "what arrives"
 
 
 def bounded(meat_g: Fraction) -> Fraction:

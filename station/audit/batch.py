@@ -73,7 +73,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         state="parked" if batch.parked_at else batch.end or phase(batch),
         hold=batch.hold,
         planned=batch.opened.planned_by,
-        plan_g=plain(batch.opened.plan_g),
+        plan_g=plain(batch.opened.plan_g) if batch.opened.plan_g else None,
         meat_g=plain(batch.meat_g),
         meat=tuple(_meat_row(batch, name) for name in batch.meats),
         additions=tuple(_addition_row(batch, line) for line in batch.lines.values()),
@@ -131,7 +131,8 @@ def _meat_row(batch: Batch, name: str) -> MeatRow:
         )
         for load in meat.loads
     )
-    planned = plain(Fraction(meat.share) * Fraction(batch.opened.plan_g))
+    plan_g = Fraction(batch.opened.plan_g)
+    planned = plain(Fraction(meat.share) * plan_g) if plan_g else None
     return MeatRow(name, planned, plain(meat.net_g), loads)
 
 

@@ -42,7 +42,7 @@ class MeatLoad(msgspec.Struct, frozen=True):
 
 class MeatRow(msgspec.Struct, frozen=True):
     name: str
-    planned_g: str
+    planned_g: str | None
     actual_g: str
     loads: tuple[MeatLoad, ...]
 
@@ -116,7 +116,7 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     state: str
     hold: tuple[str, ...]
     planned: str
-    plan_g: str
+    plan_g: str | None
     meat_g: str
     meat: tuple[MeatRow, ...]
     additions: tuple[AdditionRow, ...]

@@ -100,30 +100,31 @@ def _vessel_g(station: Station, line: Line) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class MeatPlan:
-    """Scale and figures of a meat line, grams; the band only warns."""
+    """Scale and figures of a meat line, grams, None where nothing is planned; the band only
+    warns."""
 
     scale: Scale
-    target: Fraction
-    lower: Fraction
-    upper: Fraction
+    target: Fraction | None = None
+    lower: Fraction | None = None
+    upper: Fraction | None = None
 
 
 def meat_plan(station: Station, name: str) -> MeatPlan | None:
     """The finest scale that takes the line's plan in one load, else the one of largest Max."""
     batch = station.open
     assert batch is not None
-    meat = batch.meats[name]
-    plan = Fraction(batch.opened.plan_g)
+    if not batch.scales:
+        return None
+    largest = max(batch.scales, key=lambda s: s.max_g)
+    meat, plan = batch.meats[name], batch.plan_g
+    if plan is None:
+        return MeatPlan(largest)
     target = Fraction(meat.share) * plan
     band = batch.opened.bands[MEAT]
     tub = station.vessels.get(meat.tub or "")
     need = target + Fraction(tub.empty_g if tub else 0)
     scales = sorted(batch.scales, key=lambda s: s.division_g)
-    if not scales:
-        return None
     roomy = [s for s in scales if need <= Fraction(s.max_g) and target >= Fraction(s.min_g)]
-    scale = roomy[0] if roomy else max(scales, key=lambda s: s.max_g)
     lower = target - Fraction(band.lower or 0) * plan  # points of the block, not of the line
-    return MeatPlan(
-        scale, target, max(lower, Fraction(0)), target + Fraction(band.upper or 0) * plan
-    )
+    upper = target + Fraction(band.upper or 0) * plan
+    return MeatPlan(roomy[0] if roomy else largest, target, max(lower, Fraction(0)), upper)

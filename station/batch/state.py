@@ -59,6 +59,16 @@ class Batch:
         return sum((meat.net_g for meat in self.meats.values()), Decimal(0))
 
     @property
+    def plan_g(self) -> Fraction | None:
+        """The meat block that is planned, grams: as the batch was opened, else what the meat lines
+        that are ended make of it by their shares; None before one is."""
+        if self.opened.plan_g:
+            return Fraction(self.opened.plan_g)
+        ended = [meat for meat in self.meats.values() if meat.ended and meat.net_g > 0]
+        share = sum((Fraction(meat.share) for meat in ended), Fraction(0))
+        return sum((Fraction(m.net_g) for m in ended), Fraction(0)) / share if share else None
+
+    @property
     def meat_expanded_g(self) -> Decimal:
         """U of M, grams."""
         return expanded(load.division_g for meat in self.meats.values() for load in meat.loads)

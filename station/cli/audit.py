@@ -186,13 +186,13 @@ def _meat(sheet: BatchSheet) -> Table:
     for name in ("meat", "planned g", "actual g", "loads"):
         table.add_column(name, justify="left" if name == "meat" else "right")
     for row in sheet.meat:
-        table.add_row(row.name, row.planned_g, row.actual_g, str(len(row.loads)))
+        table.add_row(row.name, row.planned_g or "", row.actual_g, str(len(row.loads)))
     for row in sheet.meat:
         for load in row.loads:
             if load.by_hand:
                 text = f"  BY HAND: {load.net_g} g, {load.by_hand} ({load.who})"
                 table.add_row(text, "", "", "")
-    table.add_row("meat block", sheet.plan_g, sheet.meat_g, "")
+    table.add_row("meat block", sheet.plan_g or "", sheet.meat_g, "")
     return table
 
 

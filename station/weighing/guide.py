@@ -4,17 +4,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from station.batch.line import MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.formula.model import Step
 from station.pan.view import Trouble
 from station.units import shown
 from station.weighing.guide_addition import addition
-from station.weighing.offers import Ask, asked, offered, vessels
+from station.weighing.guide_meat import meat
+from station.weighing.offers import asked, offered
 from station.weighing.sight import Sight
-from station.weighing.tubs import other_tub, tubs_like, which_tub
-from station.weighing.words import Guide, Word, blocked
+from station.weighing.words import Guide, blocked
 
 
 def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = ()) -> Guide:
@@ -47,7 +46,7 @@ def _guide(sight: Sight) -> Guide:
         return Guide("done", "READY", f"batch {batch.id} is {batch.end}", "open the next one")
     name = facts.current
     if name in batch.meats:
-        return _meat(sight, batch, batch.meats[name])
+        return meat(sight, batch, batch.meats[name])
     if batch.hold and name is None:
         reason = batch.hold[0]
         stands = [line.name for line in batch.lines.values() if line.standing]
@@ -95,73 +94,3 @@ def _step(batch: Batch, name: str) -> Guide:
     pieces = batch.count(name)
     text = f"{name}: {shown(pieces, Decimal('0.01'))} sachets"
     return Guide("additions", "DO", text, "step ends it", name, item.role)
-
-
-def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> Guide:
-    station, plan = sight.station, sight.facts.meat_plan(meat.name)
-    told = Guide(
-        sight.facts.phase, "WAIT", f"{meat.name}: no scale", "check station.toml", meat.name, "meat"
-    )
-    if plan is None:
-        return told
-    scale = plan.scale
-    told = replace(
-        told,
-        scale=scale.name,
-        target_g=plan.target,
-        lower_g=plan.lower,
-        upper_g=plan.upper,
-        division_g=scale.division_g,
-    )
-    pan = sight.pans.get(scale.name)
-    if pan is None or pan.troubles:
-        return blocked(told, pan.troubles if pan else (_no_scale(scale.name),))
-    target = f"{meat.name} {shown(plan.target, scale.division_g)} g"
-    tub = station.vessels.get(meat.tub or "")
-    if tub is None:
-        tubs = tubs_like(sight, meat) or sight.facts.free_like(scale)[::-1]  # the heaviest first
-        sentence = f"{target}: which tub?"
-        step = "set it down empty, or use TUB"
-        if not tubs:
-            step = f"record one: station vessel NAME {scale.name}"
-        ask = Ask(sentence, vessels(tubs)) if tubs and pan.loaded else None
-        return replace(told, word="SET DOWN", sentence=sentence, next=step, asks=ask)
-    if (other := other_tub(sight, meat)) is not None:
-        sentence = f"{target} in {tub.name}: this was set down as {other} empty"
-        ask = Ask(sentence, tuple(which_tub(other, tub.name)), f"set {tub.name} down instead")
-        return replace(told, word="BLOCKED", sentence=sentence, next="say which it is", asks=ask)
-    target += f" in {tub.name}"  # always: a wrong tub is a wrong meat block
-    if pan.gross_g is None or pan.gross_g < tub.empty_g - pan.scale.near_g:
-        return replace(
-            told,
-            word="SET DOWN",
-            net_g=meat.net_g,
-            sentence=f"{target}: set {tub.name} down on {scale.name}",
-            next="end if that is all",
-        )
-    counted = batch.counted.get(tub.name)
-    new = pan.gross_g - (tub.empty_g if counted is None else counted)
-    net = meat.net_g + new
-    told = replace(told, net_g=net)
-    if abs(new) <= pan.scale.near_g and counted is None:
-        sentence = f"{target}: {tub.name} is empty"
-        return replace(told, word="POUR", sentence=sentence, next="put the meat in")
-    if abs(new) <= pan.scale.near_g:
-        sentence = f"{target}: this load is counted"
-        return replace(told, word="DO", sentence=sentence, next="next load, or end")
-    if pan.settled is None:
-        return replace(told, sentence=target, next="wait until it settles")
-    if counted is not None and not pan.stayed_on:
-        return replace(
-            told,
-            word="BLOCKED",
-            net_g=None,
-            sentence=f"was {tub.name} emptied since it was counted?",
-            next="show it empty, or use another tub",
-        )
-    word: Word = "POUR" if net < plan.lower else "TAKE OUT" if net > plan.upper else "IN BAND"
-    return replace(told, word=word, sentence=target, next="accept takes the load")
-
-
-def _no_scale(name: str) -> Trouble:
-    return Trouble("link", f"{name} is not in station.toml", "put it back")

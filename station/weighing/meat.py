@@ -119,25 +119,34 @@ def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
             [really],
         )
     last = all(other.ended for other in batch.meats.values() if other.name != meat.name)
-    if not sure and not last and (off_share := _off_share(batch, meat, batch.opened.plan_g)):
+    plan = batch.plan_g
+    if plan and not sure and not last and (off_share := _off_share(batch, meat, plan)):
         step = "a tub forgotten, or counted twice? if it is right, end again with --sure"
         raise Refusal("off-share", f"{off_share} of the plan", step, meat.name, [really])
     events: list[ev.Event] = [ev.MeatEnded(meat.name, meat.net_g, batch.who, sure)]
     if last:
         if batch.meat_g <= 0:
             raise Refusal("no-meat", "no meat at all was weighed", "weigh the meat", meat.name)
-        off = Fraction(batch.meat_g) / Fraction(batch.opened.plan_g) - 1
-        if abs(off) > PLAN_TOLERANCE and not sure:
-            raise Refusal(
-                "off-plan",
-                f"{plain(batch.meat_g)} g of meat is {plain(round(abs(off) * 100, 1))} %"
-                f" {'more' if off > 0 else 'less'} than the plan's {plain(batch.opened.plan_g)} g",
-                "a tub counted as meat? if it is right, end again with --sure",
-                meat.name,
-                [really],
-            )
+        if not sure and (doubt := _doubt_of_all(batch)) is not None:
+            raise Refusal(*doubt, meat.name, [really])
         events += [*share_warnings(batch), *line_warnings(station, batch)]
     return Decision(tuple(events), answer=f"{plain(meat.net_g)} g of {meat.name}")
+
+
+def _doubt_of_all(batch: Batch) -> tuple[str, str, str] | None:
+    """Why a person is asked whether the meat is right, as code, sentence and next step; None where
+    it is near the plan."""
+    meat_g = plain(batch.meat_g)
+    if not batch.opened.plan_g:
+        off_shares = [_off_share(batch, meat, batch.meat_g) for meat in batch.meats.values()]
+        what = "; ".join([f"{meat_g} g of meat: is that all?", *filter(None, off_shares)])
+        return "all-meat", what, "weigh the rest, or end --sure"
+    off = Fraction(batch.meat_g) / Fraction(batch.opened.plan_g) - 1
+    if abs(off) <= PLAN_TOLERANCE:
+        return None
+    what = f"{meat_g} g of meat is {plain(round(abs(off) * 100, 1))} %"
+    what += f" {'more' if off > 0 else 'less'} than the plan's {plain(batch.opened.plan_g)} g"
+    return "off-plan", what, "a tub counted as meat? if it is right, end again with --sure"
 
 
 def share_warnings(batch: Batch) -> list[ev.Event]:
@@ -149,7 +158,7 @@ def share_warnings(batch: Batch) -> list[ev.Event]:
     return warnings
 
 
-def _off_share(batch: Batch, meat: MeatLine, of_g: Decimal) -> str | None:
+def _off_share(batch: Batch, meat: MeatLine, of_g: Decimal | Fraction) -> str | None:
     """What share of so many grams the line is, as words, where that is outside its band."""
     band, share = batch.opened.bands[MEAT], Fraction(meat.net_g) / Fraction(of_g)
     low = Fraction(meat.share) - Fraction(band.lower or 0)

@@ -160,7 +160,7 @@ def seen_tub(sight: Sight, pan: Pan) -> do.SeeTubEmpty | None:
                 like_record(twin, pan.settled.gross_g, pan.scale, None) for twin in twins
             ):
                 continue  # it may be another one: a full tub must not count as seen empty
-            share = Fraction(other.meats[load.line].share) * Fraction(other.opened.plan_g)
+            share = Fraction(other.meats[load.line].share) * (other.plan_g or 0)
             if like_record(tub, pan.settled.gross_g, pan.scale, share):
                 return do.SeeTubEmpty(load.line, name, pan.settled.gross_g, other.id)
     return None

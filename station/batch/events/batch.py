@@ -9,7 +9,8 @@ from station.metrology.scale import Scale
 
 
 class BatchOpened(Event, tag="batch-opened", frozen=True):
-    """Everything the batch will ever need; nothing later reads the files it came from."""
+    """Everything the batch will ever need; nothing later reads the files it came from. `plan_g` is
+    0 where no weight was planned: the meat that arrives is taken as it is."""
 
     formula: Formula
     authority: str

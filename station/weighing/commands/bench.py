@@ -15,7 +15,7 @@ _SCALE = Param("scale", "the scale's name")
 
 @verb(
     "open",
-    "Open a batch of a formula, planned by meat, mix or pieces.",
+    "Open a batch of a formula, planned by meat, mix or pieces, or by the meat that arrives.",
     'station open garlic-ring --meat "12 kg" --who Ansel',
     Param("formula", "the formula's file name, without .toml"),
     Param("meat", "weight of the meat block", required=False),
