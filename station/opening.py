@@ -64,6 +64,20 @@ def opening(
     return sealed(formula, bands, law.rows, settings, simulated, meat_g, planned_by, who), words
 
 
+def openable(config: Config, settings: Settings) -> tuple[str, ...]:
+    """The names of the formulas that pass the check as the files are now."""
+    return tuple(name for name in config.names("formulas") if _passes(config, settings, name))
+
+
+def _passes(config: Config, settings: Settings, name: str) -> bool:
+    plan = {"meat": f"{ANY_MEAT_G} g"}
+    try:
+        opening(config, settings, settings.simulated, name, plan, "")
+    except Refusal:
+        return False
+    return True
+
+
 def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[str, Band], Law]:
     """(band by line, the authority's law as it is in force today). Raises `ResourceError`,
     `FileMistakes`."""

@@ -7,9 +7,9 @@ from station.wire import Offer, Snapshot
 
 ACTIONS = (
     *("accept", "done", "void", "tip", "who", "vessel", "skip", "in-mix", "as-weighed", "park"),
-    *("take-up", "look", "quiet"),
+    *("take-up", "look", "more", "quiet"),
 )
-"""What a key may be set to in config/bench.toml. All but `look` and `quiet`, which are the
+"""What a key may be set to in config/bench.toml. All but `look`, `more` and `quiet`, which are the
 display's own, make the station's offer of that key."""
 
 _NOTHING = {
@@ -80,6 +80,10 @@ def keys_now(shown: Snapshot, keys: Mapping[str, str]) -> tuple[str, ...]:
     first = [o for o in offers if o.key not in _LAST]
     last = {offer.key: _hint(offer, keys) for offer in offers if offer not in first}
     hints = [_hint(offer, keys) for offer in first]
+    if "more" in keys:
+        begin = any(offer.verb == "open" for offer in shown.offers)
+        more = f"{keys['more']} {'open a batch' if begin else 'more'}"
+        hints.insert(0 if begin else len(hints), more)
     if shown.alarm and "quiet" in keys:
         hints.append(f"{keys['quiet']} quiet")
     if "who" in last:

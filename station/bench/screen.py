@@ -8,7 +8,6 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-import msgspec
 from msgspec.structs import replace
 
 from station.bench.actions import (
@@ -22,7 +21,10 @@ from station.bench.actions import (
     scanned,
     standing_list,
 )
+from station.bench.calls import ASKED_S, Calls
+from station.bench.choices import all_now
 from station.bench.connection import Connection
+from station.bench.dialog import Dialog
 from station.bench.face import Words, face, inverse
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
@@ -37,7 +39,7 @@ from station.wire import Change, Offer, Snapshot
 TICK_S = 0.03
 NOTICE_S = 4.0
 LOOK_S = 6.0
-ASKED_S = 10.0
+_CHOICE = "choice "
 _ACCEPTED = frozenset({"accepted", "meat-weighed", "step-ended"})
 
 NOTHING = Change(
@@ -68,9 +70,9 @@ class Screen:
         self._outside = OutsideSignal(settings.outside, self.say)
         self._notice, self._notice_until = "", 0.0
         self._look_until = 0.0
-        self._again: tuple[Offer, ...] = ()
-        self._again_until = 0.0
-        self._calls: set[asyncio.Task[None]] = set()
+        self._dialog = Dialog()
+        self._chosen: Offer | None = None
+        self._calls = Calls(self._connection, self.say, self._refused)
         self._labels = {a: k for a in {*settings.keys.values()} if (k := settings.key_of(a))}
         self._captions: tuple[str, ...] = ()
         self.on_key: Callable[[str], bool] = lambda key: False
@@ -118,6 +120,8 @@ class Screen:
         was = self._shown
         if (shown.word, shown.line, shown.blocked) != (was.word, was.line, was.blocked):
             self._notice = ""  # it was about what is over
+            if shown.alarm or shown.word == "STOP":
+                self._dialog.close()
         self._shown = shown
         self._sounds.show(shown.word, shown.alarm, next(iter(shown.blocked), None), now)
         self._outside.show(shown.word, shown.alarm)
@@ -154,8 +158,17 @@ class Screen:
             self._twice(Wanted(what, self._about(call)), what)
 
     def _press(self, key: str) -> None:
+        if self._dialog.on:
+            self._choose(key)
+            return
         action = action_of(key, self._settings.keys, self._shown)
         if action is None or action == "quiet":
+            return
+        if action == "more":
+            rows = self._size.rows
+            self._dialog.show(all_now(self._shown, self._settings.notes, rows), time.monotonic())
+            self._look_until = 0.0
+            self._paint()
             return
         if action == "look":
             self._look_until = time.monotonic() + LOOK_S
@@ -163,7 +176,7 @@ class Screen:
             return
         self._look_until = 0.0
         now = time.monotonic()
-        call = call_for(action, self._shown, self._asked_again(now))
+        call = call_for(action, self._shown, self._calls.asked_again(now))
         if isinstance(call, Say):
             self.say(call.text)
             return
@@ -173,35 +186,39 @@ class Screen:
         elif self._presses.press(wanted, False, now):
             self._act(call)
 
+    def _choose(self, key: str) -> None:
+        """A key while the display itself asks something."""
+        now = time.monotonic()
+        call = self._dialog.press(key, self._settings.keys.get(key) == "accept", now)
+        if call is not None:
+            wanted = Wanted(f"{_CHOICE}{label(call)}", self._about(call))
+            self._chosen = call
+            if call.danger:
+                self._twice(wanted, label(call))
+            elif self._presses.press(wanted, False, now):
+                self._act_chosen()
+        self._paint()
+
+    def _act_chosen(self) -> None:
+        """What was chosen, if it can still be done."""
+        call, self._chosen = self._chosen, None
+        self._dialog.close()
+        if call is None:
+            return
+        stays = call.verb in ("open", "note") or call in self._shown.offers
+        self._act(call if stays else Say("that cannot be done any more"))
+
     def _twice(self, wanted: Wanted, label: str) -> None:
         self._presses.press(wanted, True, time.monotonic())
         if self._presses.again:
             what = f"{wanted.line.partition(' of ')[0]}: " if wanted.line else ""
             self.say(f"{what}{label}? the same once more, within two seconds", TWICE_S)
 
-    def _asked_again(self, now: float) -> tuple[Offer, ...]:
-        """What answers the last refusal, as long as that stands on the screen."""
-        return self._again if now < self._again_until else ()
-
     def _act(self, call: Offer | Say) -> None:
         if isinstance(call, Say):
             self.say(call.text)
-            return
-        task = asyncio.get_running_loop().create_task(self._call(call))
-        self._calls.add(task)
-        task.add_done_callback(self._calls.discard)
-
-    async def _call(self, call: Offer) -> None:
-        params = dict(call.params)
-        if call.verb not in ("who", "take-up"):  # what is pressed is meant for what is shown
-            params["batch"] = self._shown.batch
-        try:
-            result = await self._connection.call(call.verb, params)
-        except ClientError as error:
-            self._refused(error)
-            return
-        self._again_until = 0.0
-        self.say(str(result.get("answer", "")))
+        else:
+            self._calls.make(call, self._shown.batch)
 
     def _refused(self, error: ClientError) -> None:
         now = time.monotonic()
@@ -209,8 +226,6 @@ class Screen:
         self._outside.tell("refused")
         step, seconds = f" > {error.next}" if error.next else "", NOTICE_S
         if error.offers:
-            self._again = tuple(msgspec.convert(offer, Offer) for offer in error.offers)
-            self._again_until = now + ASKED_S
             step, seconds = " > the same once more if it is right", ASKED_S
         self.say(f"NO: {error.sentence}{step}", seconds)
 
@@ -225,15 +240,7 @@ class Screen:
             self._typed(self._reader.ready(now))
             wanted = self._presses.due(now)
             if wanted is not None:
-                method, _, text = wanted.action.partition(" ")
-                if text:
-                    call = scanned(text, self._shown)
-                else:
-                    call = call_for(method, self._shown, self._asked_again(now))
-                if (
-                    self._about(call) == wanted.line
-                ):  # else the turn has gone to another line meanwhile
-                    self._act(call)
+                self._pressed_twice(wanted, now)
             self._beep(now)
             if self._said.word != self._shown.word and self._steady.due(now):
                 self._show(now)
@@ -243,6 +250,21 @@ class Screen:
             if self._look_until and now > self._look_until:
                 self._look_until = 0.0
                 self._paint()
+            if self._dialog.over(now):
+                self._dialog.close()
+                self._paint()
+
+    def _pressed_twice(self, wanted: Wanted, now: float) -> None:
+        if wanted.action.startswith(_CHOICE):
+            self._act_chosen()
+            return
+        method, _, text = wanted.action.partition(" ")
+        if text:
+            call = scanned(text, self._shown)
+        else:
+            call = call_for(method, self._shown, self._calls.asked_again(now))
+        if self._about(call) == wanted.line:  # else the turn has gone to another line meanwhile
+            self._act(call)
 
     def _about(self, call: Offer | Say) -> str | None:
         return None if isinstance(call, Say) else about(call, self._shown.batch)
@@ -257,13 +279,15 @@ class Screen:
 
     def _paint(self) -> None:
         now = time.monotonic()
+        notice = self._notice if now < self._notice_until else ""
+        chooses = self._dialog.lines(self._size.columns - 2)
         words = Words(
-            self._notice if now < self._notice_until else "",
+            notice or self._dialog.asked(),
             standing_list(self._shown) if now < self._look_until else (),
             next((c for c in self._captions if len(c) < self._size.columns - 1), "")
             or (self._captions or ("",))[-1],
             keys_now(self._shown, self._labels),
-            answers(self._shown),
+            chooses or answers(self._shown),
         )
         shown = self._shown
         what = f"{shown.word} {shown.line} {inverse(shown)}"

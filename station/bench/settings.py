@@ -8,6 +8,8 @@ from station.bench.keys import NAMES, is_key
 from station.resources import Config, packaged
 from station.tomlfile import Table, TomlFile, near
 
+_SIGNS = {"plus": "+", "minus": "-", "enter": "Enter", "slash": "/", "star": "*", "point": "."}
+
 Line = Literal["rts", "dtr"]
 
 
@@ -22,18 +24,19 @@ class Outside:
 
 @dataclass(frozen=True, slots=True)
 class BenchSettings:
-    """`keys`: key -> action."""
+    """`keys`: key -> action; `notes`: those that can be chosen as they are."""
 
     characters: str
     bell: bool
     keys: dict[str, str]
     outside: Outside
+    notes: tuple[str, ...] = ()
 
     def key_of(self, action: str) -> str | None:
         """The first key of an action, as the screen names it."""
         for key, wanted in self.keys.items():
             if wanted == action:
-                return {"plus": "+", "minus": "-", "enter": "Enter"}.get(key, key)
+                return _SIGNS.get(key, key)
         return None
 
 
@@ -43,6 +46,7 @@ def load_bench(config: Config) -> BenchSettings:
     top = file.top
     characters = top.choice("characters", ("auto", "ascii", "unicode"), default="auto")
     bell = top.flag("bell", True)
+    notes = top.texts("notes")
     if top.has("keys"):
         keys = _keys(top.table("keys"))
     else:  # a file about the lamp alone leaves the keys as they are
@@ -55,7 +59,7 @@ def load_bench(config: Config) -> BenchSettings:
     told.finish()
     top.finish()
     file.finish()
-    return BenchSettings(characters, bell, keys, Outside(command, port, line))
+    return BenchSettings(characters, bell, keys, Outside(command, port, line), notes)
 
 
 def _keys(table: Table) -> dict[str, str]:

@@ -81,6 +81,11 @@ class Desk:
         self._stirred.set()
         self._unshown.set()
 
+    def offer_formulas(self, names: Sequence[str]) -> None:
+        """These can be opened from now on."""
+        self._floor.offer_formulas(names)
+        self.stir()
+
     # what the world sees
 
     @property

@@ -11,6 +11,7 @@ from station import __version__
 from station.batch.events import LedgerBorn
 from station.ledger.chain import head_text
 from station.resources import Config
+from station.service import formulas
 from station.service.channel import Channel
 from station.service.clock import Clock, stamp
 from station.service.desk import Desk
@@ -70,6 +71,9 @@ async def run(places: Places) -> None:
                 "choose another --socket",
             ) from error
         tasks = [asyncio.create_task(desk.run(), name="desk")]
+        tasks.append(
+            asyncio.create_task(formulas.follow(places.config, settings, clock, desk), name="files")
+        )
         for name, channel in channels.items():
             tasks.append(asyncio.create_task(channel.run(), name=f"scale {name}"))
         log.info(

@@ -5,6 +5,7 @@ clock around it.
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from drivers.reading import Reading
 from station.batch.events import Event
@@ -19,6 +20,7 @@ from station.weighing.decide import batch_of, decide
 from station.weighing.facts import Facts
 from station.weighing.guide import guide
 from station.weighing.notice import notice
+from station.weighing.offers import Menu
 from station.weighing.sight import Sight
 from station.weighing.tasks import assign, resume, tell
 from station.weighing.words import Guide
@@ -30,7 +32,7 @@ class Floor:
 
     def __init__(self, scales: Iterable[Scale], people: Sequence[str] = ()) -> None:
         self.watches = {scale.name: PanWatch(scale) for scale in scales}
-        self._people = tuple(people)
+        self._menu = Menu(tuple(people))
         self._facts = Facts(Station())
         self._pans: dict[str, Pan] = {name: w.view() for name, w in self.watches.items()}
         self._stirred = set(self.watches)
@@ -99,6 +101,10 @@ class Floor:
         resume(self.watches, self._facts)
         self._stir_all()
 
+    def offer_formulas(self, names: Sequence[str]) -> None:
+        """These can be opened from now on, by the names of their files."""
+        self._menu = replace(self._menu, formulas=tuple(names))
+
     # deciding
 
     def sight(self, at: str = "") -> Sight:
@@ -144,4 +150,4 @@ class Floor:
 
     def guide(self, ledger: Trouble | None = None) -> Guide:
         """What to show; `ledger` is the trouble with writing."""
-        return guide(self.sight(), ledger, self._people)
+        return guide(self.sight(), ledger, self._menu)

@@ -1,6 +1,5 @@
 """What the bench hand is told now: one word, one sentence, the next step, and the figures."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -11,12 +10,14 @@ from station.pan.view import Trouble
 from station.units import shown
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
-from station.weighing.offers import asked, offered
+from station.weighing.offers import Menu, asked, offered
 from station.weighing.sight import Sight
 from station.weighing.words import Guide, blocked
 
+NO_MENU = Menu()
 
-def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = ()) -> Guide:
+
+def guide(sight: Sight, ledger: Trouble | None = None, menu: Menu = NO_MENU) -> Guide:
     """What to show the hand; `ledger` is the trouble with writing and comes before all others."""
     told = _guide(sight)
     ask = told.asks
@@ -26,7 +27,7 @@ def guide(sight: Sight, ledger: Trouble | None = None, people: Sequence[str] = (
         ask = asked(sight, told.line, told.troubles)
     if ask is not None:
         told = replace(told, word="ANSWER")
-    return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, people)))
+    return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, menu)))
 
 
 def _guide(sight: Sight) -> Guide:

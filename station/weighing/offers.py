@@ -19,6 +19,15 @@ WHY = "said at the bench"
 
 
 @dataclass(frozen=True, slots=True)
+class Menu:
+    """What can be chosen from without a batch: people, and formulas that pass the check, by the
+    names of their files."""
+
+    people: tuple[str, ...] = ()
+    formulas: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Ask:
     """A question, and the calls that answer it. `otherwise`: what the hands do where none of them
     is true."""
@@ -101,15 +110,17 @@ def _seconds(sight: Sight, name: str) -> tuple[Offer, ...]:
     )
 
 
-def vessels(names: Iterable[str]) -> tuple[Offer, ...]:
-    """To use each of these; the key takes the first."""
+def vessels(names: Iterable[str], line: str | None = None) -> tuple[Offer, ...]:
+    """To use each of these; the key takes the first. `line`: for which, where no line has its
+    turn."""
+    of = {} if line is None else {"line": line}
     return tuple(
-        Offer("use", {"vessel": name}, "vessel" if n == 0 else None, means=name)
+        Offer("use", {"vessel": name, **of}, "vessel" if n == 0 else None, means=name)
         for n, name in enumerate(names)
     )
 
 
-def offered(sight: Sight, name: str | None, ask: Ask | None, people: Sequence[str]) -> list[Offer]:
+def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list[Offer]:
     """All that can be done now, the answers to a question first. `name`: the line or step that is
     shown."""
     batch = sight.station.batch
@@ -119,6 +130,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, people: Sequence[st
             Offer("take-up", {"batch": parked}, "take-up" if n == 0 else None, danger=True)
             for n, parked in enumerate(sight.station.parked)
         ]
+        found += _openings(sight, menu)
     else:
         if name in batch.meats:
             found += _meat(sight, batch, batch.meats[name])
@@ -128,8 +140,16 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, people: Sequence[st
             found.append(Offer("step", {"name": name}, "accept"))
         found += _tips(batch)
         found += _ends(sight, batch, name)
-    found += _next_person(sight, people)
+    found += _next_person(sight, menu.people)
     return _once(found)
+
+
+def _openings(sight: Sight, menu: Menu) -> list[Offer]:
+    """Each formula that can be opened, by who is at the bench."""
+    who = sight.station.last_who
+    if who not in menu.people:
+        return []
+    return [Offer("open", {"formula": name, "who": who}, means=name) for name in menu.formulas]
 
 
 def _danger(sight: Sight, name: str) -> bool:
@@ -151,14 +171,14 @@ def _once(offers: Iterable[Offer]) -> list[Offer]:
     return found
 
 
-def _meat(sight: Sight, batch: Batch, meat: MeatLine) -> list[Offer]:
+def _meat(sight: Sight, batch: Batch, meat: MeatLine, use_for: str | None = None) -> list[Offer]:
     pan = sight.meat_pan(meat)
     found = []
     if pan is not None and pan.loaded and meat.tub is not None:
         found.append(Offer("accept", {"line": meat.name}, "accept"))
     found.append(Offer("end", {"line": meat.name, "sure": False}, "done", danger=True))
     if pan is not None:
-        found += vessels(_after(meat.tub, sight.facts.free_like(pan.scale)[::-1]))
+        found += vessels(_after(meat.tub, sight.facts.free_like(pan.scale)[::-1]), use_for)
     if pan is not None and pan.loaded and meat.tub is not None and meat.net_g > 0:
         found.append(Offer("meat-out", {"line": meat.name}, danger=True))
     return found
@@ -219,6 +239,8 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     if facts.phase == "additions" and last and not facts.under_way:
         found.append(Offer("close", {"named": []}, "done", danger=True))
     if facts.phase == "on hold" and facts.stands is None and not facts.under_way:
+        for meat in batch.meats.values():  # more meat is a way out
+            found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))

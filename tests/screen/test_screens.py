@@ -14,6 +14,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from station.weighing import commands as do
 from tests.benchside import Bench
 from tests.screen.stand_in import (
     WORDS,
@@ -280,6 +281,69 @@ def test_a_station_of_another_version_that_says_less_is_shown_all_the_same(place
     display = Display(place, 80, 24)
     try:
         display.until(lambda text: "84.00 g to go" in text)
+    finally:
+        display.end()
+        station.close()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_batch_is_opened_by_keys_alone(place: Path, size: str) -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.say(do.Who("Ansel", ("Ansel", "Brida")))
+    bench.floor.offer_formulas(["garlic-ring", "herb-link"])
+    station, display = StandIn(place, shown(bench)), Display(place, *SIZES[size])
+    try:
+        display.until(lambda text: "/ open a batch" in text)
+        display.press("/")
+        display.until(lambda text: "2 open herb-link" in text)
+        display.read(0.3)
+        display.press("2")
+        display.until(lambda text: "how much meat, in kg?" in text)
+        for key in "7.5":
+            display.press(key)
+            display.read(0.1)
+        display.until(lambda text: "Enter opens it for 7.5 kg" in text)
+        display.press("\r")
+        assert station.wait_call("open") == {
+            "formula": "herb-link",
+            "who": "Ansel",
+            "meat": "7.5 kg",
+        }
+    finally:
+        display.end()
+        station.close()
+
+
+def test_what_has_no_key_is_chosen_from_the_list_and_a_danger_twice(place: Path) -> None:
+    station = StandIn(place, WORDS["ON HOLD"]())
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "/ more" in text)
+        display.press("/")
+        display.until(lambda text: "twice abandon" in text)
+        row = next(row for row in display.text.splitlines() if "twice abandon" in row)
+        digit = row.split()[0]
+        display.read(0.3)
+        display.press(digit)
+        display.read(0.5)
+        assert not [name for name, _ in station.calls if name == "abandon"]
+        display.press(digit)
+        assert station.wait_call("abandon")["reason"] == "said at the bench"
+    finally:
+        display.end()
+        station.close()
+
+
+def test_a_list_gives_way_to_what_goes_wrong(place: Path) -> None:
+    station = StandIn(place, pouring("100"))
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "116.00 g to go" in text)
+        display.press("/")
+        display.until(lambda text: "what is to be done?" in text)
+        station.show(WORDS["STOP"]())
+        display.until(lambda text: "what is to be done?" not in text)
     finally:
         display.end()
         station.close()

@@ -108,3 +108,33 @@ def test_fixed_grams_want_a_plan(tmp_path_factory: pytest.TempPathFactory) -> No
     with pytest.raises(Refusal, match="cannot be judged unplanned"):
         opening(config, settings, True, "ring", {}, "Ansel")
     assert opening(config, settings, True, "ring", {"meat": "12 kg"}, "Ansel")[0].plan_g == 12000
+
+
+def test_every_formula_is_offered_once_somebody_is_at_the_bench() -> None:
+    bench = Bench()
+    bench.floor.offer_formulas(["garlic-ring", "herb-link"])
+    assert not [offer for offer in bench.told.offers if offer.verb == "open"]
+    bench.say(do.Who("Brida", ("Ansel", "Brida")))
+    offers = [offer for offer in bench.told.offers if offer.verb == "open"]
+    assert [offer.params for offer in offers] == [
+        {"formula": "garlic-ring", "who": "Brida"},
+        {"formula": "herb-link", "who": "Brida"},
+    ]
+    bench.vessels()
+    bench.open()
+    assert not [offer for offer in bench.told.offers if offer.verb == "open"]
+
+
+def test_more_meat_is_offered_as_the_way_out_of_a_hold() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Tip("premix", more=True))
+    assert bench.told.phase == "on hold"
+    offered = {(offer.verb, str(offer.params)) for offer in bench.told.offers}
+    assert ("use", str({"vessel": "tub", "line": "pork"})) in offered
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "4200")
+    accept = next(offer for offer in bench.told.offers if offer.verb == "accept")
+    assert accept.params == {"line": "pork"}
+    bench.say(do.Accept("pork"))
+    assert bench.batch.meat_g == 15_000

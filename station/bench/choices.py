@@ -1,0 +1,76 @@
+"""The list of all that can be done now. While it is on the screen the digits choose from it, a page
+at a time. Pure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from station.wire import Offer, Snapshot
+
+MOST = 9
+"""As many as there are digits to choose by."""
+AROUND = 5
+"""Rows of a screen that the list leaves to others: header, word, what is asked, next page, keys."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """What is on the screen of it. `asked`: what it is about."""
+
+    asked: str
+    offers: tuple[Offer, ...]
+    size: int = MOST
+    page: int = 0
+
+    @property
+    def _shown(self) -> tuple[Offer, ...]:
+        start = self.page * self.size
+        return self.offers[start : start + self.size]
+
+    @property
+    def _pages(self) -> int:
+        return -(-len(self.offers) // self.size)
+
+    def chosen(self, key: str) -> Offer | None:
+        """What a key chooses, or None."""
+        if not key.isdigit() or not 0 < int(key) <= len(self._shown):
+            return None
+        return self._shown[int(key) - 1]
+
+    def next_page(self) -> "Choices":
+        """The page after this one, the first after the last."""
+        return replace(self, page=(self.page + 1) % self._pages)
+
+    def lines(self, columns: int) -> tuple[str, ...]:
+        """What each digit does, each in one line of the screen: what is too long ends in two
+        points."""
+        found = [
+            _fit(f"{n}{' twice' if offer.danger else ''} {words(offer)}", columns)
+            for n, offer in enumerate(self._shown, 1)
+        ]
+        if self._pages > 1:
+            found.append(f"0 more ({self.page + 1} of {self._pages})")
+        return tuple(found)
+
+
+def words(offer: Offer) -> str:
+    """A call for people: what it means where that says enough, else as the command line has it."""
+    said = offer.text.removeprefix("station ")
+    if not offer.means:
+        return said
+    return f"{offer.verb} {offer.means}" if offer.verb in ("open", "use") else offer.means
+
+
+def all_now(shown: Snapshot, notes: Sequence[str], rows: int) -> Choices:
+    """All that can be done now, what has no key of its own first, and the notes that are ready.
+    Answers to a question have their digits already."""
+    answers = shown.asks.answers if shown.asks else ()
+    offers = [offer for offer in shown.offers if offer not in answers]
+    ready = [Offer("note", {"text": text}, means=f"note: {text}") for text in notes]
+    first = [offer for offer in offers if offer.key is None]
+    last = [offer for offer in offers if offer.key is not None]
+    size = max(1, min(MOST, rows - AROUND))
+    return Choices("what is to be done?", (*first, *ready, *last), size)
+
+
+def _fit(text: str, columns: int) -> str:
+    return text if len(text) <= columns else f"{text[: columns - 2]}.."
