@@ -52,6 +52,33 @@ class Parked(msgspec.Struct, frozen=True):
     hold: tuple[str, ...] = ()
 
 
+class LineShown(msgspec.Struct, frozen=True):
+    """A meat line, an addition or a step of the batch, and how far it is (`stage`: left, under way,
+    stands, in, skipped, done). `at_least`: more went in, and nobody knows how much."""
+
+    name: str
+    stage: str
+    target_g: str | None = None
+    actual_g: str | None = None
+    at_least: bool = False
+
+
+class SaltShown(msgspec.Struct, frozen=True):
+    """All salt in percent of the meat: by the formula, and as weighed so far."""
+
+    planned: str
+    actual: str
+    at_least: bool = False
+
+
+class LotShown(msgspec.Struct, frozen=True):
+    """An open bag that is near its date or past it."""
+
+    line: str
+    lot: str
+    expires: str
+
+
 class Step(msgspec.Struct, frozen=True):
     """A step of a weight set down or lifted, and what it says of the scale's lateness."""
 
@@ -88,8 +115,9 @@ class Ledger(msgspec.Struct, frozen=True):
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
     `offers` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`: what closing
-    must name; `key_first`: the line wants its key before the lift; `alarm`: something is wrong, the
-    screen turns inverse and calls."""
+    must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags within two weeks
+    of their date; `key_first`: the line wants its key before the lift; `alarm`: something is wrong,
+    the screen turns inverse and calls."""
 
     batch: str | None = None
     formula: str | None = None
@@ -127,6 +155,10 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     vessels: tuple[str, ...] = ()
     people: tuple[str, ...] = ()
     parked: tuple[Parked, ...] = ()
+    lines: tuple[LineShown, ...] = ()
+    meat_g: str | None = None
+    salt: SaltShown | None = None
+    lots_near: tuple[LotShown, ...] = ()
     scales: dict[str, ScaleShown] = {}
     simulated: bool = False
     ledger: Ledger | None = None

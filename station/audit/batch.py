@@ -22,12 +22,13 @@ from station.batch import events as ev
 from station.batch.evolve import evolve
 from station.batch.lawful import counts_on, most_g
 from station.batch.line import Line
+from station.batch.overview import salt
 from station.batch.progress import phase, verdict
 from station.batch.state import Batch, Station
 from station.formula.curing import Contents, basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
-from station.formula.scaling import planned_masses, salt_g
+from station.formula.scaling import planned_masses
 from station.ledger.book import Recorded
 from station.ledger.chain import head_text
 from station.ledger.tables import by_hand, unknown_more
@@ -189,18 +190,11 @@ def _actual(batch: Batch) -> dict[str, Fraction]:
 
 def _salt(batch: Batch) -> SaltPercent:
     """Percent of the meat, planned by the formula and as weighed."""
-    meat = Fraction(batch.meat_g)
-    if meat <= 0:
+    found = salt(batch)
+    if found is None:
         return SaltPercent(None, None)
-    expected, found = contents(batch.formula), _found(batch)
-    planned = salt_g(planned_masses(batch.formula, meat), expected)
-    actual = salt_g(_actual(batch), found)
-    lines = batch.lines.values()
-    return SaltPercent(
-        plain(round(planned / meat * 100, 4)),
-        plain(round(actual / meat * 100, 4)),
-        at_least=any(line.unknown and found[line.name].get("salt", 0) for line in lines),
-    )
+    planned, actual = (plain(round(part, 4)) for part in (found.planned, found.actual))
+    return SaltPercent(planned, actual, found.at_least)
 
 
 def _found(batch: Batch) -> Contents:

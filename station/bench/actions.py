@@ -70,8 +70,11 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
     return Offer("lot", {"line": line, "lot": text}, danger=True)
 
 
-def keys_now(shown: Snapshot, keys: Mapping[str, str]) -> tuple[str, ...]:
-    """What the keys do now, the most wanted first. `keys`: action -> name of its key."""
+def keys_now(shown: Snapshot, keys: Mapping[str, str], looking: bool = False) -> tuple[str, ...]:
+    """What the keys do now, the most wanted first. `keys`: action -> name of its key; `looking`:
+    the overview is on the screen."""
+    if looking and "look" in keys:
+        return (f"{keys['look']} next page",)
     answers = shown.asks.answers if shown.asks else ()  # shown as answers, each with its digit
     digits = {str(n) for n in range(1, len(answers) + 1)}
     keys = {action: key for action, key in keys.items() if key not in digits}
@@ -89,7 +92,7 @@ def keys_now(shown: Snapshot, keys: Mapping[str, str]) -> tuple[str, ...]:
     if "who" in last:
         hints.append(last["who"])
     if "look" in keys:
-        hints.append(f"{keys['look']} what stands")
+        hints.append(f"{keys['look']} overview")
     hints += [hint for key, hint in last.items() if key != "who"]
     return tuple(hints)
 
@@ -121,21 +124,3 @@ def about(offer: Offer, batch: str | None) -> str | None:
     """What a call is about, so that two presses mean the same: its line, in its batch."""
     line = offer.params.get("line") or offer.params.get("batch")
     return f"{line} of {batch}" if line and batch else line
-
-
-def standing_list(shown: Snapshot) -> tuple[str, ...]:
-    """What stands and since when, and which batches are parked."""
-    found = []
-    for cup in shown.standing:
-        vessel = f" in {cup.vessel}" if cup.vessel else ""
-        hand = ", by hand" if cup.by_hand else ""
-        found.append(
-            f"{cup.line} {cup.net_g} g{vessel} since {cup.since[11:16]} UTC, {cup.who}{hand}"
-        )
-    for batch in shown.parked:
-        cups = f", standing: {', '.join(batch.standing)}" if batch.standing else ""
-        since = (batch.since or "")[11:16]
-        found.append(f"parked: {batch.batch} {batch.formula} since {since} UTC{cups}")
-    for batch in shown.parked:
-        found += [f"{batch.batch} is on hold: {reason}" for reason in batch.hold]
-    return tuple(found) or ("nothing stands, no batch is parked",)

@@ -38,7 +38,7 @@ class Face:
 @dataclass(frozen=True, slots=True)
 class Words:
     """What is said beside the station's own words: `notice` stands in for the sentence (an answer,
-    a refusal), `looked` is the list of what stands, `caption` a line of the demo's, `keys` what the
+    a refusal), `looked` is a page of the overview, `caption` a line of the demo's, `keys` what the
     keys do now, `answers` what answers the question."""
 
     notice: str = ""
@@ -59,7 +59,9 @@ def face(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> Face:
         rows = _too_small(shown, size)
     else:
         scale = _scale(size)
-        if words.answers and not words.looked:
+        if words.looked:
+            rows = _page(shown, size, words)
+        elif words.answers:
             rows = _question(shown, size, words, ascii_only, scale)
         elif scale:
             rows = _large(shown, size, words, ascii_only, scale)
@@ -140,6 +142,19 @@ def _question(shown: Snapshot, size: Size, words: Words, ascii_only: bool, scale
             break
     rows += [""] * (size.rows - len(rows) - len(below))
     return [*rows[: size.rows - len(below)], *_indent(below)]
+
+
+def page_rows(size: Size) -> int:
+    """Rows of a page of the overview: without header, word and keys."""
+    return max(size.rows - 3, 1)
+
+
+def _page(shown: Snapshot, size: Size, words: Words) -> list[str]:
+    """The word, small, and a page of the overview."""
+    told = f"{shown.word} {to_go(shown)}".rstrip()
+    rows = [_header(shown, size.columns), f" {told}", *_indent(words.looked)]
+    rows += [""] * (size.rows - 1 - len(rows))
+    return [*rows[: size.rows - 1], f" {_keys(words.keys, size.columns - 2)}"]
 
 
 def _packed(answers: Sequence[str], wide: int) -> list[str]:
@@ -241,9 +256,7 @@ def _header(shown: Snapshot, columns: int) -> str:
 
 def _text(shown: Snapshot, words: Words, wide: int, most: int) -> list[str]:
     """The sentence and the next step, or what stands in for them."""
-    if words.looked:
-        lines = [line for text in words.looked for line in _wrap(text, wide)]
-    elif words.notice:
+    if words.notice:
         lines = _wrap(words.notice, wide)
         if inverse(shown):  # what is wrong is never covered
             lines = [*_wrap(shown.sentence, wide), *lines]

@@ -19,15 +19,15 @@ from station.bench.actions import (
     keys_now,
     label,
     scanned,
-    standing_list,
 )
 from station.bench.calls import ASKED_S, Calls
 from station.bench.choices import all_now
 from station.bench.connection import Connection
 from station.bench.dialog import Dialog
-from station.bench.face import Words, face, inverse
+from station.bench.face import Words, face, inverse, page_rows
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
+from station.bench.overview import overview, pages
 from station.bench.presses import TWICE_S, Presses, Wanted
 from station.bench.settings import BenchSettings
 from station.bench.sound import Sounds
@@ -38,7 +38,7 @@ from station.wire import Change, Offer, Snapshot
 
 TICK_S = 0.03
 NOTICE_S = 4.0
-LOOK_S = 6.0
+LOOK_S = 10.0
 _CHOICE = "choice "
 _ACCEPTED = frozenset({"accepted", "meat-weighed", "step-ended"})
 
@@ -69,7 +69,7 @@ class Screen:
         self._sounds = Sounds()
         self._outside = OutsideSignal(settings.outside, self.say)
         self._notice, self._notice_until = "", 0.0
-        self._look_until = 0.0
+        self._look_until, self._page = 0.0, 0
         self._dialog = Dialog()
         self._chosen: Offer | None = None
         self._calls = Calls(self._connection, self.say, self._refused)
@@ -122,6 +122,7 @@ class Screen:
             self._notice = ""  # it was about what is over
             if shown.alarm or shown.word == "STOP":
                 self._dialog.close()
+                self._look_until = 0.0
         self._shown = shown
         self._sounds.show(shown.word, shown.alarm, next(iter(shown.blocked), None), now)
         self._outside.show(shown.word, shown.alarm)
@@ -171,8 +172,7 @@ class Screen:
             self._paint()
             return
         if action == "look":
-            self._look_until = time.monotonic() + LOOK_S
-            self._paint()
+            self._look_on()
             return
         self._look_until = 0.0
         now = time.monotonic()
@@ -185,6 +185,16 @@ class Screen:
             self._twice(wanted, label(call))
         elif self._presses.press(wanted, False, now):
             self._act(call)
+
+    def _look_on(self) -> None:
+        """The overview, its next page, and after the last one the screen again."""
+        now = time.monotonic()
+        self._page = self._page + 1 if now < self._look_until else 0
+        self._look_until = now + LOOK_S if self._page < len(self._pages()) else 0.0
+        self._paint()
+
+    def _pages(self) -> tuple[tuple[str, ...], ...]:
+        return pages(overview(self._shown), self._size.columns - 2, page_rows(self._size))
 
     def _choose(self, key: str) -> None:
         """A key while the display itself asks something."""
@@ -277,16 +287,20 @@ class Screen:
         self._size = size()
         self._paint()
 
+    def _looked(self, now: float) -> tuple[str, ...]:
+        found = self._pages() if now < self._look_until else ()
+        return found[min(self._page, len(found) - 1)] if found else ()
+
     def _paint(self) -> None:
         now = time.monotonic()
         notice = self._notice if now < self._notice_until else ""
         chooses = self._dialog.lines(self._size.columns - 2)
         words = Words(
             notice or self._dialog.asked(),
-            standing_list(self._shown) if now < self._look_until else (),
+            self._looked(now),
             next((c for c in self._captions if len(c) < self._size.columns - 1), "")
             or (self._captions or ("",))[-1],
-            keys_now(self._shown, self._labels),
+            keys_now(self._shown, self._labels, looking=now < self._look_until),
             chooses or answers(self._shown),
         )
         shown = self._shown

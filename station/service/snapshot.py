@@ -1,18 +1,23 @@
 """The snapshot of the bench for clients of the socket, made from the same sight as the guide."""
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
+from typing import Any
 
 from station import wire
 from station.batch.cups import standing_vessels
+from station.batch.overview import Row, Salt
 from station.batch.state import Batch, Lag, Station
 from station.ledger.chain import head_text
 from station.pan.view import Pan
-from station.units import plain
+from station.units import plain, shown
 from station.weighing.acceptance import key_first
 from station.weighing.closing import unfinished_names
 from station.weighing.commands import Offer
+from station.weighing.facts import Facts
 from station.weighing.sight import Sight
 from station.weighing.words import Guide
 
@@ -66,6 +71,8 @@ def snapshot(
         vessels=_vessels(sight, told),
         people=batch.opened.people if batch else (),
         parked=tuple(_parked(other) for other in station.parked.values()),
+        meat_g=_text(batch.meat_g) if batch else None,
+        **_so_far(sight.facts),
         scales=dict(scales) if scales is not None else scales_shown(sight),
         simulated=simulated,
         ledger=wire.Ledger(seq, head_text(head), unverified),
@@ -113,6 +120,45 @@ def _ask(told: Guide) -> wire.Ask | None:
         return None
     answers = tuple(offer_as_sent(offer) for offer in told.asks.answers)
     return wire.Ask(told.asks.question, answers, told.asks.otherwise)
+
+
+@lru_cache(maxsize=1)
+def _so_far(facts: Facts) -> dict[str, Any]:
+    """The batch so far: the same for every reading until the record changes."""
+    return {
+        "lines": tuple(_line(row) for row in facts.overview),
+        "salt": _salt(facts.salt),
+        "lots_near": _lots_near(facts.station),
+    }
+
+
+def _line(row: Row) -> wire.LineShown:
+    fine = row.division_g or Decimal("0.01")
+    target = None if row.target_g is None else shown(row.target_g, fine)
+    return wire.LineShown(row.name, row.stage, target, _text(row.actual_g), row.at_least)
+
+
+def _salt(found: Salt | None) -> wire.SaltShown | None:
+    if found is None:
+        return None
+    planned, actual = (plain(round(part, 2)) for part in (found.planned, found.actual))
+    return wire.SaltShown(planned, actual, found.at_least)
+
+
+NEAR_DAYS = 14
+"""Days before its date from which a bag is told (common practice: time to order another)."""
+
+
+def _lots_near(station: Station) -> tuple[wire.LotShown, ...]:
+    if station.open is None or not station.day:
+        return ()
+    until = (date.fromisoformat(station.day) + timedelta(NEAR_DAYS)).isoformat()
+    bags = [(line.name, line.lot) for line in station.open.lines.values() if line.lot]
+    return tuple(
+        wire.LotShown(name, lot.lot, lot.expires)
+        for name, lot in bags
+        if lot.expires is not None and lot.expires <= until
+    )
 
 
 def _place(batch: Batch | None, told: Guide) -> tuple[int | None, int | None]:

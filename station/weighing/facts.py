@@ -8,6 +8,7 @@ from functools import cached_property
 
 from station.batch.cups import Cup, cups
 from station.batch.line import Line, Load, MeatLine
+from station.batch.overview import Row, Salt, rows, salt
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel
@@ -102,6 +103,16 @@ class Facts:
                 if load.vessel is not None and load.scale is not None
             )
         )
+
+    @cached_property
+    def overview(self) -> tuple[Row, ...]:
+        """Every line and step of the batch at the bench."""
+        return () if self.batch is None else rows(self.batch)
+
+    @cached_property
+    def salt(self) -> Salt | None:
+        """The salt of the batch at the bench so far."""
+        return None if self.batch is None else salt(self.batch)
 
     @cached_property
     def cups(self) -> list[Cup]:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.formula.model import Step
@@ -78,7 +79,8 @@ def _last(batch: Batch) -> Guide:
     standing = [line.name for line in batch.lines.values() if line.standing]
     if standing:
         return Guide("additions", "TIP", f"standing: {', '.join(standing)}", "tip into the mix")
-    return Guide("additions", "DO", "all is in the mix", "close")
+    sentence = "; ".join(["all is in the mix", *not_as_planned(batch)])
+    return Guide("additions", "DO", sentence, "close")
 
 
 def _step(batch: Batch, name: str) -> Guide:

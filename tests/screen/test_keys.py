@@ -5,16 +5,13 @@ from typing import Any
 
 import pytest
 
-from station.bench.actions import Say, action_of, call_for, keys_now, scanned, standing_list
+from station.bench.actions import Say, action_of, call_for, keys_now, scanned
 from station.bench.keys import BURST_S, KeyReader, Press, Scan
 from station.bench.presses import REPEATS_S, TWICE_S, Presses, Wanted
-from station.bench.settings import load_bench
-from station.resources import Config
 from station.service.snapshot import offer_as_sent
-from station.tomlfile import FileMistakes
 from station.weighing import commands as do
 from station.weighing.offers import WHY
-from station.wire import Change, Offer, Parked, Snapshot
+from station.wire import Offer, Snapshot
 from tests.benchside import Bench
 from tests.screen.stand_in import WORDS, cure_in_band, shown, standing
 
@@ -252,31 +249,3 @@ def test_an_answer_that_comes_after_its_question_says_nothing() -> None:
 def test_a_key_that_is_an_answer_now_is_not_shown_as_anything_else() -> None:
     hints = keys_now(WORDS["ANSWER"](), {"tip": "1", "who": "2", "void": "-", "look": "9"})
     assert not any(hint.startswith(("1", "2")) for hint in hints)
-
-
-def test_a_parked_batch_on_hold_is_still_said() -> None:
-    parked = Parked("b-1", "ring", None, hold=("nobody knows how much premix is in the mix",))
-    change = Change(word="READY", parked=(parked,))
-    assert "b-1 is on hold: nobody knows how much premix is in the mix" in standing_list(change)
-
-
-def test_what_stands_and_what_is_parked_is_listed() -> None:
-    bench = Bench().begin()
-    bench.pour("cup 3", "216")
-    bench.lift()
-    from_station = shown(bench)
-    assert standing_list(from_station) == ("salt 216 g in cup 3 since 10:00 UTC, Ansel",)
-
-
-def test_every_key_can_be_chosen_and_a_wrong_one_is_named(tmp_path: Any) -> None:
-    file = tmp_path / "bench.toml"
-    file.write_text('[keys]\naccept = ["f5", "b"]\ntip = ["enter"]\n[outside]\n')
-    keys = load_bench(Config(tmp_path)).keys
-    assert keys == {"f5": "accept", "b": "accept", "enter": "tip"}
-    file.write_text('[keys]\naccept = ["entr", "1"]\ntip = ["1"]\nclap = ["2"]\n')
-    with pytest.raises(FileMistakes) as caught:
-        load_bench(Config(tmp_path))
-    told = str(caught.value)
-    assert "did you mean 'enter'" in told
-    assert "is the key of 'accept' already" in told
-    assert "unknown key" in told

@@ -13,8 +13,10 @@ from pathlib import Path
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 
 from station.weighing import commands as do
+from station.wire import Parked
 from tests.benchside import Bench
 from tests.screen.stand_in import (
     WORDS,
@@ -169,19 +171,6 @@ def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> N
         display.press("\r")
         assert station.wait_call("accept") == {"line": "premix", "batch": "b-1"}
         assert len(station.calls) == 1
-    finally:
-        display.end()
-        station.close()
-
-
-def test_what_stands_and_since_when_is_a_key_away(place: Path) -> None:
-    station = StandIn(place, standing())
-    display = Display(place, 40, 12)
-    try:
-        display.until(lambda text: "premix" in text)
-        display.press("9")
-        text = display.until(lambda text: "since 10:00 UTC" in text)
-        assert "salt 216 g in cup 3" in text
     finally:
         display.end()
         station.close()
@@ -344,6 +333,25 @@ def test_a_list_gives_way_to_what_goes_wrong(place: Path) -> None:
         display.until(lambda text: "what is to be done?" in text)
         station.show(WORDS["STOP"]())
         display.until(lambda text: "what is to be done?" not in text)
+    finally:
+        display.end()
+        station.close()
+
+
+def test_the_overview_is_read_page_by_page_and_ends_with_the_screen(place: Path) -> None:
+    more = replace(standing(), parked=(Parked("b-0", "test link", None),))
+    station, display = StandIn(place, more), Display(place, 40, 12)
+    try:
+        display.until(lambda text: "premix" in text)
+        display.press("9")
+        display.until(lambda text: "pork 12000 of 12000 g: in the mix" in text)
+        assert "parked: b-0" not in display.text
+        display.read(0.3)
+        display.press("9")
+        display.until(lambda text: "parked: b-0 test link" in text and "pork" not in text)
+        display.read(0.3)
+        display.press("9")
+        display.until(lambda text: "parked: b-0" not in text and "pork" not in text)
     finally:
         display.end()
         station.close()
