@@ -1,4 +1,4 @@
-"""GS1 element strings as a wedge scanner types them: lot (10), expiry (17).
+"""GS1 element strings as a wedge scanner types them: product (01), lot (10), expiry (17).
 
 biip knows the identifiers and the form of each; what a scanner can do to a label on its way here is
 doubted on top of it. Years are worked out here, from the day that is given.
@@ -34,10 +34,17 @@ class NotGs1(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What a label says of a bag: its lot, and the day it expires."""
+    """What a label says of a bag: its lot, the day it expires, and the code of the product (a GTIN
+    of 14 digits)."""
 
     lot: str
     expires: date | None
+    gtin: str | None = None
+
+    @property
+    def expires_text(self) -> str | None:
+        """The day as YYYY-MM-DD."""
+        return self.expires.isoformat() if self.expires else None
 
 
 def looks_like(text: str) -> bool:
@@ -74,7 +81,7 @@ def read_label(text: str, today: date) -> Label:
     if (tail := _EXPIRY_LAST.search(lot)) and _is_day(tail[1]):
         raise NotGs1(f"lot {lot!r} ends like an expiry: the separator is missing")
     expiry = next((elements[code][:6] for code in _DATES if code in elements), "")
-    return Label(lot, _day(expiry, today) if expiry else None)
+    return Label(lot, _day(expiry, today) if expiry else None, elements.get("01"))
 
 
 def _elements(text: str) -> dict[str, str]:

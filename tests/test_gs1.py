@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from station.gs1 import Label, NotGs1, looks_like, read_label
+from station.gs1 import NotGs1, looks_like, read_label
 
 TODAY = date(2026, 11, 30)
 CHANGED = "a part of the label is missing or changed"
@@ -36,7 +36,13 @@ CHANGED = "a part of the label is missing or changed"
 def test_lot_and_expiry_are_read(text: str, lot: str, expires: date | None) -> None:
     """GTIN of the specifications' own examples; the rest invented."""
     assert looks_like(text)
-    assert read_label(text, TODAY) == Label(lot, expires)
+    label = read_label(text, TODAY)
+    assert (label.lot, label.expires) == (lot, expires)
+
+
+def test_the_code_of_the_product_is_read_where_the_label_has_one() -> None:
+    assert read_label("(01)09506000134352(10)P-41", TODAY).gtin == "09506000134352"
+    assert read_label("(10)P-41", TODAY).gtin is None
 
 
 @pytest.mark.parametrize(

@@ -34,6 +34,7 @@ MAY_KNOW: dict[str, set[str]] = {
     },
     "station.ledger": {"station.batch"},
     "station.settings": {"station.metrology", "station.formula", "drivers"},
+    "station.products": {"station.formula"},
     "station.opening": {
         "station.settings", "station.weighing", "station.batch", "station.formula",
     },
@@ -41,9 +42,9 @@ MAY_KNOW: dict[str, set[str]] = {
     "station.wire": set(),
     "station.bench": {"station.wire", "station.client", "drivers"},
     "station.service": {
-        "station.wire", "station.opening", "station.settings", "station.ledger",
-        "station.weighing", "station.pan",
-        "station.batch", "station.metrology", "station.formula", "drivers",
+        "station.wire", "station.opening", "station.settings", "station.products",
+        "station.ledger", "station.weighing", "station.pan",
+        "station.batch", "station.metrology", "drivers",
     },
     "station.doctor": {
         "station.bench", "station.client", "station.service", "station.ledger", "station.settings",

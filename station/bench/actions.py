@@ -65,9 +65,7 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
         return Say(f"scanned {text}: no line wants a lot now")
     if shown.net_g is not None:
         return Offer("next-bag", {"line": line, "lot": text}, danger=True)
-    if shown.key_first:
-        return Say(f"scanned {text}: open it with its strength: lot open {line} {text}")
-    return Offer("lot", {"line": line, "lot": text}, danger=True)
+    return Offer("lot", {"line": line, "lot": text}, danger=not shown.key_first)
 
 
 def keys_now(shown: Snapshot, keys: Mapping[str, str], looking: bool = False) -> tuple[str, ...]:

@@ -68,8 +68,12 @@ def all_now(shown: Snapshot, notes: Sequence[str], rows: int) -> Choices:
     ready = [Offer("note", {"text": text}, means=f"note: {text}") for text in notes]
     first = [offer for offer in offers if offer.key is None]
     last = [offer for offer in offers if offer.key is not None]
-    size = max(1, min(MOST, rows - AROUND))
-    return Choices("what is to be done?", (*first, *ready, *last), size)
+    return Choices("what is to be done?", (*first, *ready, *last), page_size(rows))
+
+
+def page_size(rows: int) -> int:
+    """So many choices a page on a screen of so many rows."""
+    return max(1, min(MOST, rows - AROUND))
 
 
 def _fit(text: str, columns: int) -> str:

@@ -21,7 +21,7 @@ from station.bench.actions import (
     scanned,
 )
 from station.bench.calls import ASKED_S, Calls
-from station.bench.choices import all_now
+from station.bench.choices import Choices, all_now, page_size
 from station.bench.connection import Connection
 from station.bench.dialog import Dialog
 from station.bench.face import Words, face, inverse, page_rows
@@ -215,7 +215,10 @@ class Screen:
         self._dialog.close()
         if call is None:
             return
-        stays = call.verb in ("open", "note") or call in self._shown.offers
+        stays = call.verb in ("open", "note") or call in (
+            *self._shown.offers,
+            *self._calls.asked_again(time.monotonic()),
+        )
         self._act(call if stays else Say("that cannot be done any more"))
 
     def _twice(self, wanted: Wanted, label: str) -> None:
@@ -235,6 +238,11 @@ class Screen:
         self._sounds.told("refused", now)
         self._outside.tell("refused")
         step, seconds = f" > {error.next}" if error.next else "", NOTICE_S
+        again = self._calls.asked_again(now)
+        if error.offers and any(offer.key is None for offer in again):
+            self._dialog.show(Choices(error.sentence, again, page_size(self._size.rows)), now)
+            self._paint()
+            return
         if error.offers:
             step, seconds = " > the same once more if it is right", ASKED_S
         self.say(f"NO: {error.sentence}{step}", seconds)

@@ -1,36 +1,18 @@
 """What each method of the socket does: text as people write it becomes a command here, and
 nowhere else."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import date
-from decimal import Decimal
+from collections.abc import Callable
 from typing import Any
 
 from station import gs1, units
-from station.formula.masses import AGENTS, OTHER_AGENTS, agent_name
-from station.formula.names import WHICH, saltpetre, sounds_regulated
 from station.opening import opening
-from station.resources import Config
-from station.service.channel import Channel
-from station.service.desk import Desk
-from station.settings import Settings
+from station.service import lots
+from station.service.around import Bench
 from station.weighing import commands as do
-from station.weighing.commands import METHODS, Command, Method, Param, Refusal
+from station.weighing.commands import METHODS, Command, Method, Offer, Param, Refusal
 from station.weighing.orders import may_tell
 
 Params = dict[str, Any]
-_DATE = "a date such as 2026-11-30"
-
-
-@dataclass(frozen=True, slots=True)
-class Bench:
-    """What methods may need beyond their parameters."""
-
-    desk: Desk
-    config: Config
-    settings: Settings
-    channels: Mapping[str, Channel] = field(default_factory=dict)
 
 
 _FLAGS = {"true": True, "yes": True, "false": False, "no": False}
@@ -100,75 +82,6 @@ def person(bench: Bench, name: str) -> do.Who:
     return command
 
 
-def _lot(bench: Bench, params: Params) -> Command:
-    contains: dict[str, Decimal] = {}
-    for text in params["contains"]:
-        agent, mark, share = text.partition("=")
-        name = agent_name(agent)
-        try:
-            strength = units.fraction(share)
-            if not mark or not 0 < strength <= 1:
-                raise units.UnitError(f"found {text!r}")
-        except units.UnitError as error:
-            raise Refusal(
-                "bad-params", f"contains: {error}", 'say "sodium nitrite=6.25 %", once for each'
-            ) from None
-        if sounds_regulated(name) and name not in (*AGENTS, *OTHER_AGENTS):
-            what = WHICH if saltpetre(name) else f"{name!r} is the name of no one agent"
-            step = "read the agent from the bag, such as sodium nitrite"
-            raise Refusal("bad-params", f"contains: {what}", step)
-        if name in contains:
-            raise Refusal("bad-params", f"contains names {name} twice", "read the bag again")
-        contains[name] = strength
-    if sum(contains.values()) > 1:
-        raise Refusal("bad-params", "contains adds up to more than 100 %", "read the bag again")
-    lot, expires = _label(bench, params["lot"], params["expires"])
-    today = _today(bench).isoformat()
-    return do.OpenLot(
-        params["line"], lot, contains, expires, today, params["rescale"], params["second"]
-    )
-
-
-def _next_bag(bench: Bench, params: Params) -> Command:
-    lot, expires = _label(bench, params["lot"], None)
-    return do.NextBag(params["line"], lot, expires, _today(bench).isoformat())
-
-
-def _today(bench: Bench) -> date:
-    """The day where the bench stands: a bag expires by the calendar on its wall."""
-    return bench.desk.clock.utc().astimezone().date()
-
-
-def _named_bag(bench: Bench, text: str | None) -> str | None:
-    """The lot of what is in the mix already, typed or scanned; whatever its date. Raises
-    `Refusal`."""
-    return None if text is None else _label(bench, text, None)[0]
-
-
-def _label(bench: Bench, text: str, told: str | None) -> tuple[str, str | None]:
-    """(lot, expiry as YYYY-MM-DD) of a bag, typed or scanned. Raises `Refusal`."""
-    lot, expires = text.strip(), told
-    if told is not None:
-        try:
-            expires = date.fromisoformat(told).isoformat()
-        except ValueError:
-            raise Refusal(
-                "bad-params", f"expires: found {told!r}, expected {_DATE}", "as on the bag"
-            ) from None
-    if gs1.looks_like(text):
-        try:
-            label = gs1.read_label(text, _today(bench))
-        except gs1.NotGs1 as error:
-            step = "scan it again, or type lot and expiry"
-            raise Refusal("bad-params", f"lot: {error}", step) from None
-        lot, printed = label.lot, label.expires.isoformat() if label.expires else None
-        if expires and printed and expires != printed:
-            what = f"the label expires on {printed}, you say {expires}"
-            raise Refusal("bad-params", what, "read the bag again")
-        expires = expires or printed
-    return lot, expires
-
-
 def _by_hand(bench: Bench, params: Params) -> Command:
     try:
         net = units.mass(params["net"])
@@ -181,7 +94,7 @@ def _by_hand(bench: Bench, params: Params) -> Command:
         params["reason"],
         params["second"],
         params["in_mix"],
-        _named_bag(bench, params["lot"]),
+        lots.named(bench, params["lot"]),
     )
 
 
@@ -198,13 +111,13 @@ Build = Callable[[Bench, Params], Command]
 
 _OWN: dict[str, Build] = {
     "open": _open,
-    "lot": _lot,
+    "lot": lots.open_lot,
     "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
     "take-up": lambda bench, p: do.TakeUp(p["batch"], bench.settings.authority),
     "who": lambda bench, p: person(bench, p["name"]),
-    "next-bag": _next_bag,
-    "tip": lambda bench, p: do.Tip(**{**p, "lot": _named_bag(bench, p["lot"])}),
+    "next-bag": lots.next_bag,
+    "tip": lambda bench, p: do.Tip(**{**p, "lot": lots.named(bench, p["lot"])}),
     "by-hand": _by_hand,
     "step": _step,
 }
@@ -215,6 +128,20 @@ def build(bench: Bench, method: Method, params: Params) -> Command:
     """The command of a method, from its checked parameters. Raises `Refusal`."""
     own = _OWN.get(method.name)
     return own(bench, params) if own else method.command(**params)
+
+
+def _with_seconds(bench: Bench, method: Method, params: Params, refusal: Refusal) -> Refusal:
+    """The refusal; where a second person is wanted, with the same call for each who could be it."""
+    batch = bench.desk.station.open
+    if refusal.code != "second-wanted" or batch is None:
+        return refusal
+    said = {key: value for key, value in params.items() if key != "batch"}
+    refusal.offers = tuple(
+        Offer(method.name, {**said, "second": n}, danger=True, means=f"{n} has seen it too")
+        for n in batch.opened.people
+        if n != batch.who
+    )
+    return refusal
 
 
 async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Params:
@@ -236,7 +163,10 @@ async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Para
     command = build(bench, method, found)
     if isinstance(command, do.TellScale):
         await _tell_scale(bench, command)
-    answer = await bench.desk.submit(command, uid)
+    try:
+        answer = await bench.desk.submit(command, uid)
+    except Refusal as refusal:
+        raise _with_seconds(bench, method, params, refusal) from None
     at_bench = bench.desk.station.batch
     return {"batch": at_bench.id if at_bench else None, "answer": answer}
 

@@ -10,7 +10,8 @@ from typing import Any
 
 import msgspec
 
-from station.service.methods import Bench, call
+from station.service.around import Bench
+from station.service.methods import call
 from station.service.snapshot import offer_as_sent
 from station.tomlfile import near
 from station.weighing.commands import METHODS, READING, Offer, Refusal

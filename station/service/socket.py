@@ -10,7 +10,7 @@ from typing import Any
 
 import msgspec
 
-from station.service.methods import Bench
+from station.service.around import Bench
 from station.service.session import RpcError, Session
 
 log = logging.getLogger("station")

@@ -10,12 +10,13 @@ from pathlib import Path
 from station import __version__
 from station.batch.events import LedgerBorn
 from station.ledger.chain import head_text
+from station.products import load_products
 from station.resources import Config
 from station.service import formulas
+from station.service.around import Bench
 from station.service.channel import Channel
 from station.service.clock import Clock, stamp
 from station.service.desk import Desk
-from station.service.methods import Bench
 from station.service.notify import Notifier
 from station.service.socket import Server
 from station.service.writer import Writer
@@ -49,7 +50,7 @@ async def run(places: Places) -> None:
     """Run until SIGTERM or SIGINT. Raises `StartError`, `LedgerError`, `FileMistakes`,
     `ResourceError`."""
     stopped = _on_signals()  # first: a stop that is asked for while it starts is a clean one
-    settings = load_settings(places.config)
+    settings, products = load_settings(places.config), load_products(places.config)
     if places.speed != 1 and not settings.simulated:
         raise StartError("a clock that runs fast is for simulations", "leave --speed out")
     clock = Clock(places.speed)
@@ -62,7 +63,7 @@ async def run(places: Places) -> None:
         scales = tuple(scale.scale for scale in settings.scales)
         desk = Desk(writer, clock, scales, settings.people)
         channels = {scale.scale.name: Channel(scale, clock, desk) for scale in settings.scales}
-        server = Server(Bench(desk, places.config, settings, channels), places.socket)
+        server = Server(Bench(desk, places.config, settings, channels, products), places.socket)
         try:
             await server.start()
         except OSError as error:

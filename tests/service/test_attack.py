@@ -21,9 +21,10 @@ from station.batch.lawful import breaches
 from station.ledger.reading import open_reader
 from station.ledger.verify import verify
 from station.resources import Config
+from station.service.around import Bench
 from station.service.clock import Clock
 from station.service.desk import Desk
-from station.service.methods import Bench, build, call, check
+from station.service.methods import build, call, check
 from station.service.session import is_wrong
 from station.service.writer import Writer
 from station.settings import load_settings

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from station.batch.state import Station
 from station.service.methods import build, check
 from station.weighing.commands import METHODS, Refusal
 
@@ -54,8 +55,8 @@ class _Clock:
 
 def command(name: str, **params: Any) -> Any:
     """The command of a method, on the last day of November 2026."""
-    desk = SimpleNamespace(clock=_Clock())
-    bench: Any = SimpleNamespace(desk=desk)
+    desk = SimpleNamespace(clock=_Clock(), station=Station())
+    bench: Any = SimpleNamespace(desk=desk, products=())
     return build(bench, METHODS[name], check(METHODS[name], {"line": "premix", **params}))
 
 
@@ -73,7 +74,7 @@ def test_a_label_is_read_wherever_a_bag_is_named(name: str, label: str) -> None:
     [
         ({"lot": "(10)P(17)270630", "expires": "2030-01-01"}, "the label expires on 2027-06-30"),
         ({"lot": "P", "expires": "next year"}, "expected a date"),
-        ({"lot": "P", "contains": ["sodium nitrite=6 %", "E250=10 %"]}, "nitrite twice"),
+        ({"lot": "P", "contains": ["sodium nitrite=6 %", "E250=10 %"]}, "nitrite is named twice"),
     ],
 )
 def test_what_contradicts_itself_opens_no_lot(params: dict[str, Any], says: str) -> None:

@@ -134,6 +134,7 @@ class Skip(Command):
     Param("lot", "the lot on the bag, or all of its scanned GS1 label"),
     Param("contains", "agent=share, as on the bag", required=False, kind="texts"),
     Param("expires", "the date on the bag, such as 2026-11-30", required=False),
+    Param("product", "the product of lots.toml that it is, with its strength", required=False),
     flag("rescale", "another strength is meant: work the line and the salt out by it"),
     Param("second", "who else read a strength that is far off", required=False),
 )
