@@ -106,6 +106,11 @@ class PanWatch:
         self._settling.unsettle()
         self._touch()
 
+    def explain_gap(self) -> None:
+        """A person says that nothing was done to the pan while readings were missing."""
+        self._gap.explain()
+        self._touch()
+
     def explain_vessel(self) -> None:
         """A person says that this is the vessel of the weighing, whatever it weighs like."""
         self._load.placed_g = None

@@ -167,8 +167,10 @@ def _explain(look: Look) -> Decision | None:
         return None
     gross = pan.settled.gross_g
     if asked & {"away", "swapped"}:  # the vessel first, what was set down after that
-        same = ev.SameVessel(line.name, gross, batch.who)
-        return Decision((same,), answer="it is the vessel of this weighing", same=pan.scale.name)
+        same, scale = ev.SameVessel(line.name, gross, batch.who), pan.scale.name
+        if "swapped" not in asked:  # whether it weighs like another vessel is asked after that
+            return Decision((same,), answer="it is as it was", unseen=scale)
+        return Decision((same,), answer="it is the vessel of this weighing", same=scale)
     if asked == {"jump"} and pan.jump:
         event = ev.JumpExplained(line.name, gross - pan.jump.before_g, batch.who)
         answer = "it belongs in: wait until it settles"

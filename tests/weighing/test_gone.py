@@ -324,3 +324,40 @@ def test_what_left_the_vessel_counts_while_the_scale_itself_is_in_question() -> 
     bench.lift()
     bench.show("fine", gross("cup 3", "0.05"))
     assert bench.line("premix").in_doubt_g == Decimal("23.95")
+
+
+def test_a_lighter_vessel_that_is_called_as_it_was_after_a_restart_stays_another_one() -> None:
+    """Cup 3 is tared, cup 2 stands there when the station comes back, and is filled and tipped."""
+    bench = salted()
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    restart(bench)
+    bench.show("fine", CUPS["cup 2"])
+    fill(bench, "cup 2", "0", "23.40")
+    bench.say(do.Accept("premix"))
+    assert bench.told.troubles[0].sentence == "lighter than its tare: another vessel?"
+    bench.lift()
+    assert bench.line("premix").in_doubt_g == Decimal("23.40")
+
+
+def test_a_heavier_vessel_that_is_called_as_it_was_is_asked_about_by_its_weight() -> None:
+    bench = salted()
+    bench.show("fine", CUPS["cup 1"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    restart(bench)
+    bench.show("fine", CUPS["cup 2"])
+    bench.say(do.Accept("premix"))
+    (trouble,) = bench.told.troubles
+    assert (trouble.asks, trouble.sentence) == ("swapped", "this weighs like cup 2 empty")
+
+
+def test_a_vessel_that_is_as_it_was_is_poured_into_again() -> None:
+    bench = salted()
+    bench.pour("cup 2", "12")
+    restart(bench)
+    bench.show("fine", gross("cup 2", "12"))
+    assert bench.told.troubles[0].asks == "away"
+    bench.say(do.Accept("premix"))
+    assert bench.told.word == "POUR"
