@@ -19,12 +19,21 @@ from station.audit.rows import (
     WeighedAmount,
 )
 from station.batch import events as ev
+from station.batch.amounts import (
+    actual_g,
+    difference_g,
+    difference_percent,
+    found,
+    of_meat,
+    salt_at_least,
+    salt_percent,
+)
 from station.batch.evolve import evolve
 from station.batch.lawful import counts_on, most_g
 from station.batch.line import Line
-from station.batch.progress import phase, verdict
+from station.batch.progress import state_of, verdict
 from station.batch.state import Batch, Station
-from station.formula.curing import Contents, basis_of, contents, counted_g, ppm
+from station.formula.curing import basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
@@ -70,7 +79,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         simulated=batch.opened.simulated,
         opened_at=batch.opened_at,
         opened_by=batch.opened.who,
-        state="parked" if batch.parked_at else batch.end or phase(batch),
+        state=state_of(batch),
         hold=batch.hold,
         planned=batch.opened.planned_by,
         plan_g=plain(batch.opened.plan_g) if batch.opened.plan_g else None,
@@ -143,8 +152,7 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         target = batch.target(line.name)
         lower, upper = tolerance(target, batch.band(line.name))
     weighed = line.weighed
-    actual = Fraction(line.actual_g) if weighed else None
-    off = None if actual is None or target is None or line.unknown else actual - target
+    actual = line.actual_g if weighed else None
     last = weighed[-1] if weighed else line.loads[-1] if line.loads else None
     lots = list(dict.fromkeys(load.lot for load in line.loads if load.lot))
     return AdditionRow(
@@ -156,10 +164,8 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         accept_lower_g=_text(accepted.accept_lower_g) if accepted else None,
         accept_upper_g=_text(accepted.accept_upper_g) if accepted else None,
         actual_g=_text(actual),
-        difference_g=_text(off),
-        difference_percent=None
-        if off is None or not target
-        else plain(round(off / target * 100, 2)),
+        difference_g=_text(difference_g(batch, line)),
+        difference_percent=difference_percent(batch, line),
         verdict=verdict(batch, line),
         conformance=accepted.conformance if accepted else None,
         scale=last.scale if last else None,
@@ -183,29 +189,13 @@ def _text(value: Decimal | Fraction | None) -> str | None:
     return None if value is None else plain(value)
 
 
-def _actual(batch: Batch) -> dict[str, Fraction]:
-    return {line.name: Fraction(line.actual_g) for line in batch.lines.values()}
-
-
 def _salt(batch: Batch) -> SaltPercent:
     """Percent of the meat, planned by the formula and as weighed."""
     meat = Fraction(batch.meat_g)
     if meat <= 0:
         return SaltPercent(None, None)
-    expected, found = contents(batch.formula), _found(batch)
-    planned = salt_g(planned_masses(batch.formula, meat), expected)
-    actual = salt_g(_actual(batch), found)
-    lines = batch.lines.values()
-    return SaltPercent(
-        plain(round(planned / meat * 100, 4)),
-        plain(round(actual / meat * 100, 4)),
-        at_least=any(line.unknown and found[line.name].get("salt", 0) for line in lines),
-    )
-
-
-def _found(batch: Batch) -> Contents:
-    """Line -> what it contains, by the bags it was weighed from."""
-    return {line.name: line.blend for line in batch.lines.values()}
+    planned = salt_g(planned_masses(batch.formula, meat), contents(batch.formula))
+    return SaltPercent(of_meat(batch, planned), salt_percent(batch), salt_at_least(batch))
 
 
 def _at_most(batch: Batch, row: LimitRow) -> str | None:
@@ -233,13 +223,13 @@ def _holds_any(batch: Batch, row: LimitRow) -> bool:
 
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
     meat = Fraction(batch.meat_g)
-    expected, found = contents(batch.formula), _found(batch)
+    expected = contents(batch.formula)
     on, made = basis_of(batch.formula, row, meat), counts_on(batch, row, meat)
     planned = actual = most = None
     if meat > 0:
         most = _at_most(batch, row)
         planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), on.grams)
-        actual = ppm(counted_g(_actual(batch), found, row), made.grams)
+        actual = ppm(counted_g(actual_g(batch), found(batch), row), made.grams)
     return WeighedAmount(
         agents=row.agents,
         basis=on.name,

@@ -5,7 +5,7 @@ from typing import Any
 from sqlite_utils.db import Database
 
 from station.batch.line import Line
-from station.batch.progress import phase, verdict
+from station.batch.progress import state_of, verdict
 from station.batch.state import Batch
 from station.ledger.schema import VERSION
 from station.units import plain
@@ -24,7 +24,7 @@ def batch_row(batch: Batch) -> Row:
         "revision": batch.formula.revision,
         "opened_at": batch.opened_at,
         "who": batch.opened.who,
-        "state": "parked" if batch.parked_at else batch.end or phase(batch),
+        "state": state_of(batch),
         "meat_g": float(batch.meat_g),
         "meat_text": plain(batch.meat_g),
         "simulated": int(batch.opened.simulated),
