@@ -176,7 +176,7 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         division_g=_text(last.division_g) if last and last.division_g else None,
         who=last.who if last else None,
         at=last.at if last else None,
-        unknown_more=unknown_more(line),
+        unknown_more=unknown_more(line.loads),
     )
 
 
