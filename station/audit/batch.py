@@ -19,13 +19,13 @@ from station.audit.rows import (
     WeighedAmount,
 )
 from station.batch import events as ev
+from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
 from station.batch.evolve import evolve
 from station.batch.lawful import counts_on, most_g
 from station.batch.line import Line
-from station.batch.overview import salt
-from station.batch.progress import phase, verdict
+from station.batch.progress import state_of, verdict
 from station.batch.state import Batch, Station
-from station.formula.curing import Contents, basis_of, contents, counted_g, ppm
+from station.formula.curing import basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses
@@ -71,7 +71,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         simulated=batch.opened.simulated,
         opened_at=batch.opened_at,
         opened_by=batch.opened.who,
-        state="parked" if batch.parked_at else batch.end or phase(batch),
+        state=state_of(batch),
         hold=batch.hold,
         planned=batch.opened.planned_by,
         plan_g=plain(batch.opened.plan_g) if batch.opened.plan_g else None,
@@ -144,8 +144,7 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         target = batch.target(line.name)
         lower, upper = tolerance(target, batch.band(line.name))
     weighed = line.weighed
-    actual = Fraction(line.actual_g) if weighed else None
-    off = None if actual is None or target is None or line.unknown else actual - target
+    actual = line.actual_g if weighed else None
     last = weighed[-1] if weighed else line.loads[-1] if line.loads else None
     lots = list(dict.fromkeys(load.lot for load in line.loads if load.lot))
     return AdditionRow(
@@ -157,10 +156,8 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         accept_lower_g=_text(accepted.accept_lower_g) if accepted else None,
         accept_upper_g=_text(accepted.accept_upper_g) if accepted else None,
         actual_g=_text(actual),
-        difference_g=_text(off),
-        difference_percent=None
-        if off is None or not target
-        else plain(round(off / target * 100, 2)),
+        difference_g=_text(difference_g(batch, line)),
+        difference_percent=difference_percent(batch, line),
         verdict=verdict(batch, line),
         conformance=accepted.conformance if accepted else None,
         scale=last.scale if last else None,
@@ -171,7 +168,7 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         division_g=_text(last.division_g) if last and last.division_g else None,
         who=last.who if last else None,
         at=last.at if last else None,
-        unknown_more=unknown_more(line),
+        unknown_more=unknown_more(line.loads),
     )
 
 
@@ -184,22 +181,13 @@ def _text(value: Decimal | Fraction | None) -> str | None:
     return None if value is None else plain(value)
 
 
-def _actual(batch: Batch) -> dict[str, Fraction]:
-    return {line.name: Fraction(line.actual_g) for line in batch.lines.values()}
-
-
 def _salt(batch: Batch) -> SaltPercent:
     """Percent of the meat, planned by the formula and as weighed."""
-    found = salt(batch)
-    if found is None:
+    known = salt(batch)
+    if known is None:
         return SaltPercent(None, None)
-    planned, actual = (plain(round(part, 4)) for part in (found.planned, found.actual))
-    return SaltPercent(planned, actual, found.at_least)
-
-
-def _found(batch: Batch) -> Contents:
-    """Line -> what it contains, by the bags it was weighed from."""
-    return {line.name: line.blend for line in batch.lines.values()}
+    planned, actual = (plain(round(part, 4)) for part in (known.planned, known.actual))
+    return SaltPercent(planned, actual, known.at_least)
 
 
 def _at_most(batch: Batch, row: LimitRow) -> str | None:
@@ -227,13 +215,13 @@ def _holds_any(batch: Batch, row: LimitRow) -> bool:
 
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:
     meat = Fraction(batch.meat_g)
-    expected, found = contents(batch.formula), _found(batch)
+    expected = contents(batch.formula)
     on, made = basis_of(batch.formula, row, meat), counts_on(batch, row, meat)
     planned = actual = most = None
     if meat > 0:
         most = _at_most(batch, row)
         planned = ppm(counted_g(planned_masses(batch.formula, meat), expected, row), on.grams)
-        actual = ppm(counted_g(_actual(batch), found, row), made.grams)
+        actual = ppm(counted_g(actual_g(batch), found(batch), row), made.grams)
     return WeighedAmount(
         agents=row.agents,
         basis=on.name,

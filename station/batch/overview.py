@@ -1,4 +1,4 @@
-"""A batch at one look: each line planned and actual, the salt so far, what is not as planned."""
+"""A batch at one look: each line planned and actual, what is not as planned."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,8 +8,6 @@ from typing import Literal
 
 from station.batch.line import Line
 from station.batch.state import Batch
-from station.formula.curing import contents
-from station.formula.scaling import planned_masses, salt_g
 from station.units import shown
 
 Stage = Literal["left", "under way", "stands", "in", "skipped", "done"]
@@ -67,27 +65,6 @@ def _stage(line: Line) -> Stage:
     if line.loads:
         return "in"
     return "skipped" if line.skipped else "left"
-
-
-@dataclass(frozen=True, slots=True)
-class Salt:
-    """Percent of the meat: by the formula, and as weighed so far."""
-
-    planned: Fraction
-    actual: Fraction
-    at_least: bool
-
-
-def salt(batch: Batch) -> Salt | None:
-    """All salt, the premix's included, by the bags it came from; None before there is meat."""
-    meat = Fraction(batch.meat_g)
-    if meat <= 0:
-        return None
-    found = {line.name: line.blend for line in batch.lines.values()}
-    masses = {line.name: Fraction(line.actual_g) for line in batch.lines.values()}
-    planned = salt_g(planned_masses(batch.formula, meat), contents(batch.formula))
-    unknown = any(ln.unknown and found[ln.name].get("salt", 0) for ln in batch.lines.values())
-    return Salt(planned / meat * 100, salt_g(masses, found) / meat * 100, unknown)
 
 
 def not_as_planned(batch: Batch) -> tuple[str, ...]:

@@ -18,6 +18,11 @@ def phase(batch: Batch) -> Phase:
     return "additions" if batch.meat_ended else "meat"
 
 
+def state_of(batch: Batch) -> str:
+    """Its state in a word, as sheets and tables show it: parked, how it ended, else its phase."""
+    return "parked" if batch.parked_at else batch.end or phase(batch)
+
+
 def current(batch: Batch) -> str | None:
     """The meat line, addition or step whose turn it is; None when nothing is left to do."""
     if batch.end is not None:

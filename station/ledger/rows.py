@@ -1,5 +1,7 @@
 """The rows made from the events, held against what the events make, batch by batch."""
 
+from collections import Counter
+
 from sqlite_utils.db import Database
 
 from station.batch.state import Batch
@@ -15,7 +17,7 @@ class Rows:
     def __init__(self, db: Database) -> None:
         self._db = db
         self._version = version_of(db)
-        self._made = dict.fromkeys(tables.PROJECTED, 0)
+        self._made: Counter[str] = Counter()
         self.difference: Broken | None = None
 
     def see(self, batch: Batch) -> None:
@@ -35,7 +37,8 @@ class Rows:
         """The first difference; after the last batch, rows of none are one too."""
         if self.difference is not None:
             return self.difference
-        for table, made in self._made.items():
+        for table in tables.tables_of(self._version):
+            made = self._made[table]
             (there,) = self._db.execute(f"SELECT count(*) FROM {table}").fetchone()
             if there != made:
                 reason = f"table {table} has {there} rows, the events make {made}"
@@ -43,7 +46,10 @@ class Rows:
         return None
 
     def _differs(self, batch: Batch) -> Broken | None:
-        found, expected = tables.stored(self._db, batch.id), tables.made(batch, self._version)
+        found, expected = (
+            tables.stored(self._db, batch.id, self._version),
+            tables.made(batch, self._version),
+        )
         for table, rows in expected.items():
             self._made[table] += len(rows)
             if len(rows) != len(found[table]):
@@ -60,6 +66,6 @@ class Rows:
 
 def _told(table: str, row: tables.Row, there: tables.Row) -> str:
     column = next(key for key in row if key not in there or row[key] != there[key])
-    name = " ".join(str(row[key]) for key in ("batch", "name") if key in row)
+    name = " ".join(str(row[key]) for key in ("batch", "name", "line", "lot") if key in row)
     is_there = f"{column} is {there.get(column)!r}, the events make {row[column]!r}"
     return f"table {table}, {name}: {is_there}"

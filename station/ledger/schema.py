@@ -8,7 +8,7 @@ from functools import cache
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
-VERSION = 3
+VERSION = 4
 """`user_version` of a ledger written by this program."""
 
 migrations = Migrations("ledger")
@@ -105,6 +105,44 @@ def v3(db: Database) -> None:
     db.execute("PRAGMA user_version = 3")
 
 
+_V4 = """
+ALTER TABLE batch ADD COLUMN salt_pct TEXT;
+ALTER TABLE batch ADD COLUMN salt_at_least INTEGER;
+ALTER TABLE batch ADD COLUMN hold TEXT;
+ALTER TABLE addition ADD COLUMN difference_pct TEXT;
+CREATE TABLE lot (
+    batch TEXT NOT NULL REFERENCES batch (batch),
+    line TEXT NOT NULL,
+    lot TEXT NOT NULL,
+    expires TEXT,
+    strengths TEXT NOT NULL,
+    refused TEXT,
+    actual_g REAL,
+    actual_text TEXT,
+    unknown_more TEXT,
+    doubt_text TEXT,
+    at TEXT,
+    PRIMARY KEY (batch, line, lot)
+) STRICT;
+CREATE INDEX batch_opened ON batch (opened_at);
+CREATE INDEX addition_name ON addition (name, at);
+CREATE INDEX lot_lot ON lot (lot);
+CREATE INDEX event_at ON event (at, batch);
+"""
+
+
+@migrations()
+def v4(db: Database) -> None:
+    """Batches by day, additions by line, lots by their code, with what an auditor asks of each: the
+    rows are made anew."""
+    script = _V4
+    for verb in ("INSERT", "UPDATE", "DELETE"):
+        script += _PROJECTED.format(table="lot", verb=verb)
+    for statement in _statements(script):
+        db.execute(statement)
+    db.execute("PRAGMA user_version = 4")
+
+
 def _statements(script: str) -> list[str]:
     """Single statements: `executescript` would commit the migration's transaction."""
     statements, current = [], ""
@@ -117,7 +155,7 @@ def _statements(script: str) -> list[str]:
     return statements
 
 
-TABLES = ("ledger", "event", "projection", "batch", "addition")
+TABLES = ("ledger", "event", "projection", "batch", "addition", "lot")
 
 
 @dataclass(frozen=True, slots=True)

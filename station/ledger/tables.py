@@ -1,18 +1,22 @@
 """The projection: rows for people's SQL, made from the events and from nothing else."""
 
+import json
+from collections.abc import Sequence
+from decimal import Decimal
 from typing import Any
 
 from sqlite_utils.db import Database
 
-from station.batch.line import Line
-from station.batch.progress import phase, verdict
+from station.batch.amounts import difference_percent, salt_at_least, salt_percent
+from station.batch.line import Line, Load
+from station.batch.progress import state_of, verdict
 from station.batch.state import Batch
 from station.ledger.schema import VERSION
 from station.units import plain
 
 Row = dict[str, Any]
 
-PROJECTED = ("addition", "batch")
+PROJECTED = ("lot", "addition", "batch")
 """The tables made from the events, those first that refer to others."""
 
 
@@ -24,11 +28,14 @@ def batch_row(batch: Batch) -> Row:
         "revision": batch.formula.revision,
         "opened_at": batch.opened_at,
         "who": batch.opened.who,
-        "state": "parked" if batch.parked_at else batch.end or phase(batch),
+        "state": state_of(batch),
         "meat_g": float(batch.meat_g),
         "meat_text": plain(batch.meat_g),
         "simulated": int(batch.opened.simulated),
         "by_hand": ", ".join(typed_lines(batch)) or None,
+        "salt_pct": salt_percent(batch),
+        "salt_at_least": int(salt_at_least(batch)),
+        "hold": json.dumps(batch.hold, ensure_ascii=False) if batch.hold else None,
     }
 
 
@@ -63,6 +70,7 @@ def addition_rows(batch: Batch, version: int = VERSION) -> list[Row]:
             "at": None,
             "by_hand": None,
             "unknown_more": None,
+            "difference_pct": None,
         }
         if addition.name in batch.lines:
             row |= _weighed(batch, batch.lines[addition.name], version)
@@ -77,7 +85,8 @@ def _weighed(batch: Batch, line: Line, version: int) -> Row:
         "verdict": verdict(batch, line),
         "loads": len(line.loads),
         "by_hand": by_hand(line),
-        "unknown_more": unknown_more(line),
+        "unknown_more": unknown_more(line.loads),
+        "difference_pct": difference_percent(batch, line),
     }
     if batch.meat_g > 0:
         target = batch.target(line.name)
@@ -96,9 +105,45 @@ def _weighed(batch: Batch, line: Line, version: int) -> Row:
     return row
 
 
-def unknown_more(line: Line) -> str | None:
+def lot_rows(batch: Batch) -> list[Row]:
+    """The rows of table `lot`: every bag that a line was told of or weighed from."""
+    return [
+        _lot_row(batch, batch.lines[name], lot)
+        for name in sorted(batch.lines)
+        for lot in sorted(_bags(batch.lines[name]))
+    ]
+
+
+def _bags(line: Line) -> set[str]:
+    return {*line.lots, *line.refused, *(load.lot for load in line.loads if load.lot)}
+
+
+def _lot_row(batch: Batch, line: Line, lot: str) -> Row:
+    known = line.lots.get(lot)
+    loads = [load for load in line.loads if load.lot == lot]
+    weighed = [load.actual_g for load in loads if load.net_g is not None]
+    actual = sum(weighed, Decimal(0)) if weighed else None
+    doubt = sum((part.content_g for part in line.in_doubt if part.lot == lot), Decimal(0))
+    told = known.tellings if known else ()
+    strengths = [{agent: plain(share * 100) for agent, share in one.items()} for one in told]
+    return {
+        "batch": batch.id,
+        "line": line.name,
+        "lot": lot,
+        "expires": known.expires if known else None,
+        "strengths": json.dumps(strengths, ensure_ascii=False, sort_keys=True),
+        "refused": line.refused.get(lot),
+        "actual_g": None if actual is None else float(actual),
+        "actual_text": None if actual is None else plain(actual),
+        "unknown_more": unknown_more(loads),
+        "doubt_text": plain(doubt) if doubt else None,
+        "at": loads[-1].at if loads else None,
+    }
+
+
+def unknown_more(loads: Sequence[Load]) -> str | None:
     """Who said, and when, that more went in than was weighed; nobody knows how much."""
-    said = [f"{load.who}, {load.at}" for load in line.loads if load.net_g is None]
+    said = [f"{load.who}, {load.at}" for load in loads if load.net_g is None]
     return "; ".join(said) or None
 
 
@@ -115,8 +160,8 @@ def by_hand(line: Line) -> str | None:
 def write(db: Database, batch: Batch) -> None:
     """Replace the rows of one batch, inside the caller's transaction."""
     db.execute("UPDATE projection SET writing = 1")
-    db.execute("DELETE FROM addition WHERE batch = ?", [batch.id])
-    db.execute("DELETE FROM batch WHERE batch = ?", [batch.id])
+    for table in PROJECTED:
+        db.execute(f"DELETE FROM {table} WHERE batch = ?", [batch.id])
     for table, rows in made(batch).items():
         insert(db, table, rows)
     db.execute("UPDATE projection SET writing = 0")
@@ -138,16 +183,32 @@ def insert(db: Database, table: str, rows: list[Row]) -> None:
         db.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", list(row.values()))
 
 
-def stored(db: Database, batch: str) -> dict[str, list[Row]]:
-    """The rows of a batch as they are in the file, in a fixed order."""
-    return {
+_LOTS = 4
+"""The schema since which there is a table of lots."""
+
+
+def tables_of(version: int) -> tuple[str, ...]:
+    """The tables made from the events in a ledger of that schema."""
+    return tuple(table for table in PROJECTED if table != "lot" or version >= _LOTS)
+
+
+def stored(db: Database, batch: str, version: int = VERSION) -> dict[str, list[Row]]:
+    """The rows of a batch as they are in a ledger of that schema, in a fixed order."""
+    found = {
         "batch": list(db.query("SELECT * FROM batch WHERE batch = ?", [batch])),
         "addition": list(
             db.query("SELECT * FROM addition WHERE batch = ? ORDER BY place", [batch])
         ),
     }
+    if version >= _LOTS:
+        rows = db.query("SELECT * FROM lot WHERE batch = ? ORDER BY line, lot", [batch])
+        found["lot"] = list(rows)
+    return found
 
 
 def made(batch: Batch, version: int = VERSION) -> dict[str, list[Row]]:
     """The rows of a batch as they must be in a ledger of that schema."""
-    return {"batch": [batch_row(batch)], "addition": addition_rows(batch, version)}
+    rows = {"batch": [batch_row(batch)], "addition": addition_rows(batch, version)}
+    if version >= _LOTS:
+        rows["lot"] = lot_rows(batch)
+    return rows

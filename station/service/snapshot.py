@@ -8,8 +8,9 @@ from functools import lru_cache
 from typing import Any
 
 from station import wire
+from station.batch.amounts import Salt
 from station.batch.cups import standing_vessels
-from station.batch.overview import Row, Salt
+from station.batch.overview import Row
 from station.batch.state import Batch, Lag, Station
 from station.ledger.chain import head_text
 from station.pan.view import Pan

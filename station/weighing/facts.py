@@ -6,9 +6,10 @@ ten times a second for every scale on the bench.
 
 from functools import cached_property
 
+from station.batch.amounts import Salt, salt
 from station.batch.cups import Cup, cups
 from station.batch.line import Line, Load, MeatLine
-from station.batch.overview import Row, Salt, rows, salt
+from station.batch.overview import Row, rows
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel

@@ -43,8 +43,12 @@ def test_the_projection_has_a_row_for_each_addition(path: Path) -> None:
         "UPDATE ledger SET simulated = 0",
         "DELETE FROM ledger",
         "UPDATE addition SET actual_g = 1",
-        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL FROM batch",
+        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL, NULL, 0, NULL"
+        " FROM batch",
         "DELETE FROM addition",
+        "UPDATE lot SET lot = 'x'",
+        "INSERT INTO lot SELECT batch, line, 'x', NULL, '', NULL, 1, '1', NULL, NULL, '' FROM lot",
+        "DELETE FROM lot",
     ],
 )
 def test_triggers_refuse_every_change(path: Path, statement: str) -> None:
@@ -229,3 +233,22 @@ def test_an_older_ledger_keeps_what_was_weighed_beside_more_that_nobody_weighed(
             "SELECT actual_text, who, scale, unknown_more FROM addition WHERE name = 'salt'"
         ).fetchone()
     assert salt == ("215.9", "Ansel", "fine", "Ansel, 2026-11-30T10:00:00.000Z")
+
+
+def test_a_ledger_of_the_third_version_gets_lots_salt_and_differences_in_its_tables(
+    tmp_path: Path,
+) -> None:
+    old = Path(shutil.copy(Path(__file__).parent / "old" / "v3.sqlite", tmp_path / "old.ledger"))
+    before = checked(old)  # not migrated by reading
+    assert (before.ok, before.events) == (True, 166)
+    Book.open(old, BORN, AT).close()
+    assert checked(old).ok
+    with closing(sqlite3.connect(old)) as db:
+        lots = db.execute("SELECT batch, line, actual_text FROM lot WHERE lot = 'G-118'").fetchall()
+        salt = db.execute("SELECT salt_pct, salt_at_least FROM batch ORDER BY batch").fetchall()
+        (off,) = db.execute(
+            "SELECT difference_pct FROM addition WHERE name = 'salt' AND batch = '261130-2'"
+        ).fetchone()
+    assert lots == [("261130-1", "garlic", "59.9"), ("261130-1", "pepper", "35.9")]
+    assert salt[:3] == [("1.9859", 0), ("1.9942", 0), ("1.9859", 1)]
+    assert off == "0.42"

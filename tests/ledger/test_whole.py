@@ -23,7 +23,11 @@ from tests.service.daemons import station
 DERIVED = {
     "a row changed": "UPDATE addition SET actual_g = 216.0 WHERE name = 'salt'",
     "a row gone": "DELETE FROM batch",
-    "a row too many": "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL"
+    "a lot's row changed": "UPDATE lot SET actual_text = '2.4' WHERE lot = 'P-41'",
+    "a lot's row gone": "DELETE FROM lot",
+    "an auditor's index gone": "DROP INDEX event_at",
+    "a row too many": "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL, NULL,"
+    " 0, NULL"
     " FROM batch",
     "open for writing": "UPDATE projection SET writing = 1",
     "the switch gone": "DELETE FROM projection",
