@@ -20,6 +20,8 @@ _CHANGED = re.compile(r"\^\]|\{GS\}|<GS>|\|", re.IGNORECASE)
 """What scanners that cannot type a separator put in its place."""
 _DATES = ("17", "7003", "15")
 """Expiry, expiry with its time, best before: the first that is there counts as the expiry."""
+_PACKED = ("13", "11")
+"""Packed, made: the first that is there."""
 _ITEM = re.compile(r"(?:00([0-9]{17})|0[12]([0-9]{13}))([0-9])")
 _EXPIRY_FIRST = re.compile(r"17([0-9]{6})(?:10|[^0-9]|$)")
 _DAY_FIRST = re.compile(r"1[135]([0-9]{6})1[057]")
@@ -34,12 +36,13 @@ class NotGs1(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """What a label says of a bag: its lot, the day it expires, and the code of the product (a GTIN
-    of 14 digits)."""
+    """What a label says of a bag: its lot, the day it expires, the code of the product (a GTIN of
+    14 digits), and the day it was packed or made."""
 
     lot: str
     expires: date | None
     gtin: str | None = None
+    packed: date | None = None
 
     @property
     def expires_text(self) -> str | None:
@@ -81,7 +84,13 @@ def read_label(text: str, today: date) -> Label:
     if (tail := _EXPIRY_LAST.search(lot)) and _is_day(tail[1]):
         raise NotGs1(f"lot {lot!r} ends like an expiry: the separator is missing")
     expiry = next((elements[code][:6] for code in _DATES if code in elements), "")
-    return Label(lot, _day(expiry, today) if expiry else None, elements.get("01"))
+    packed = next((elements[code] for code in _PACKED if code in elements), "")
+    return Label(
+        lot,
+        _day(expiry, today) if expiry else None,
+        elements.get("01"),
+        _day(packed, today) if packed else None,
+    )
 
 
 def _elements(text: str) -> dict[str, str]:

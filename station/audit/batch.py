@@ -129,6 +129,7 @@ def _meat_row(batch: Batch, name: str) -> MeatRow:
             load.vessel or None,
             load.who,
             load.by_hand.reason if load.by_hand else None,
+            load.lot,
         )
         for load in meat.loads
     )

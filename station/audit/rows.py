@@ -38,6 +38,7 @@ class MeatLoad(msgspec.Struct, frozen=True):
     vessel: str | None
     who: str
     by_hand: str | None
+    lot: str | None = None
 
 
 class MeatRow(msgspec.Struct, frozen=True):

@@ -47,8 +47,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             return _parked(station, event, at)
         case ev.TakenUp():
             return _taken_up(station, event, at, batch_id or "")
-    if isinstance(event, ev.PersonCame):
-        station = replace(station, last_who=event.who)
+    station = _kept_of(station, event)
     found, evolver = station.find(batch_id), EFFECTS.get(type(event))
     if found is None or evolver is None:
         return station
@@ -56,6 +55,16 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
     if batch.parked_at is not None:
         return replace(station, parked={**station.parked, batch.id: batch})
     return replace(station, batch=batch)
+
+
+def _kept_of(station: Station, event: ev.Event) -> Station:
+    """What the bench keeps of a batch's event for the batches to come."""
+    match event:
+        case ev.PersonCame():
+            return replace(station, last_who=event.who)
+        case ev.MeatLotNamed():
+            return replace(station, deliveries={**station.deliveries, event.line: event})
+    return station
 
 
 def _known(station: Station, event: ev.ScaleKnown) -> Station:

@@ -254,6 +254,9 @@ class MeatLine:
     loads: tuple[ev.MeatWeighed, ...] = ()
     tub: str | None = None
     ended: bool = False
+    lots: dict[str, ev.MeatLotNamed] = field(default_factory=dict)
+    lot: str | None = None
+    taken_at: dict[str, str] = field(default_factory=dict)  # lot -> when last weighed
 
     @property
     def net_g(self) -> Decimal:

@@ -152,6 +152,7 @@ class Station:
     parked: dict[str, Batch] = field(default_factory=dict)
     lags: dict[str, Lag] = field(default_factory=dict)
     scales: dict[str, ev.ScaleKnown] = field(default_factory=dict)
+    deliveries: dict[str, ev.MeatLotNamed] = field(default_factory=dict)  # line -> the last
     day: str = ""
 
     def find(self, batch_id: str | None) -> Batch | None:

@@ -7,7 +7,7 @@ from station.wire import Offer, Snapshot
 
 ACTIONS = (
     *("accept", "done", "void", "tip", "who", "vessel", "skip", "in-mix", "as-weighed", "park"),
-    *("take-up", "look", "more", "quiet"),
+    *("take-up", "same", "look", "more", "quiet"),
 )
 """What a key may be set to in config/bench.toml. All but `look`, `more` and `quiet`, which are the
 display's own, make the station's offer of that key."""
@@ -61,7 +61,9 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
     if text in shown.vessels:
         return Offer("use", {"vessel": text})
     line = shown.line
-    if line is None or shown.role == "meat" or shown.ends_by_key:
+    if line is not None and shown.role == "meat":
+        return Offer("meat-lot", {"line": line, "lot": text}, danger=True)
+    if line is None or shown.ends_by_key:
         return Say(f"scanned {text}: no line wants a lot now")
     if shown.net_g is not None:
         return Offer("next-bag", {"line": line, "lot": text}, danger=True)

@@ -34,7 +34,7 @@ _INSIDE = frozenset({"lag", "review-lot"})
 GROUPS: dict[str, tuple[str, ...]] = {
     "Before the batch": ("demo", "run", "bench", "scale", "vessel", "formula", "open", "lot"),
     "At the bench": (
-        *("use", "accept", "end", "meat-out", "next-bag", "jar", "tip", "skip", "step"),
+        *("use", "accept", "end", "meat-lot", "meat-out", "next-bag", "jar", "tip", "skip", "step"),
         *("who", "note", "park", "take-up", "close", "state", "follow"),
     ),
     "When something went wrong": (

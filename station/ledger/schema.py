@@ -122,6 +122,8 @@ CREATE TABLE lot (
     unknown_more TEXT,
     doubt_text TEXT,
     at TEXT,
+    supplier TEXT,
+    packed TEXT,
     PRIMARY KEY (batch, line, lot)
 ) STRICT;
 CREATE INDEX batch_opened ON batch (opened_at);

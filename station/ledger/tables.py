@@ -8,7 +8,7 @@ from typing import Any
 from sqlite_utils.db import Database
 
 from station.batch.amounts import difference_percent, salt_at_least, salt_percent
-from station.batch.line import Line, Load
+from station.batch.line import Line, Load, MeatLine
 from station.batch.progress import state_of, verdict
 from station.batch.state import Batch
 from station.ledger.schema import VERSION
@@ -106,12 +106,39 @@ def _weighed(batch: Batch, line: Line, version: int) -> Row:
 
 
 def lot_rows(batch: Batch) -> list[Row]:
-    """The rows of table `lot`: every bag that a line was told of or weighed from."""
-    return [
+    """The rows of table `lot`: every bag that a line was told of or weighed from, and the
+    deliveries that the meat was taken from."""
+    bags = [
         _lot_row(batch, batch.lines[name], lot)
         for name in sorted(batch.lines)
         for lot in sorted(_bags(batch.lines[name]))
     ]
+    meat = [
+        _delivery_row(batch, batch.meats[name], lot)
+        for name in sorted(batch.meats)
+        for lot in sorted(batch.meats[name].lots)
+    ]
+    return sorted(bags + meat, key=lambda row: (row["line"], row["lot"]))
+
+
+def _delivery_row(batch: Batch, meat: MeatLine, lot: str) -> Row:
+    known, loads = meat.lots[lot], [load for load in meat.loads if load.lot == lot]
+    actual = sum((load.net_g for load in loads), Decimal(0)) if loads else None
+    return {
+        "batch": batch.id,
+        "line": meat.name,
+        "lot": lot,
+        "expires": known.use_by,
+        "strengths": "[]",
+        "refused": None,
+        "actual_g": None if actual is None else float(actual),
+        "actual_text": None if actual is None else plain(actual),
+        "unknown_more": None,
+        "doubt_text": None,
+        "at": meat.taken_at.get(lot),
+        "supplier": known.supplier,
+        "packed": known.packed,
+    }
 
 
 def _bags(line: Line) -> set[str]:
@@ -138,6 +165,8 @@ def _lot_row(batch: Batch, line: Line, lot: str) -> Row:
         "unknown_more": unknown_more(loads),
         "doubt_text": plain(doubt) if doubt else None,
         "at": loads[-1].at if loads else None,
+        "supplier": None,
+        "packed": None,
     }
 
 

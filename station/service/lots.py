@@ -1,5 +1,6 @@
 """Bags by their labels: text, typed or scanned, becomes the lot, its date and its strength."""
 
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -47,6 +48,23 @@ def next_bag(bench: Bench, params: Params) -> do.NextBag:
     return do.NextBag(params["line"], label.lot, label.expires_text, today(bench).isoformat())
 
 
+def meat_lot(bench: Bench, params: Params) -> do.NameMeatLot:
+    """A delivery of meat by its label. Raises `Refusal`."""
+    label = read(bench, params["lot"], params["use_by"])
+    packed = label.packed
+    if params["packed"] is not None:
+        packed = _day("packed", params["packed"])
+    return do.NameMeatLot(
+        params["line"],
+        label.lot,
+        params["supplier"],
+        packed.isoformat() if packed else None,
+        label.expires_text,
+        today(bench).isoformat(),
+        params["second"],
+    )
+
+
 def named(bench: Bench, text: str | None) -> str | None:
     """The lot of what is in the mix already, whatever its date. Raises `Refusal`."""
     return None if text is None else read(bench, text, None).lot
@@ -69,15 +87,19 @@ def read(bench: Bench, text: str, told: str | None) -> gs1.Label:
             raise Refusal("bad-params", f"lot: {error}", step) from None
     if told is None:
         return label
-    try:
-        expires = date.fromisoformat(told)
-    except ValueError:
-        what = f"expires: found {told!r}, expected {_DATE}"
-        raise Refusal("bad-params", what, "as on the bag") from None
+    expires = _day("expires", told)
     if label.expires and expires != label.expires:
         what = f"the label expires on {label.expires}, you say {expires}"
         raise Refusal("bad-params", what, "read the bag again")
-    return gs1.Label(label.lot, expires, label.gtin)
+    return replace(label, expires=expires)
+
+
+def _day(name: str, text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        what = f"{name}: found {text!r}, expected {_DATE}"
+        raise Refusal("bad-params", what, "as on the bag") from None
 
 
 def _named(products: tuple[Product, ...], name: str) -> Product:

@@ -116,6 +116,7 @@ _OWN: dict[str, Build] = {
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
     "take-up": lambda bench, p: do.TakeUp(p["batch"], bench.settings.authority),
     "who": lambda bench, p: person(bench, p["name"]),
+    "meat-lot": lots.meat_lot,
     "next-bag": lots.next_bag,
     "tip": lambda bench, p: do.Tip(**{**p, "lot": lots.named(bench, p["lot"])}),
     "by-hand": _by_hand,

@@ -105,6 +105,7 @@ def _meat(
         who=batch.who,
         raw="",
         by_hand=typed,
+        lot=meat.lot,
     )
     return Decision((event,), answer=f"{plain(command.net_g)} g of {meat.name}, by hand")
 

@@ -12,6 +12,7 @@ from station.weighing import (  # each enters its deciders
     batches,
     by_hand,
     closing,
+    deliveries,
     devices,
     jar,
     keys,
@@ -29,7 +30,7 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(additions, batches, by_hand, closing, jar, keys),
-    *(devices, lateness, lots, meat, mix, naming, orders, tubs),
+    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, tubs),
 )
 """The modules that decide."""
 

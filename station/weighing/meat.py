@@ -99,6 +99,7 @@ def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
         tub.name,
         batch.who,
         pan.settled.raw,
+        lot=meat.lot,
     )
     return Decision((event,), answer=f"{shown(net, pan.scale.division_g)} g of {meat.name}")
 
@@ -207,6 +208,7 @@ def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
         tub.name,
         batch.who,
         pan.settled.raw,
+        lot=meat.lot,
     )
     after = evolve(sight.station, event, sight.at, batch.id).batch
     assert after is not None

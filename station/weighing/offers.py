@@ -177,6 +177,12 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine, use_for: str | None = None
     if pan is not None and pan.loaded and meat.tub is not None:
         found.append(Offer("accept", {"line": meat.name}, "accept"))
     found.append(Offer("end", {"line": meat.name, "sure": False}, "done", danger=True))
+    last = sight.station.deliveries.get(meat.name)
+    if last is not None and meat.lot is None:
+        said = {"lot": last.lot, "supplier": last.supplier, "packed": last.packed}
+        said |= {"use_by": last.use_by}
+        params = {"line": meat.name, **{key: value for key, value in said.items() if value}}
+        found.append(Offer("meat-lot", params, "same", danger=True, means=f"lot {last.lot} again"))
     if pan is not None:
         found += vessels(_after(meat.tub, sight.facts.free_like(pan.scale)[::-1]), use_for)
     if pan is not None and pan.loaded and meat.tub is not None and meat.net_g > 0:

@@ -47,7 +47,8 @@ def test_the_projection_has_a_row_for_each_addition(path: Path) -> None:
         " FROM batch",
         "DELETE FROM addition",
         "UPDATE lot SET lot = 'x'",
-        "INSERT INTO lot SELECT batch, line, 'x', NULL, '', NULL, 1, '1', NULL, NULL, '' FROM lot",
+        "INSERT INTO lot SELECT batch, line, 'x', NULL, '', NULL, 1, '1', NULL, NULL, '', NULL,"
+        " NULL FROM lot",
         "DELETE FROM lot",
     ],
 )

@@ -148,3 +148,17 @@ async def test_where_a_second_person_is_wanted_each_who_could_be_it_is_an_answer
 
 async def test_no_other_refusal_is_answered_by_a_second_person() -> None:
     assert await offers(side(), "expired") == []
+
+
+def test_a_delivery_is_read_from_its_label() -> None:
+    desk = SimpleNamespace(clock=_Clock(), station=side().station)
+    around: Any = SimpleNamespace(desk=desk, products=GOODS)
+    label = "(01)09506000134352(11)261120(17)261204(10)B-118"
+    params = {"line": "pork", "lot": label, "supplier": "Orrin Farm"}
+    made = build(around, METHODS["meat-lot"], check(METHODS["meat-lot"], params))
+    assert made == do.NameMeatLot(
+        "pork", "B-118", "Orrin Farm", "2026-11-20", "2026-12-04", "2026-11-30"
+    )
+    with pytest.raises(Refusal, match="packed: found 'Tuesday'"):
+        given = {**params, "packed": "Tuesday"}
+        build(around, METHODS["meat-lot"], check(METHODS["meat-lot"], given))

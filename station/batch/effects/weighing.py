@@ -3,6 +3,8 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from msgspec import structs
+
 from station.batch import events as ev
 from station.batch.effects.base import effect, with_line, with_meat
 from station.batch.line import Doubt, Line, Load, Tare
@@ -17,9 +19,23 @@ def vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
 
 
 @effect
+def meat_lot_named(batch: Batch, event: ev.MeatLotNamed, at: str) -> Batch:
+    """What was weighed before any lot was named is of the first one: a recall must find it."""
+    meat = batch.meats[event.line]
+    loads, taken_at = meat.loads, meat.taken_at
+    if not meat.lots and loads:
+        loads = tuple(structs.replace(load, lot=event.lot) for load in loads)
+        taken_at = {event.lot: at}
+    lots = {**meat.lots, event.lot: event}
+    return with_meat(batch, event.line, lots=lots, lot=event.lot, loads=loads, taken_at=taken_at)
+
+
+@effect
 def meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     meat = batch.meats[event.line]
-    batch = replace(with_meat(batch, event.line, loads=(*meat.loads, event)), last_meat=event)
+    taken_at = {**meat.taken_at, event.lot: at} if event.lot else meat.taken_at
+    batch = with_meat(batch, event.line, loads=(*meat.loads, event), taken_at=taken_at)
+    batch = replace(batch, last_meat=event)
     if event.net_g < 0:  # what leaves in a tub is not counted in it any more
         kept = {tub: gross for tub, gross in batch.counted.items() if tub != event.vessel}
         return replace(batch, counted=kept)

@@ -18,6 +18,19 @@ class TubEmptied(Event, tag="tub-emptied", frozen=True):
     gross_g: Decimal
 
 
+class MeatLotNamed(Event, tag="meat-lot-named", frozen=True):
+    """The delivery that a meat line is taken from, from now on. Dates as YYYY-MM-DD; `second` saw
+    that it is past its use-by."""
+
+    line: str
+    lot: str
+    supplier: str | None
+    packed: str | None
+    use_by: str | None
+    who: str
+    second: str | None = None
+
+
 class MeatWeighed(Event, tag="meat-weighed", frozen=True):
     """A load of meat, in the block at once. `net_g` is negative for meat taken out again."""
 
@@ -31,6 +44,7 @@ class MeatWeighed(Event, tag="meat-weighed", frozen=True):
     who: str
     raw: str
     by_hand: ByHand | None = None
+    lot: str | None = None
 
 
 class MeatEnded(Event, tag="meat-ended", frozen=True):

@@ -150,6 +150,30 @@ class OpenLot(Command):
 
 
 @verb(
+    "meat-lot",
+    "Name the delivery that a meat line is taken from.",
+    'station meat-lot "pork belly" B-118 --supplier "Orrin Farm" --use-by 2026-12-04',
+    LINE,
+    Param("lot", "the lot on its label, or all of its scanned GS1 label"),
+    Param("supplier", "who delivered it", required=False),
+    Param("packed", "the day it was slaughtered or packed", required=False),
+    Param("use_by", "its use-by date, such as 2026-12-04", required=False),
+    Param("second", "who else saw that it is past its use-by", required=False),
+)
+@dataclass(frozen=True, slots=True)
+class NameMeatLot(Command):
+    """Dates as YYYY-MM-DD; `today` is that of the bench."""
+
+    line: str
+    lot: str
+    supplier: str | None
+    packed: str | None
+    use_by: str | None
+    today: str
+    second: str | None = None
+
+
+@verb(
     "review-lot",
     "Settle after a review that what was last told of a lot is right.",
     'station lot review "curing premix" P-41 "the bag was read again" --second Brida',

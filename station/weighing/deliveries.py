@@ -1,0 +1,35 @@
+"""The meat's own lots: who holds a delivery must be answerable months later."""
+
+from station.batch import events as ev
+from station.weighing import commands as do
+from station.weighing.commands import Decision
+from station.weighing.deciders import decides
+from station.weighing.people import second_person
+from station.weighing.sight import Sight
+
+
+@decides
+def name_meat_lot(sight: Sight, command: do.NameMeatLot) -> Decision:
+    """Loads that are taken from now on are of this delivery. One that is past its use-by wants a
+    second person: what may be done with it is for local law and whoever answers for the food."""
+    batch, meat = sight.facts.open_batch(), sight.facts.meat(command.line)
+    known = meat.lots.get(command.lot)
+    dates = [command.use_by, known.use_by if known else None]
+    use_by = min((day for day in dates if day), default=None)  # the earlier of two
+    today = max(command.today, sight.station.day)
+    if use_by is not None and use_by < today:
+        second_person(
+            batch, meat.name, command.second, f"lot {command.lot}, to be used by {use_by},"
+        )
+    event = ev.MeatLotNamed(
+        meat.name,
+        command.lot,
+        command.supplier or (known.supplier if known else None),
+        command.packed or (known.packed if known else None),
+        use_by,
+        batch.who,
+        command.second,
+    )
+    if known == event and meat.lot == command.lot:
+        return Decision(answer=f"{meat.name} is of lot {command.lot}")
+    return Decision((event,), answer=f"{meat.name} is of lot {command.lot} from now on")
