@@ -43,7 +43,8 @@ def test_the_projection_has_a_row_for_each_addition(path: Path) -> None:
         "UPDATE ledger SET simulated = 0",
         "DELETE FROM ledger",
         "UPDATE addition SET actual_g = 1",
-        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL, NULL, 0, NULL FROM batch",
+        "INSERT INTO batch SELECT 'x', formula, 1, '', '', '', 0, '', 0, NULL, NULL, 0, NULL"
+        " FROM batch",
         "DELETE FROM addition",
         "UPDATE lot SET lot = 'x'",
         "INSERT INTO lot SELECT batch, line, 'x', NULL, '', NULL, 1, '1', NULL, NULL, '' FROM lot",
