@@ -26,8 +26,9 @@ from station.cli.common import (
     ledger_option,
     local,
     print_json,
-    shown,
 )
+from station.cli.paper import plain, printer
+from station.cli.questions import QUESTIONS
 from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import Verdict, verify
@@ -40,6 +41,10 @@ Answer = TypeVar("Answer")
 @click.group(epilog="Example: station audit batch 261124-1")
 def audit() -> None:
     """What really went in against what was planned."""
+
+
+for _question in QUESTIONS:
+    audit.add_command(_question)
 
 
 @audit.command(epilog="Example: station audit batch 261124-1 --ledger station.ledger --json")
@@ -95,25 +100,9 @@ def _asked(ledger: Path, answer: Callable[[Iterator[Recorded]], Answer]) -> tupl
         fail(error.sentence, error.next, CANNOT)
 
 
-def _plain(value: Any) -> Any:
-    """Every text of a sheet or a row as a terminal may have it."""
-    if isinstance(value, str):
-        return shown(value)
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    return value
-
-
-def _console() -> Console:
-    """Names and reasons are printed as recorded: brackets and colons in them mean nothing here."""
-    return Console(highlight=False, markup=False, emoji=False)
-
-
 def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
-    console = _console()
-    rows, broken = _plain(rows), _plain(broken)
+    console = printer()
+    rows, broken = plain(rows), plain(broken)
     if broken:
         console.print(f"THE LEDGER IS BROKEN, do not trust this: {broken}")
     if not rows:
@@ -140,8 +129,8 @@ def _print_pours(rows: list[dict[str, Any]], broken: str | None) -> None:
 
 def print_sheet(sheet: BatchSheet) -> None:
     """The sheet for a person; black and white, as wide as the terminal."""
-    console = _console()
-    sheet = msgspec.convert(_plain(msgspec.to_builtins(sheet)), BatchSheet)
+    console = printer()
+    sheet = msgspec.convert(plain(msgspec.to_builtins(sheet)), BatchSheet)
     stamp = "  SIMULATED" if sheet.simulated else ""
     console.print(f"Batch {sheet.batch}  {sheet.formula} revision {sheet.revision}{stamp}")
     opened = f"opened {local(sheet.opened_at)} by {sheet.opened_by}"

@@ -67,13 +67,20 @@ def insert(db: Database, records: Sequence[Recorded]) -> None:
 
 
 def read_events(
-    db: Database, batch: str | None = None, *, after: int | None = None, most: int | None = None
+    db: Database,
+    batch: str | None = None,
+    *,
+    after: int | None = None,
+    most: int | None = None,
+    outside: bool = False,
 ) -> Iterator[Recorded]:
-    """Events in their order; of one batch, or all; those `after` a number, so many at `most`.
+    """Events in their order; of one batch, those `outside` any, or all; those `after` a number, so
+    many at `most`.
 
     Raises `LedgerError` for a body that is none.
     """
     wanted = ["batch = :batch"] if batch is not None else []
+    wanted += ["batch IS NULL"] if outside else []
     wanted += ["seq > :after"] if after is not None else []
     where = f"WHERE {' AND '.join(wanted)}" if wanted else ""
     query = f"SELECT * FROM event {where} ORDER BY seq LIMIT :most"

@@ -148,8 +148,8 @@ def _bags(line: Line) -> set[str]:
 def _lot_row(batch: Batch, line: Line, lot: str) -> Row:
     known = line.lots.get(lot)
     loads = [load for load in line.loads if load.lot == lot]
-    weighed = [load.actual_g for load in loads if load.net_g is not None]
-    actual = sum(weighed, Decimal(0)) if weighed else None
+    weighed = [load for load in loads if load.net_g is not None]
+    actual = sum((load.actual_g for load in weighed), Decimal(0)) if weighed else None
     doubt = sum((part.content_g for part in line.in_doubt if part.lot == lot), Decimal(0))
     told = known.tellings if known else ()
     strengths = [{agent: plain(share * 100) for agent, share in one.items()} for one in told]
@@ -164,7 +164,7 @@ def _lot_row(batch: Batch, line: Line, lot: str) -> Row:
         "actual_text": None if actual is None else plain(actual),
         "unknown_more": unknown_more(loads),
         "doubt_text": plain(doubt) if doubt else None,
-        "at": loads[-1].at if loads else None,
+        "at": (weighed or loads)[-1].at if loads else None,
         "supplier": None,
         "packed": None,
     }

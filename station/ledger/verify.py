@@ -52,10 +52,36 @@ def verify(db: Database) -> Verdict:
     broken = proof.broken
     if broken is None and mark is not None and (lost := missing(db, proof, mark)):
         broken = Broken(min(mark.seq, proof.seq + 1), lost)
-    head = chain.head_text(proof.head)
+    return _verdict(proof.seq, proof.head, broken)
+
+
+def _verdict(seq: int, head: bytes, broken: Broken | None) -> Verdict:
     if broken is None:
-        return Verdict(True, proof.seq, head, None, None)
-    return Verdict(False, proof.seq, head, broken.seq, broken.reason)
+        return Verdict(True, seq, chain.head_text(head), None, None)
+    return Verdict(False, seq, chain.head_text(head), broken.seq, broken.reason)
+
+
+def glance(db: Database, mark: Mark | None) -> Verdict:
+    """What can be told of a ledger without reading its events: its parts are the station's, and it
+    reaches `mark`, which was read before it. The rows made from the events are not held against
+    them. Raises as `verify` does."""
+    walk = Walk(db, lambda batch: None)
+    broken = told(walk, lambda: _at_end(db, walk))
+    if broken is None and mark is not None:
+        end = Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, None)
+        if lost := missing(db, end, mark):
+            broken = Broken(min(mark.seq, walk.seq + 1), lost)
+    return _verdict(walk.seq, walk.head, broken)
+
+
+def _at_end(db: Database, walk: Walk) -> Broken | None:
+    """Stand on the last event, whatever comes before it."""
+    walk.begin()
+    last = db.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1").fetchone()
+    if last is None:
+        raise Break("there is no event at all")
+    walk.stand_on(walk.station, *last)
+    return schema_broken(db)
 
 
 def _path(db: Database) -> Path:

@@ -1,0 +1,281 @@
+"""The auditor's questions: which batches, where a lot went, how a line spreads, what a day was.
+
+They read the tables made from the events, in a moment, and do not verify the ledger: each answer
+says so, and says what a glance found wrong.
+"""
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any, NoReturn, TypeVar
+
+import click
+import msgspec
+
+from station import gs1
+from station.audit.day import Day, day_of
+from station.audit.listing import ListedBatch, listed
+from station.audit.spread import Point, spread
+from station.audit.trace import LotUse, trace
+from station.cli.answers import (
+    foot,
+    head,
+    print_batches,
+    print_day,
+    print_spread,
+    print_trace,
+)
+from station.cli.common import (
+    CANNOT,
+    NO,
+    WRONG_USE,
+    fail,
+    json_option,
+    ledger_option,
+    local,
+    print_json,
+    say,
+    shown,
+)
+from station.cli.paper import print_csv, printer
+from station.cli.period import one_day, period, period_options
+from station.ledger.asking import Asked, asked
+from station.ledger.errors import LedgerError
+from station.ledger.walk import NO_EVENT
+
+F = TypeVar("F", bound=Callable[..., Any])
+Rows = Sequence[dict[str, Any]]
+
+
+def csv_option(function: F) -> F:
+    return click.option("--csv", "as_csv", is_flag=True, help="Print CSV, times as at the bench.")(
+        function
+    )
+
+
+def _one_form(as_json: bool, as_csv: bool) -> None:
+    if as_json and as_csv:
+        fail("--json and --csv are two forms of one answer", "ask for one of them", WRONG_USE)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Asked]:
+    """The ledger, its failures told as the command line tells them."""
+    try:
+        with asked(path) as ledger:
+            yield ledger
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    except NO_EVENT as error:
+        fail(f"the ledger is broken: {error}", "station ledger verify says where", CANNOT)
+
+
+def _answer(ledger: Asked, value: Any, **beside: Any) -> None:
+    """As JSON, with what every answer says of its ledger."""
+    verdict = ledger.verdict
+    told = {
+        "simulated": ledger.simulated,
+        "events": verdict.events,
+        "head": verdict.head,
+        "verified": False,
+        "broken": verdict.reason,
+    }
+    print_json({**msgspec.to_builtins(value), **beside, **told})
+
+
+def _end(ledger: Asked) -> NoReturn:
+    sys.exit(0 if ledger.verdict.ok else NO)
+
+
+def _csv(ledger: Asked, columns: Sequence[str], rows: Rows) -> None:
+    """Times as at the bench; every row is stamped where the ledger is a simulated one."""
+    if ledger.verdict.reason:
+        say(f"THE LEDGER IS BROKEN, do not trust this: {ledger.verdict.reason}", err=True)
+    stamp = {"simulated": "SIMULATED" if ledger.simulated else None}
+    made = [{key: _local(key, value) for key, value in row.items()} | stamp for row in rows]
+    print_csv((*columns, "simulated"), made)
+
+
+def _local(key: str, value: Any) -> Any:
+    return local(value) if value and key in _TIMES else value
+
+
+_TIMES = ("at", "opened_at")
+
+
+@click.command("list", epilog="Example: station audit list --from 2026-11-01 --to 2026-11-30")
+@period_options
+@ledger_option
+@json_option
+@csv_option
+def list_batches(
+    first: str | None, last: str | None, ledger: Path, as_json: bool, as_csv: bool
+) -> None:
+    """Every batch that was opened in those days: formula, state, meat, salt, why on hold.
+
+    Salt and meat are those of the batch sheet. `at least`: more went in, nobody knows how much.
+    """
+    _one_form(as_json, as_csv)
+    span = period(first, last)
+    with _opened(ledger) as found:
+        batches = listed(found.batches(span))
+        answer, step = _how_many(found, batches, first, last)
+    if as_json:
+        told = {"batches": msgspec.to_builtins(batches), "from": first, "to": last}
+        _answer(found, told, answer=answer, next=step)
+    elif as_csv:
+        _csv(found, ListedBatch.__struct_fields__, msgspec.to_builtins(batches))
+    else:
+        head(found, answer)
+        print_batches(batches)
+        if step:
+            printer().print(f"  next: {shown(step)}")
+        foot(found)
+    _end(found)
+
+
+def _how_many(
+    ledger: Asked, batches: Sequence[ListedBatch], first: str | None, last: str | None
+) -> tuple[str, str | None]:
+    """In words, and the next step where there is none."""
+    between = (f" from {first}" if first else "") + (f" to {last}" if last else "")
+    if batches:
+        return f"{len(batches)} batch{'' if len(batches) == 1 else 'es'}{between}", None
+    return f"no batch was opened{between}", _there_are(ledger.batches())
+
+
+@click.command(epilog="Example: station audit lot P-41 --json")
+@click.argument("code")
+@period_options
+@ledger_option
+@json_option
+@csv_option
+def lot(
+    code: str, first: str | None, last: str | None, ledger: Path, as_json: bool, as_csv: bool
+) -> None:
+    """Which batches hold a lot: CODE as it was told, or a whole scanned GS1 label.
+
+    An amount that nobody knows is told beside what was weighed, never as nothing. What was poured
+    and given another place than the mix, unproved, `may be in`. Exit status 2 says that no such lot
+    is on record. Which lots a batch holds: station audit batch.
+    """
+    _one_form(as_json, as_csv)
+    span = period(first, last)
+    with _opened(ledger) as found:
+        rows = found.lot(code)
+        if not rows and (scanned := _scanned(code)) != code:
+            code, rows = scanned, found.lot(scanned)
+        named = [] if rows else found.refusals(code)
+        answer = trace(code, rows, found.lots(), named, span)
+    if as_json:
+        _answer(found, answer)
+    elif as_csv:
+        _csv(found, LotUse.__struct_fields__, msgspec.to_builtins(answer.batches))
+    elif answer.known:
+        print_trace(found, answer)
+    if not answer.known:
+        fail(answer.answer, answer.next, WRONG_USE)
+    _end(found)
+
+
+def _scanned(text: str) -> str:
+    """The lot of a scanned label, or the code as it was typed."""
+    text = text.strip()
+    if not gs1.looks_like(text):
+        return text
+    try:
+        return gs1.read_label(text, datetime.now(UTC).date()).lot
+    except gs1.NotGs1 as error:
+        fail(f"lot: {error}", "scan it again, or type the lot", WRONG_USE)
+
+
+@click.command(epilog="Example: station audit line salt --from 2026-11-01")
+@click.argument("name")
+@period_options
+@ledger_option
+@json_option
+@csv_option
+def line(
+    name: str, first: str | None, last: str | None, ledger: Path, as_json: bool, as_csv: bool
+) -> None:
+    """How far a line is off its target in percent, batch by batch, and what of it is not chance.
+
+    Individuals and moving range, and a moving average for what drifts. Every figure counts, none is
+    left out as an outlier; a batch without a figure is named with the reason. The limits are by
+    what was weighed, and are no tolerance.
+    """
+    _one_form(as_json, as_csv)
+    span = period(first, last)
+    with _opened(ledger) as found:
+        answer = spread(name, found.line(name, span))
+        known = found.lines()
+    if as_json:
+        _answer(found, answer)
+    elif as_csv:
+        _csv(found, Point.__struct_fields__, msgspec.to_builtins(answer.points))
+    elif name in known:
+        print_spread(found, answer)
+    if name not in known:
+        near = get_close_matches(name, known) or known
+        step = f"one of {', '.join(near)}" if near else "no batch is on record yet: station open"
+        fail(f"no line {name!r} is on record", step, WRONG_USE)
+    _end(found)
+
+
+@click.command(epilog="Example: station audit day 2026-11-30")
+@click.argument("day")
+@ledger_option
+@json_option
+@csv_option
+def day(day: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
+    """What happened on DAY (YYYY-MM-DD), from midnight to midnight at the bench.
+
+    Of every batch that was worked on: what its sheet has of that day. --csv has the additions.
+    """
+    _one_form(as_json, as_csv)
+    text, span = one_day(day)
+    with _opened(ledger) as found:
+        answer = day_of(found, text, span)
+        words, step = _worked_on(found, answer)
+    if as_json:
+        _answer(found, answer, answer=words, next=step)
+    elif as_csv:
+        _csv(found, ("batch", *_DAY_COLUMNS), _additions(answer))
+    else:
+        print_day(found, answer, words, step)
+    _end(found)
+
+
+_DAY_COLUMNS = (
+    *("name", "target_g", "actual_g", "difference_percent", "verdict", "scale", "lot", "who", "at"),
+    *("by_hand", "unknown_more"),
+)
+
+
+def _additions(answer: Day) -> Rows:
+    return [
+        {"batch": batch.batch, **msgspec.to_builtins(row)}
+        for batch in answer.batches
+        for row in batch.additions
+    ]
+
+
+def _worked_on(ledger: Asked, answer: Day) -> tuple[str, str | None]:
+    """In words, and the next step where there is nothing."""
+    many = len(answer.batches)
+    words = f"{answer.day}: {many} batch{' was' if many == 1 else 'es were'} worked on"
+    return words, None if many else _there_are(ledger.batches())
+
+
+def _there_are(every: Rows) -> str:
+    """Which days to ask for, by all batches there are."""
+    if not every:
+        return "no batch is on record yet: station open begins one"
+    days = [local(row["opened_at"])[:10] for row in (every[0], every[-1])]
+    return f"{len(every)} are on record, opened from {days[0]} to {days[1]}"
+
+
+QUESTIONS = (list_batches, lot, line, day)

@@ -1,0 +1,141 @@
+"""What an auditor asks of the tables, without a walk through the events. Reading only."""
+
+import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from sqlite_utils.db import Database
+
+from station.ledger import tables
+from station.ledger.mark import read_mark
+from station.ledger.reading import is_simulated, open_reader
+from station.ledger.records import Recorded, read_events
+from station.ledger.schema import VERSION, migrations, version_of
+from station.ledger.verify import Verdict, glance, prove
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """Times as the ledger writes them, UTC: from `begin` on, up to but not including `end`. As made
+    it is all the time there is."""
+
+    begin: str = ""
+    end: str = "~"
+
+    def __contains__(self, at: str) -> bool:
+        return self.begin <= at < self.end
+
+
+ALWAYS = Period()
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A ledger that is open for questions: its tables, its events, what a glance at it says."""
+
+    verdict: Verdict
+    simulated: bool
+    _tables: Database
+    _events: Database
+
+    def batches(self, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of the batches opened in a period, in the order in which they were."""
+        return self._rows(
+            "SELECT * FROM batch WHERE opened_at >= :begin AND opened_at < :end"
+            " ORDER BY opened_at, batch",
+            period,
+        )
+
+    def lot(self, code: str) -> list[tables.Row]:
+        """The rows of a lot, each with its batch's state and opening, in the order in which it was
+        weighed, or the batch opened."""
+        return self._rows(
+            "SELECT lot.*, batch.state, batch.opened_at FROM lot JOIN batch USING (batch)"
+            " WHERE lot.lot = :name"
+            " ORDER BY coalesce(lot.at, batch.opened_at), lot.batch, lot.line",
+            ALWAYS,
+            code,
+        )
+
+    def line(self, name: str, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of an addition, each with its batch's formula and state; in a period by when it
+        was weighed, else by when its batch was opened."""
+        return self._rows(
+            "SELECT addition.*, batch.formula, batch.revision, batch.state, batch.opened_at"
+            " FROM addition JOIN batch USING (batch)"
+            " WHERE addition.name = :name AND coalesce(addition.at, batch.opened_at) >= :begin"
+            " AND coalesce(addition.at, batch.opened_at) < :end"
+            " ORDER BY coalesce(addition.at, batch.opened_at), addition.batch",
+            period,
+            name,
+        )
+
+    def lots(self) -> list[str]:
+        """Every lot that is known."""
+        rows = self._tables.execute("SELECT DISTINCT lot FROM lot ORDER BY lot")
+        return [row[0] for row in rows]
+
+    def lines(self) -> list[str]:
+        """Every addition that is known."""
+        rows = self._tables.execute("SELECT DISTINCT name FROM addition ORDER BY name")
+        return [row[0] for row in rows]
+
+    def busy(self, period: Period) -> list[str]:
+        """The batches that have an event in a period."""
+        rows = self._events.execute(
+            "SELECT DISTINCT batch FROM event"
+            " WHERE at >= :begin AND at < :end AND batch IS NOT NULL ORDER BY batch",
+            {"begin": period.begin, "end": period.end},
+        )
+        return [row[0] for row in rows]
+
+    def events_of(self, batch: str) -> Iterator[Recorded]:
+        """The events of a batch, in their order."""
+        return read_events(self._events, batch)
+
+    def outside(self) -> Iterator[Recorded]:
+        """The events of no batch, in their order."""
+        return read_events(self._events, outside=True)
+
+    def refusals(self, word: str) -> list[tuple[str, str]]:
+        """The refusals about lots whose sentence has that word, each with its batch. There is no
+        index for it: a walk over the events."""
+        rows = self._events.execute(
+            "SELECT batch, json_extract(body, '$.reason') FROM event WHERE kind = 'refused'"
+            " AND json_extract(body, '$.command') IN ('OpenLot', 'NextBag') AND instr(body, :word)"
+            " ORDER BY seq",
+            {"word": word},
+        )
+        whole = re.compile(rf"(?<![\w-]){re.escape(word)}(?![\w-])")
+        return [(batch, reason) for batch, reason in rows if whole.search(reason)]
+
+    def _rows(self, query: str, period: Period, name: str | None = None) -> list[tables.Row]:
+        asked = {"begin": period.begin, "end": period.end, "name": name}
+        return list(self._tables.query(query, asked))
+
+
+@contextmanager
+def asked(path: Path) -> Iterator[Asked]:
+    """The ledger at `path`, in one state of it, whatever is added meanwhile. The tables of an older
+    ledger are made from its events first, in memory: that verifies it whole and takes its time.
+
+    Raises `LedgerError`.
+    """
+    with open_reader(path) as db:
+        old = version_of(db) < VERSION
+        mark = read_mark(path)  # before the state is held: it may be behind that, never ahead
+        db.execute("BEGIN")
+        verdict = glance(db, mark)
+        if not old:
+            yield Asked(verdict, is_simulated(db), db, db)
+            return
+        with closing(sqlite3.connect(":memory:", isolation_level=None)) as connection:
+            made = Database(connection, execute_plugins=False)
+            migrations.apply(made)
+            broken = prove(db, leave=lambda batch: tables.write(made, batch)).broken
+            if broken is not None:
+                verdict = replace(verdict, ok=False, first_broken=broken.seq, reason=broken.reason)
+            yield Asked(verdict, is_simulated(db), made, db)
