@@ -105,6 +105,7 @@ class Line:
     doubts: tuple[Doubt, ...] = ()
     gone: tuple[Doubt, ...] = ()
     refused: dict[str, str] = field(default_factory=dict)  # bag past its date -> that date
+    on: str | None = None  # the scale that a person chose
 
     @property
     def name(self) -> str:

@@ -48,6 +48,7 @@ def choice_for(station: Station, name: str, without: Collection[str] = ()) -> Ch
     line = batch.lines[name]
     left = max(batch.target(name) - line.meant_g(), Fraction(0))
     scales = [scale for scale in batch.scales if scale.name not in without]
+    scales = [scale for scale in scales if scale.name == line.on] or scales
     vessel_g = _vessel_g(station, line)
     if line.tare is not None:
         scales = [batch.scale(line.tare.scale)]

@@ -34,8 +34,8 @@ _INSIDE = frozenset({"lag", "review-lot"})
 GROUPS: dict[str, tuple[str, ...]] = {
     "Before the batch": ("demo", "run", "bench", "scale", "vessel", "formula", "open", "lot"),
     "At the bench": (
-        *("use", "accept", "end", "meat-lot", "meat-out", "next-bag", "jar", "tip", "skip", "step"),
-        *("who", "note", "park", "take-up", "close", "state", "follow"),
+        *("use", "weigh-on", "accept", "end", "meat-lot", "meat-out", "next-bag", "jar", "tip"),
+        *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),
     ),
     "When something went wrong": (
         *("void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),

@@ -131,12 +131,16 @@ def build(bench: Bench, method: Method, params: Params) -> Command:
     return own(bench, params) if own else method.command(**params)
 
 
-def _with_seconds(bench: Bench, method: Method, params: Params, refusal: Refusal) -> Refusal:
-    """The refusal; where a second person is wanted, with the same call for each who could be it."""
+def _with_answers(bench: Bench, method: Method, params: Params, refusal: Refusal) -> Refusal:
+    """The refusal; where a second person is wanted, with the same call for each who could be it,
+    and where a bag has another strength, with the one that works the line out by it."""
     batch = bench.desk.station.open
+    said = {key: value for key, value in params.items() if key != "batch"}
+    if refusal.code == "other-strength" and method.name == "lot":
+        means = "work the line and the salt out by it"
+        refusal.offers = (Offer("lot", {**said, "rescale": True}, danger=True, means=means),)
     if refusal.code != "second-wanted" or batch is None:
         return refusal
-    said = {key: value for key, value in params.items() if key != "batch"}
     refusal.offers = tuple(
         Offer(method.name, {**said, "second": n}, danger=True, means=f"{n} has seen it too")
         for n in batch.opened.people
@@ -167,7 +171,7 @@ async def call(bench: Bench, name: str, params: Params, uid: int | None) -> Para
     try:
         answer = await bench.desk.submit(command, uid)
     except Refusal as refusal:
-        raise _with_seconds(bench, method, params, refusal) from None
+        raise _with_answers(bench, method, params, refusal) from None
     at_bench = bench.desk.station.batch
     return {"batch": at_bench.id if at_bench else None, "answer": answer}
 

@@ -9,6 +9,7 @@ from station.batch.state import Batch
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
+from station.weighing.offers import saw_it_go_in
 from station.weighing.sight import Sight
 
 
@@ -87,7 +88,7 @@ def close(sight: Sight, command: do.Close) -> Decision:
         if words := by_word(batch, line):
             what = f"only {words[-1].who} says that {line.name} is in the mix"
             step = f"put its empty vessel on {words[-1].scale}, or say tip with --second NAME"
-            raise Refusal("unseen", what, step, line.name)
+            raise Refusal("unseen", what, step, line.name, saw_it_go_in(batch, line))
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
 
 

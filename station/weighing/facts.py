@@ -133,6 +133,12 @@ class Facts:
             self._choices[key] = choice_for(self.station, name, without)
         return self._choices[key]
 
+    def choice_on(self, name: str, scale: str) -> Choice | None:
+        """Loads and limits for an addition on that scale; None where it has no room."""
+        batch = self.station.open
+        others = {other.name for other in batch.scales if other.name != scale} if batch else set()
+        return self.choice(name, frozenset(others))
+
     def limits(self, name: str, scale: Scale, loads: int) -> Limits:
         """The line's limits if `loads` more loads of it are weighed on `scale`."""
         key = (name, scale.name, loads)

@@ -70,6 +70,22 @@ def note(sight: Sight, command: do.Note) -> Decision:
 
 
 @decides
+def weigh_on(sight: Sight, command: do.WeighOn) -> Decision:
+    """Weigh a line on the scale that its vessel goes on; one that is not fit is refused."""
+    line, pan = sight.facts.addition(command.line), sight.pan(command.scale)
+    batch, scale = sight.facts.open_batch(), pan.scale.name
+    if line.tare is not None:
+        what = f"{line.name} has its vessel already"
+        raise Refusal("one-tare", what, "finish it, or void", line.name)
+    choice = sight.facts.choice_on(line.name, scale)
+    if choice is None or choice.unfit:
+        why = choice.unfit if choice else f"no room for {line.name}"
+        raise Refusal("unfit", f"{scale} is not fit: {why}", "stay with the other", line.name)
+    event = ev.ScaleChosen(line.name, scale, batch.who)
+    return Decision((event,), answer=f"{line.name} is weighed on {scale}")
+
+
+@decides
 def use(sight: Sight, command: do.Use) -> Decision:
     """Name the vessel for an addition, or the tub that meat is in."""
     facts, station = sight.facts, sight.station

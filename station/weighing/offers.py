@@ -203,6 +203,7 @@ def _addition(sight: Sight, look: Look) -> list[Offer]:
     free = [vessel.name for vessel in sight.facts.free]
     if not look.troubles or line.skipped:
         found += vessels(_after(line.used, free))
+        found += _other_scales(look)
     if line.standing:
         found.append(void)
     elif not line.loads and not line.skipped and sight.facts.phase == "additions":
@@ -212,6 +213,18 @@ def _addition(sight: Sight, look: Look) -> list[Offer]:
         gone = Offer("tip", {"line": line.name, "unaccepted": True}, "in-mix", danger=True)
         found.append(gone)
     return found
+
+
+def _other_scales(look: Look) -> list[Offer]:
+    """The other scales that are fit for the line."""
+    name = look.line.name
+    return [
+        Offer("weigh-on", {"line": name, "scale": scale.name}, means=f"weigh it on {scale.name}")
+        for scale in look.batch.scales
+        if scale != look.scale
+        and (choice := look.facts.choice_on(name, scale.name)) is not None
+        and not choice.unfit
+    ]
 
 
 def _pouring(look: Look) -> list[Offer]:
@@ -248,8 +261,53 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
         for meat in batch.meats.values():  # more meat is a way out
             found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
+    found += _proofs(sight, batch)
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))
+    return found
+
+
+def saw_it_go_in(batch: Batch, line: Line) -> list[Offer]:
+    """Who else may have seen the line tipped into the mix."""
+    return [
+        Offer("tip", {"line": line.name, "second": n}, danger=True,
+              means=f"{line.name}: {n} saw it go in")
+        for n in batch.opened.people
+        if n != batch.who
+    ]  # fmt: skip
+
+
+def _proofs(sight: Sight, batch: Batch) -> list[Offer]:
+    """What settles where a limited line went, which strength is right, or says that more is in."""
+    found: list[Offer] = []
+    others = [person for person in batch.opened.people if person != batch.who]
+    busy = {ln.tare.scale for ln in sight.facts.under_way if ln.tare}
+    on = [pan.scale.name for pan in sight.pans.values() if pan.loaded and not pan.troubles]
+    for line, _ in sight.facts.by_word:
+        found += saw_it_go_in(batch, line)
+    for line in batch.lines.values():
+        of = {"line": line.name}
+        if batch.limited(line.name) and (line.in_doubt or not line.loads):
+            found += [
+                Offer("jar", {**of, "scale": scale}, means=f"{line.name}: its jar is on {scale}")
+                for scale in on
+                if scale not in busy
+            ]
+        if line.doubts:
+            found += [
+                Offer("void", {**of, "reason": WHY, "second": n}, danger=True,
+                      means=f"{line.name}: {n} saw where it went")
+                for n in others
+            ]  # fmt: skip
+        for lot in (lot for lot in line.lots.values() if lot.before):
+            found += [
+                Offer("review-lot", {**of, "lot": lot.lot, "reason": WHY, "second": n}, danger=True,
+                      means=f"lot {lot.lot} is as last told, {n} says so too")
+                for n in others
+            ]  # fmt: skip
+        if any(load.tipped for load in line.loads) and not batch.end:
+            means = f"{line.name}: more went in than is recorded"
+            found.append(Offer("tip", {**of, "more": True}, danger=True, means=means))
     return found
 
 

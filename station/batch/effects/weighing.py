@@ -19,6 +19,11 @@ def vessel_used(batch: Batch, event: ev.VesselUsed, at: str) -> Batch:
 
 
 @effect
+def scale_chosen(batch: Batch, event: ev.ScaleChosen, at: str) -> Batch:
+    return with_line(batch, event.line, on=event.scale)
+
+
+@effect
 def meat_lot_named(batch: Batch, event: ev.MeatLotNamed, at: str) -> Batch:
     """What was weighed before any lot was named is of the first one: a recall must find it."""
     meat = batch.meats[event.line]

@@ -10,6 +10,14 @@ class VesselUsed(Event, tag="vessel-used", frozen=True):
     vessel: str
 
 
+class ScaleChosen(Event, tag="scale-chosen", frozen=True):
+    """A person weighs the line on this scale, though a finer one is there."""
+
+    line: str
+    scale: str
+    who: str
+
+
 class TubEmptied(Event, tag="tub-emptied", frozen=True):
     """A tub whose meat was counted has been seen empty: it may count again."""
 

@@ -150,6 +150,19 @@ class OpenLot(Command):
 
 
 @verb(
+    "weigh-on",
+    "Weigh a line on another scale that is fit for it.",
+    'station weigh-on "bread crumb" bench',
+    LINE,
+    Param("scale", "the scale's name"),
+)
+@dataclass(frozen=True, slots=True)
+class WeighOn(Command):
+    line: str
+    scale: str
+
+
+@verb(
     "meat-lot",
     "Name the delivery that a meat line is taken from.",
     'station meat-lot "pork belly" B-118 --supplier "Orrin Farm" --use-by 2026-12-04',
