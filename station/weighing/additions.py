@@ -48,6 +48,13 @@ def see_load(sight: Sight, command: do.SeeLoad) -> Decision:
     return Decision()
 
 
+@decides
+def see_other_vessel(sight: Sight, command: do.SeeOtherVessel) -> Decision:
+    """Its tare is taken instead."""
+    line, scale = sight.facts.addition(command.line), sight.pans[command.scale].scale
+    return Decision((_tared(line, scale, command.vessel, command.settled),))
+
+
 def _tared(
     line: Line, scale: Scale, vessel: str | None, settled: Settled, onto_mix: bool = False
 ) -> ev.Tared:

@@ -3,6 +3,7 @@
 from station.batch import events as ev
 from station.batch.cups import held_in
 from station.batch.line import MeatLine
+from station.batch.progress import finished
 from station.tomlfile import near
 from station.units import plain
 from station.weighing import commands as do
@@ -94,9 +95,13 @@ def use(sight: Sight, command: do.Use) -> Decision:
     if name is None:
         raise Refusal("no-turn", "nothing is to be weighed now", "name the line as well")
     found = facts.line(name)
-    if not isinstance(found, MeatLine) and found.tare is not None:
-        what = f"{found.name} has its vessel already"
-        raise Refusal("one-tare", what, "finish it, or void", found.name)
+    if not isinstance(found, MeatLine):
+        if found.tare is not None:
+            what = f"{found.name} has its vessel already"
+            raise Refusal("one-tare", what, "finish it, or void", found.name)
+        if finished(facts.open_batch(), found):
+            where = "stands" if found.standing else "is in the mix"
+            raise Refusal("done", f"{found.name} {where}", "go on with the next line", found.name)
     if command.vessel not in station.vessels:
         what = f"no empty weight on record for {command.vessel}"
         step = f"set it down empty and say: vessel {command.vessel} SCALE"

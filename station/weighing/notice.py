@@ -88,6 +88,8 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
     ):
         return do.SeeGap(line.name, pan.scale.name)
     look = sight.look(line)
+    if (other := _other_vessel(look)) is not None:
+        return other
     net = look.settled_g
     if net is None or not pan.loaded:
         return None
@@ -100,6 +102,23 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)
     return None
+
+
+def _other_vessel(look: Look) -> Command | None:
+    """The one empty vessel on record that was set down in place of the tared one before anything
+    was poured. For salt and cures a person is asked: the tared one may be full by now."""
+    line, pan, batch = look.line, look.pan, look.batch
+    if [trouble.reason for trouble in look.troubles] != ["vessel"] or batch.guarded(line.name):
+        return None
+    if line.lifted is not None or pan is None or pan.settled is None or pan.placed_g is None:
+        return None
+    gross = pan.settled.gross_g
+    if abs(gross - pan.placed_g) > pan.scale.near_g:
+        return None
+    alike = [v.name for v in look.facts.free if abs(v.empty_g - gross) <= pan.scale.near_g]
+    if len(alike) != 1:
+        return None
+    return do.SeeOtherVessel(line.name, alike[0], pan.scale.name, pan.settled)
 
 
 def _is_new(look: Look) -> bool:

@@ -37,6 +37,16 @@ class SeeLoad(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeeOtherVessel(Command):
+    """Another empty vessel on record stands where one was tared that nothing was poured into."""
+
+    line: str
+    vessel: str
+    scale: str
+    settled: Settled
+
+
+@dataclass(frozen=True, slots=True)
 class SeeLift(Command):
     """The vessel of the weighing has been lifted off."""
 

@@ -1,0 +1,103 @@
+"""The emptied cup that was lifted off again begins no line: another empty one takes its place."""
+
+import pytest
+
+from station.batch import events as ev
+from station.weighing import commands as do
+from tests.benchside import CUPS, Bench
+from tests.weighing.test_second_dose import salted
+
+
+def at_garlic(*others: str) -> Bench:
+    """The cup of the pepper came back empty, and was taken for the garlic. `others`: grams of more
+    vessels on record."""
+    bench = Bench()
+    for number, grams in enumerate(others, 4):
+        bench.show("fine", grams)
+        bench.say(do.RecordVessel(f"cup {number}", "fine"))
+        bench.show("fine", "0")
+    bench.begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Use("cup 2"))
+    bench.add("premix", "cup 2", "24")
+    bench.pour("cup 1", "36")
+    bench.lift()
+    bench.show("fine", "87.00")
+    bench.show("fine", "0")
+    assert bench.line("garlic").tare.vessel == "cup 1"
+    return bench
+
+
+def test_another_empty_vessel_takes_its_place_without_a_question() -> None:
+    bench = at_garlic()
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("garlic").tare.vessel == "cup 2"
+    assert bench.told.word == "POUR"
+    bench.pour("cup 2", "60")
+    bench.lift()
+    assert bench.line("garlic").loads[0].net_g == 60
+
+
+def test_the_same_one_stays_its_vessel() -> None:
+    bench = at_garlic()
+    bench.show("fine", "87.00")
+    assert bench.line("garlic").tare.vessel == "cup 1" and bench.told.word == "POUR"
+
+
+@pytest.mark.parametrize("extra", ["0.15", "0.20"])
+def test_a_vessel_that_is_not_empty_is_asked_about(extra: str) -> None:
+    """Three divisions of 0.05 g are the same weight."""
+    bench = at_garlic()
+    bench.show("fine", f"{float(CUPS['cup 2']) + float(extra):.2f}")
+    same = extra == "0.15"
+    assert (bench.line("garlic").tare.vessel == "cup 2") is same
+    assert (bench.told.asks is None) is same
+
+
+def test_one_that_something_was_poured_into_is_asked_about() -> None:
+    bench = at_garlic()
+    bench.pour("cup 1", "20")
+    bench.lift()
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("garlic").tare.vessel == "cup 1"
+    assert bench.told.asks is not None
+
+
+def test_a_lighter_one_takes_its_place_too() -> None:
+    bench = at_garlic()
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("garlic").tare.vessel == "cup 2"
+
+
+def test_for_a_cure_and_for_salt_a_person_is_asked() -> None:
+    """The tared cup may have been filled away from the scale, and weigh like the other one."""
+    for bench in (Bench().begin(), salted()):
+        line = bench.told.line
+        bench.show("fine", CUPS["cup 1"])
+        bench.show("fine", "0")
+        bench.show("fine", CUPS["cup 2"])
+        assert bench.line(line).tare.vessel == "cup 1"
+        assert bench.told.troubles[0].asks == "swapped"
+
+
+def test_of_two_vessels_of_one_weight_a_person_says_which() -> None:
+    bench = at_garlic("98.50")
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("garlic").tare.vessel == "cup 1"
+    assert bench.told.asks is not None
+
+
+def test_a_line_that_is_in_the_mix_takes_no_vessel() -> None:
+    bench = salted()
+    refusal = bench.refused(do.Use("cup 1", "salt"))
+    assert (refusal.code, refusal.sentence) == ("done", "salt is in the mix")
+    assert not [e for e in bench.events if e == ev.VesselUsed("salt", "cup 1")]
+
+
+def test_a_line_that_stands_takes_no_other_vessel() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    assert bench.refused(do.Use("cup 1", "salt")).sentence == "salt stands"
