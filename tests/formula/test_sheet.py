@@ -5,8 +5,9 @@ from fractions import Fraction
 
 import pytest
 
+from station.formula.quantities import parse_amount, parse_band
 from station.formula.scaling import meat_for_mix, meat_for_pieces, mix_of, target_of
-from station.formula.sheet import parse_amount, parse_band, parse_formula
+from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.tomlfile import FileMistakes
 
