@@ -109,7 +109,6 @@ class Addition(msgspec.Struct, frozen=True):
     amount: Amount
     contains: dict[str, Decimal]
     allergens: tuple[str, ...] = ()
-    cost: str | None = None
     band: Band | None = None
     onto: bool = False
     alone: bool = False

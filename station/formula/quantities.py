@@ -4,8 +4,7 @@ import re
 from decimal import Decimal
 
 from station import units
-from station.formula.model import SPECIES, Amount, Band
-from station.tomlfile import near
+from station.formula.model import Amount, Band
 
 _BAND_PART = re.compile(r"([+-]\s*[0-9]+(?:\.[0-9]+)?)\s*(%|mg|g|kg)")
 _COUNT = re.compile(r"([0-9]+(?:\.[0-9]+)?)\s+sachets?\s*/\s*(.+)")
@@ -47,7 +46,8 @@ def parse_band(text: str) -> Band:
     if found.get("lower", Decimal(0)) >= 1:
         raise ValueError(f"found {text!r}: its lower side is nothing at all")
     if rest.strip() or sides != {"lower", "upper"}:
-        raise ValueError(f'found {text!r}, expected both sides such as "-4 % +2 %" or "-1 g +1 g"')
+        expected = 'both sides such as "-4 % +2 %" or "-1 g +1 g"'
+        raise ValueError(f"found {text!r}, expected {expected}{units.hint(text)}")
     return Band(found.get("lower"), found.get("upper"), found.get("lower_g"), found.get("upper_g"))
 
 
@@ -69,12 +69,6 @@ def temperature_bound(text: str) -> str:
     return units.bound(text, units.celsius)
 
 
-def cost(text: str) -> str:
-    """A cost per mass such as "4.10 / kg", as it is written."""
-    units.cost_per_mass(text)
-    return text
-
-
 def share(text: str) -> Decimal:
     """A share of something: more than nothing, at most all."""
     value = units.fraction(text)
@@ -94,17 +88,6 @@ def fat(text: str) -> Decimal:
     if not 0 <= value <= 1:
         raise ValueError(f"found {text!r}, expected 0 % to 100 %")
     return value
-
-
-def species(text: str) -> str:
-    """A species of the list, by any of its everyday names."""
-    name = text.strip().casefold()
-    name = {"pig": "pork", "swine": "pork", "hog": "pork", "cow": "beef", "sheep": "mutton"}.get(
-        name, name
-    )
-    if name not in SPECIES:
-        raise ValueError(f"found {text!r}, allowed {', '.join(SPECIES)}{near(name, SPECIES)}")
-    return name
 
 
 def _positive(value: Decimal) -> Decimal:

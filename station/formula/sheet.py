@@ -5,15 +5,13 @@ from decimal import Decimal
 from typing import cast
 
 from station import units
-from station.formula import quantities
+from station.formula import quantities, words
 from station.formula.masses import agent_name
 from station.formula.model import (
     ALONE_ROLES,
     ALWAYS_ASIDE,
     CONTRADICTING,
     METHODS,
-    PRODUCT_WORDS,
-    ROLES,
     Addition,
     Amount,
     Formula,
@@ -33,12 +31,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     revision = top.value("revision", int, "a whole number from 1", 0)
     if revision >= 1_000_000 or (revision < 1 and top.holds("revision", int)):
         top.mistake("revision", f"found {revision}, expected a whole number from 1 to 999999")
-    product = tuple(top.text("product").split())
-    for word in product:
-        if word not in PRODUCT_WORDS:
-            hint = near(word, PRODUCT_WORDS)
-            allowed = ", ".join(PRODUCT_WORDS)
-            top.mistake("product", f"found {word!r}, allowed words {allowed}{hint}")
+    product = top.parsed("product", words.product) or ()
     for one, other in CONTRADICTING:
         if one in product and other in product:
             top.mistake("product", f"a product cannot be both {one} and {other}")
@@ -81,7 +74,7 @@ def _meat(table: Table) -> Meat:
     meat = Meat(
         name=table.text("name"),
         share=table.parsed("share", quantities.share) or Decimal(0),
-        species=table.parsed("species", quantities.species, None),
+        species=table.parsed("species", words.species, None),
         fat=table.parsed("fat", quantities.fat, None),
     )
     table.finish()
@@ -91,17 +84,16 @@ def _meat(table: Table) -> Meat:
 def _additions(table: Table) -> list[Addition]:
     """One `Addition` of the table, or one for each of its parts."""
     name = table.text("name")
-    role = cast(Role, table.choice("role", ROLES))
+    role = cast(Role, table.parsed("role", words.role) or "other")
     table.has("stand")  # read by _stand
     if not table.has("parts"):
         return [_addition(table, name, role, None)]
-    for key in ("amount", "contains", "cost", "weigh", "alone", "required", "band"):
-        if table.has(key):
-            table.mistake(key, "belongs to the parts, not to the line made of them")
+    for key in ("amount", "contains", "weigh", "alone", "required", "band"):
+        table.refuse(key, "belongs to the parts, not to the line made of them")
     table.texts("allergens")
     parts = []
     for part in table.tables("parts"):
-        part_role = cast(Role, part.choice("role", ROLES, default=role))
+        part_role = cast(Role, part.parsed("role", words.role, role) or role)
         parts.append(_addition(part, part.text("name"), part_role, name))
     table.finish()
     return parts
@@ -117,13 +109,13 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         table.mistake("weigh", f"it contains {limited[0]}: weighed aside, never onto the mix")
     if amount and amount.on == "count" and (role in ALWAYS_ASIDE or contains):
         table.mistake("amount", f"a {role} must be weighed: give a mass, not sachets")
+    table.refuse("cost", "the station reckons with no cost: keep it as a remark behind a #")
     addition = Addition(
         name=name,
         role=role,
         amount=amount or Amount("", "fixed", Decimal(1)),
         contains=contains,
         allergens=table.texts("allergens"),
-        cost=table.parsed("cost", quantities.cost, None),
         band=table.parsed("band", quantities.parse_band, None),
         onto=weigh == "onto",
         alone=table.flag("alone", role in ALONE_ROLES),
