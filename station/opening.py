@@ -3,6 +3,7 @@
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal, NamedTuple
 
 from station import __version__, units
 from station.batch.events import BatchOpened
@@ -33,7 +34,7 @@ def opening(
     """
     try:
         formula = parse_formula(*_formula_file(config, formula_name))
-        bands, law = read_rules(config, settings.authority, formula)
+        bands, law = bench_rules(config, settings, formula)
     except ResourceError as error:
         raise Refusal(
             "no-file", str(error), "check the name and the configuration folder"
@@ -67,6 +68,37 @@ def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[s
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     today = datetime.now().astimezone().date().isoformat()
     return bands, parse_law(*config.read(f"limits/{authority}.toml"), today)
+
+
+class Judge(NamedTuple):
+    """Whose law a formula is judged by, and who chose it."""
+
+    authority: str
+    by: Literal["asked", "formula", "bench"]
+
+
+def judge_of(settings: Settings, formula: Formula, asked: str | None) -> Judge:
+    """The authority that was asked for, else the one that the formula names, else the bench's."""
+    if asked is not None:
+        return Judge(asked, "asked")
+    if formula.authority is not None:
+        return Judge(formula.authority, "formula")
+    return Judge(settings.authority, "bench")
+
+
+def bench_rules(
+    config: Config, settings: Settings, formula: Formula
+) -> tuple[dict[str, Band], Law]:
+    """The same of the bench's own authority, which is the only one that a batch is judged by.
+    Raises `Refusal` where the formula is written for another."""
+    if formula.authority not in (None, settings.authority):
+        raise Refusal(
+            "authority",
+            f"{formula.name} is written for the law of {formula.authority},"
+            f" and this bench judges by {settings.authority}",
+            f"station formula check FILE --authority {settings.authority} tells what that says",
+        )
+    return read_rules(config, settings.authority, formula)
 
 
 def sealed(

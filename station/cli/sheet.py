@@ -21,7 +21,7 @@ from station.cli.common import (
 )
 from station.formula.law import findings
 from station.formula.sheet import parse_formula
-from station.opening import planned_meat, read_rules, sealed
+from station.opening import bench_rules, planned_meat, sealed
 from station.resources import Config
 from station.settings import load_settings
 from station.weighing.commands import Refusal
@@ -55,7 +55,7 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:
     formula, settings = parse_formula(text, filename), load_settings(config)
-    bands, law = read_rules(config, settings.authority, formula)
+    bands, law = bench_rules(config, settings, formula)
     if formula.method != "comminuted":
         raise Refusal("method", f"{formula.name} is {formula.method}", "comminuted ones only")
     meat_g, planned_by = planned_meat(formula, {"meat": meat})

@@ -6,6 +6,7 @@ from typing import cast
 
 from station import units
 from station.formula import quantities, words
+from station.formula.limits import AUTHORITIES
 from station.formula.masses import agent_name
 from station.formula.model import (
     ALONE_ROLES,
@@ -46,6 +47,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     piece = top.parsed("piece", quantities.positive_mass, None)
     loss = top.parsed("loss", quantities.below_one, Decimal(0))
     basis = top.choice("basis", ("meat block", "mix"), default="meat block")
+    authority = top.choice("authority", AUTHORITIES, default="") or None
     meats = [_meat(table) for table in top.tables("meat")]
     additions = [part for table in top.tables("addition") for part in _additions(table)]
     steps = [_step(table) for table in top.tables("step")]
@@ -67,6 +69,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         pump=pump,
         pickle_water_g=pickle_water,
         basis=basis,  # type: ignore[arg-type]
+        authority=authority,
     )
 
 

@@ -70,6 +70,7 @@ def mistakes(text: str) -> list[str]:
         ('= "0.20 %"', "= 0,20 %", "", """in quotes: amount = "0,20 %\""""),
         ('= "cure"', "= cure", "", 'in quotes: role = "cure"'),
         ("cooked cured", "cooked raw cured", ":3", "both cooked and raw"),
+        ("revision = 1", 'revision = 1\nauthority = "uk"', ":3", "allowed us, eu, gb"),
         ("cooked cured comminuted", "cured bacon", ":3", "bacon is pumped, immersion or dry"),
         ('name = "belly"', 'name = "belly"\nspecies = "porc"', ":11", "did you mean 'pork'?"),
         ('name = "belly"', 'name = "belly"\nfat = "101 %"', ":11", "0 % to 100 %"),
