@@ -13,12 +13,13 @@ from station.tomlfile import TomlFile
 
 
 class Law(NamedTuple):
-    """What one authority says: limits rows in force, composition rules, and whether its labels
-    count all sodium as salt."""
+    """What one authority says: limits rows in force, composition rules, whether its labels count
+    all sodium as salt, and the day (YYYY-MM-DD) as of which it is told."""
 
     rows: tuple[LimitRow, ...]
     rules: tuple[Rule, ...]
     label_salt: bool
+    day: str
 
 
 def parse_law(text: str, filename: str, day: str) -> Law:
@@ -27,7 +28,7 @@ def parse_law(text: str, filename: str, day: str) -> Law:
     rows, rules = limits_of(file), rules_of(file)
     label_salt = file.top.flag("label_salt", False)
     file.finish()
-    return Law(in_force(rows, day), rules, label_salt)
+    return Law(in_force(rows, day), rules, label_salt, day)
 
 
 _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})

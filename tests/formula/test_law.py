@@ -139,7 +139,7 @@ def test_no_residual_amount_is_named_where_its_text_was_not_read(authority: str)
 def test_a_product_that_no_row_covers_is_told_so() -> None:
     text = 'name = "x"\nrevision = 1\nproduct = "fresh burger"\n[[meat]]\nname = "beef"\n'
     burger = parse_formula(text + 'share = "100 %"\n', "x.toml")
-    (finding,) = findings(burger, Law(US, (), False), Fraction(10_000))
+    (finding,) = findings(burger, Law(US, (), False, "2026-11-26"), Fraction(10_000))
     assert finding.severity == "advice"
     assert "no limits row is about fresh burger" in finding.text
 
