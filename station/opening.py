@@ -11,6 +11,7 @@ from station.formula.bands import parse_bands
 from station.formula.law import Law, findings, parse_law
 from station.formula.limits import LimitRow
 from station.formula.model import Band, Formula
+from station.formula.salting import parse_salt
 from station.formula.scaling import meat_for_mix, meat_for_pieces
 from station.formula.sheet import parse_formula
 from station.resources import Config, ResourceError
@@ -63,11 +64,12 @@ def opening(
 
 
 def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[str, Band], Law]:
-    """(band by line, the authority's law as it is in force today). Raises `ResourceError`,
-    `FileMistakes`."""
+    """(band by line, the authority's law as it is in force today, with what is said of salt).
+    Raises `ResourceError`, `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     today = datetime.now().astimezone().date().isoformat()
-    return bands, parse_law(*config.read(f"limits/{authority}.toml"), today)
+    law = parse_law(*config.read(f"limits/{authority}.toml"), today)
+    return bands, law._replace(salt=parse_salt(*config.read("limits/salt.toml")))
 
 
 class Judge(NamedTuple):
