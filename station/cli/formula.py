@@ -7,7 +7,9 @@ from typing import Any
 
 import click
 
+from station.batch.events import BatchOpened, Warned
 from station.batch.preview import preview
+from station.batch.unfit import unfit
 from station.cli.common import (
     NO,
     WRONG_USE,
@@ -22,9 +24,10 @@ from station.cli.common import (
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
 from station.formula import curing
-from station.formula.law import findings
+from station.formula.law import Law, findings
 from station.formula.limits import AUTHORITIES, LimitRow, about
-from station.formula.model import Formula
+from station.formula.lowered import highest_lawful
+from station.formula.model import Addition, Formula
 from station.formula.scaling import ingoing_masses, mix_of, salt_g
 from station.formula.sheet import parse_formula
 from station.opening import judge_of, planned_meat, read_rules, sealed
@@ -79,18 +82,13 @@ def _check(
     settings = load_settings(config)
     authority, by = judge_of(settings, formula, asked)
     bands, law = read_rules(config, authority, formula)
-    said = [finding._asdict() for finding in findings(formula, law, meat_g)]
-    opened = sealed(formula, bands, law.rows, settings, False, meat_g, "check", "")
-    at_bench = preview(opened) if formula.method == "comminuted" else []
-    said += [
-        {
-            "line": word.line,
-            "severity": "warning" if word.warning == "aim" else "advice",
-            "text": word.text,
-            "source": f"station.toml, {plain(meat_g)} g of meat",
-        }
-        for word in at_bench
+    said = [
+        {**finding._asdict(), "cause": None, "helps": []}
+        for finding in findings(formula, law, meat_g)
     ]
+    _lower(formula, law, meat_g, said)
+    opened = sealed(formula, bands, law.rows, settings, False, meat_g, "check", "")
+    said += [_at_bench(opened, word) for word in preview(opened) if formula.method == "comminuted"]
     masses = ingoing_masses(formula, meat_g)
     salt = salt_g(masses, curing.contents(formula))
     judged = [
@@ -112,6 +110,37 @@ def _check(
         "salt_percent_of_mix": plain(salt / mix_of(formula, meat_g) * 100),
         "agents": [_agent(formula, row, masses, meat_g) for row in judged],
         "findings": said,
+    }
+
+
+def _lower(formula: Formula, law: Law, meat_g: Fraction, said: list[dict[str, Any]]) -> None:
+    """Beside what is over a limit, the highest amount of each line that is under all of them."""
+    for addition in formula.additions:
+        per_kg = highest_lawful(formula, law.rows, addition.name, meat_g)
+        first = next((f for f in said if f["severity"] == "broken" and _about(f, addition)), None)
+        if per_kg is None or first is None:
+            continue
+        grams = plain(Fraction(per_kg) * meat_g / 1000)
+        most = f"at most {plain(per_kg)} g/kg of {addition.name}, {grams} g here"
+        nothing = f"no {addition.name}, or less of the others that bring the same"
+        first["helps"].append(most if per_kg else nothing)
+
+
+def _about(finding: dict[str, Any], addition: Addition) -> bool:
+    return addition.name in finding["line"].split(", ") and " is over " in finding["text"]
+
+
+def _at_bench(opened: BatchOpened, word: Warned) -> dict[str, Any]:
+    """What the scales make of a line: a line that cannot be weighed with whose doing that is."""
+    why = unfit(opened, word.line) if word.warning == "unfit" else None
+    loud = word.warning == "aim" or (why is not None and why.blocks)
+    return {
+        "line": word.line,
+        "severity": "warning" if loud else "advice",
+        "text": why.text if why else word.text,
+        "source": f"station.toml, {plain(opened.plan_g)} g of meat",
+        "cause": why.cause if why else None,
+        "helps": list(why.helps) if why else [],
     }
 
 
@@ -177,7 +206,7 @@ def _row(row: dict[str, Any]) -> str:
 _RANKS = ("broken", "warning", "advice")
 
 
-def _cautions(formula: str, findings: list[dict[str, str]]) -> list[str]:
+def _cautions(formula: str, findings: list[dict[str, Any]]) -> list[str]:
     """All that is broken, the first caution on each line of the formula, all on the whole of it."""
     lines, spoken, left = [], set(), 0
     for finding in sorted(findings, key=lambda finding: _RANKS.index(finding["severity"])):
@@ -187,4 +216,6 @@ def _cautions(formula: str, findings: list[dict[str, str]]) -> list[str]:
             continue
         spoken.add(where)
         lines.append(f"{finding['severity']}: {where}: {finding['text']} ({finding['source']})")
+        if finding["helps"]:
+            lines.append(f"  would help: {', or '.join(finding['helps'])}")
     return [*lines, f"and {left} more on these lines: --json tells all"] if left else lines

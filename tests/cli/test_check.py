@@ -159,3 +159,63 @@ def test_what_is_said_of_the_whole_formula_is_never_left_out() -> None:
     said = run("check", LINK, "--authority", "gb").stdout
     whole = [line for line in said.splitlines() if line.startswith("advice: Fenwether herb link: ")]
     assert len(whole) == len(checked(LINK, "--authority", "gb")["findings"]) > 1
+
+
+def test_a_line_that_no_scale_is_fit_for_says_what_would_help() -> None:
+    """It comes before what is only advice, for the bench will not weigh it."""
+    lines = run("check", RING, "--meat", "1 kg").stdout.splitlines()
+    at = next(n for n, told in enumerate(lines) if told.startswith("warning: curing premix: "))
+    assert "no scale is fit for it; of fine: its band of 0.040 g is under 3" in lines[at]
+    assert lines[at + 1] == (
+        "  would help: a batch of 2 kg of meat, or a scale with a division of 0.02 g, or"
+        " a premix of 3 % sodium nitrite: 4.17 g of it, and 15.83 g of salt instead of 18 g"
+    )
+    told = checked(RING, "--meat", "1 kg")["findings"]
+    assert [(f["line"], f["severity"]) for f in told if f["cause"] == "scale"] == [
+        ("curing premix", "warning")
+    ]
+    assert run("check", RING, "--meat", "2 kg").stdout.count("would help") == 0
+
+
+def test_a_line_that_is_weighed_all_the_same_is_only_advised_about() -> None:
+    told = checked(RING, "--meat", "300 g")["findings"]
+    assert {f["line"]: f["severity"] for f in told if f["cause"] == "scale"} == {
+        "curing premix": "warning", "black pepper": "advice",
+    }  # fmt: skip
+
+
+def test_a_line_over_a_limit_is_told_its_highest_lawful_amount(tmp_path: Path) -> None:
+    """156.25 mg/kg of nitrite are 2.5 g/kg of a premix of 6.25 % (9 CFR 424.21(c), computed)."""
+    file = tmp_path / "f.toml"
+    text = RING.read_text(encoding="utf-8")
+    file.write_text(text.replace('"0.20 %"', '"0.4 %"'), "utf-8")
+    lines = run("check", file).stdout.splitlines()
+    at = next(n for n, told in enumerate(lines) if told.startswith("broken: curing premix: "))
+    assert lines[at + 1] == "  would help: at most 2.5 g/kg of curing premix, 25 g here"
+    found = checked(file)["findings"]
+    assert [f["line"] for f in found if f["cause"] == "law"] == ["curing premix"]
+
+
+def test_what_helps_against_a_limit_stands_beside_what_is_over_it(tmp_path: Path) -> None:
+    """Less of it makes no agent lawful that no row allows."""
+    file = tmp_path / "f.toml"
+    text = RING.read_text(encoding="utf-8").replace('"0.20 %"', '"0.4 %"')
+    sorbate = '"sodium nitrite" = "6.25 %", "potassium sorbate" = "1 %", "salt" = "92.75 %"'
+    text = text.replace('"sodium nitrite" = "6.25 %", "salt" = "93.75 %"', sorbate)
+    file.write_text(text, "utf-8")
+    broken = [f for f in checked(file)["findings"] if f["severity"] == "broken"]
+    assert [(" is over " in f["text"], len(f["helps"])) for f in broken] == [(False, 0), (True, 1)]
+
+
+def test_where_others_take_all_that_the_law_leaves_that_is_told(tmp_path: Path) -> None:
+    text = RING.read_text(encoding="utf-8")
+    text += (
+        '[[addition]]\nname = "second"\namount = "0.3 %"\nrole = "cure"\n'
+        'contains = { "sodium nitrite" = "6.25 %" }\n'
+    )
+    (tmp_path / "f.toml").write_text(text, "utf-8")
+    (helps,) = [f["helps"] for f in checked(tmp_path / "f.toml")["findings"] if f["helps"]][:1]
+    assert helps == [
+        "no curing premix, or less of the others that bring the same",
+        "at most 0.5 g/kg of second, 5 g here",
+    ]

@@ -185,7 +185,8 @@ def test_a_formula_is_checked_against_the_law_that_is_asked_for() -> None:
             "seen",
             "since",
         }
-        assert all(set(f) == {"line", "severity", "text", "source"} for f in told["findings"])
+        keys = {"line", "severity", "text", "source", "cause", "helps"}
+        assert all(set(finding) == keys for finding in told["findings"])
     assert verdicts == {
         "us": ("us", "within", 0), "eu": ("eu", "over", 1), "gb": ("gb", "within", 0),
     }  # fmt: skip
