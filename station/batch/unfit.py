@@ -103,7 +103,8 @@ def _finer(opened: BatchOpened, name: str, choice: Choice) -> str | None:
 
 
 def _divisions_below(division_g: Decimal) -> Iterator[Decimal]:
-    """1, 2 and 5 times a power of ten, down to a thousandth of it (OIML R 76-1:2006, 3.2)."""
+    """1, 2 and 5 times a power of ten, as scale intervals are (OIML R 76-1, from memory), down to a
+    thousandth of it."""
     for power in range(3, -7, -1):
         for digit in (5, 2, 1):
             found = Decimal(digit).scaleb(power)

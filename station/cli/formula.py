@@ -88,7 +88,8 @@ def _check(
     ]
     _lower(formula, law, meat_g, said)
     opened = sealed(formula, bands, law.rows, settings, False, meat_g, "check", "")
-    said += [_at_bench(opened, word) for word in preview(opened) if formula.method == "comminuted"]
+    if formula.method == "comminuted":
+        said += [_at_bench(opened, word) for word in preview(opened)]
     masses = ingoing_masses(formula, meat_g)
     salt = salt_g(masses, curing.contents(formula))
     judged = [

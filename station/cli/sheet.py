@@ -62,6 +62,8 @@ def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:
     for finding in findings(formula, law, meat_g):
         if finding.severity == "broken":
             fail(f"{finding.line}: {finding.text} ({finding.source})", "correct the formula", NO)
+        if finding.severity == "warning":
+            say(f"station: {finding.line}: {finding.text} ({finding.source})", err=True)
     opened = sealed(formula, bands, law.rows, settings, False, meat_g, planned_by, "")
     return target_sheet(opened)
 

@@ -219,3 +219,13 @@ def test_where_others_take_all_that_the_law_leaves_that_is_told(tmp_path: Path) 
         "no curing premix, or less of the others that bring the same",
         "at most 0.5 g/kg of second, 5 g here",
     ]
+
+
+def test_a_sheet_says_what_is_loud_beside_the_page(tmp_path: Path) -> None:
+    """The paper gives targets all the same: little salt is enforced nowhere."""
+    text = RING.read_text(encoding="utf-8").replace("cooked cured", "raw cured dried")
+    (tmp_path / "f.toml").write_text(text, "utf-8")
+    result = run("sheet", tmp_path / "f.toml", "--meat", "12 kg")
+    assert (result.exit_code, "TOO LITTLE SALT" in result.stderr) == (0, True)
+    assert "TOO LITTLE SALT" not in result.stdout
+    assert run("sheet", RING, "--meat", "12 kg").stderr == ""
