@@ -3,6 +3,7 @@
 from datetime import datetime
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal, NamedTuple
 
 from station import __version__, units
 from station.batch.events import BatchOpened
@@ -10,6 +11,7 @@ from station.formula.bands import parse_bands
 from station.formula.law import Law, findings, parse_law
 from station.formula.limits import LimitRow
 from station.formula.model import Band, Formula
+from station.formula.salting import parse_salt
 from station.formula.scaling import meat_for_mix, meat_for_pieces
 from station.formula.sheet import parse_formula
 from station.resources import Config, ResourceError
@@ -36,7 +38,7 @@ def opening(
     """
     try:
         formula = parse_formula(*_formula_file(config, formula_name))
-        bands, law = read_rules(config, settings.authority, formula)
+        bands, law = bench_rules(config, settings, formula)
     except ResourceError as error:
         raise Refusal(
             "no-file", str(error), "check the name and the configuration folder"
@@ -79,11 +81,43 @@ def _passes(config: Config, settings: Settings, name: str) -> bool:
 
 
 def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[str, Band], Law]:
-    """(band by line, the authority's law as it is in force today). Raises `ResourceError`,
-    `FileMistakes`."""
+    """(band by line, the authority's law as it is in force today, with what is said of salt).
+    Raises `ResourceError`, `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     today = datetime.now().astimezone().date().isoformat()
-    return bands, parse_law(*config.read(f"limits/{authority}.toml"), today)
+    law = parse_law(*config.read(f"limits/{authority}.toml"), today)
+    return bands, law._replace(salt=parse_salt(*config.read("limits/salt.toml")))
+
+
+class Judge(NamedTuple):
+    """Whose law a formula is judged by, and who chose it."""
+
+    authority: str
+    by: Literal["asked", "formula", "bench"]
+
+
+def judge_of(settings: Settings, formula: Formula, asked: str | None) -> Judge:
+    """The authority that was asked for, else the one that the formula names, else the bench's."""
+    if asked is not None:
+        return Judge(asked, "asked")
+    if formula.authority is not None:
+        return Judge(formula.authority, "formula")
+    return Judge(settings.authority, "bench")
+
+
+def bench_rules(
+    config: Config, settings: Settings, formula: Formula
+) -> tuple[dict[str, Band], Law]:
+    """The same of the bench's own authority, which is the only one that a batch is judged by.
+    Raises `Refusal` where the formula is written for another."""
+    if formula.authority not in (None, settings.authority):
+        raise Refusal(
+            "authority",
+            f"{formula.name} is written for the law of {formula.authority},"
+            f" and this bench judges by {settings.authority}",
+            f"station formula check FILE --authority {settings.authority} tells what that says",
+        )
+    return read_rules(config, settings.authority, formula)
 
 
 def sealed(

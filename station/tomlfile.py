@@ -1,5 +1,6 @@
 """Reading a person's TOML file: one message per mistake, each with file, line, key and hint."""
 
+import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
@@ -41,7 +42,7 @@ class TomlFile:
         try:
             data = tomllib.loads(text.removeprefix("\ufeff"), parse_float=Decimal)
         except ValueError as error:
-            raise FileMistakes([f"{filename}: not TOML: {error}"]) from None
+            raise FileMistakes([f"{filename}: not TOML: {error}{_quotes(error, lines)}"]) from None
         except RecursionError:
             raise FileMistakes([f"{filename}: lists or tables nested too deep"]) from None
         self._lines = _key_lines(lines)
@@ -83,6 +84,7 @@ class Table:
         self._file = file
         self._data = data
         self._known: set[str] = set()
+        self._refused: set[str] = set()
         self.path = path
 
     def mistake(self, key: str, what: str) -> None:
@@ -95,6 +97,12 @@ class Table:
     def has(self, key: str) -> bool:
         self._known.add(key)
         return key in self._data
+
+    def refuse(self, key: str, why: str) -> None:
+        """Note a key that may be written and is not read, with the reason."""
+        if key in self._data:
+            self._refused.add(key)
+            self.mistake(key, why)
 
     def holds(self, key: str, kind: type) -> bool:
         """Whether `key` is there and of that type."""
@@ -189,7 +197,7 @@ class Table:
         for key in self._data:
             if self._file.full:
                 return
-            if key not in self._known:
+            if key not in self._known | self._refused:
                 self.mistake(key, f"unknown key{near(key, self._known)}")
 
 
@@ -206,6 +214,18 @@ def near(word: str, allowed: Iterable[str]) -> str:
     """A hint at the nearest allowed word, or nothing."""
     close = get_close_matches(word, sorted(allowed), n=1)
     return f"; did you mean {close[0]!r}?" if close else ""
+
+
+_PLACE = re.compile(r"\(at line ([0-9]+),")
+_BARE = re.compile(r"""\s*([A-Za-z_]+)\s*=\s*([^"'\[{#\s][^"'#]*?)\s*(?:#.*)?""")
+
+
+def _quotes(error: ValueError, lines: list[str]) -> str:
+    """A hint where a value stands without its quotes, the slip of those who never saw TOML."""
+    place = _PLACE.search(str(error))
+    number = int(place[1]) if place else 0
+    bare = _BARE.fullmatch("".join(lines[number - 1 : number]))
+    return f'; words and amounts stand in quotes: {bare[1]} = "{bare[2]}"' if bare else ""
 
 
 def _key_lines(found: list[str]) -> dict[str, int]:

@@ -50,8 +50,17 @@ SCALE_UNITS: Final = {
 _NUMBER = r"[+-]?[0-9]+(?:\.[0-9]+)?"
 """ASCII digits: those of other scripts look like other numbers."""
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z%°]+(?:\s*/\s*[A-Za-z%]+)?)\s*")
-_COST = re.compile(r"\s*([0-9]+(?:\.[0-9]+)?)\s*/\s*(.+)")
-_BOUND = re.compile(r"\s*(?:<=|>=|<|>)?(.*)", re.DOTALL)
+_BOUND = re.compile(r"\s*(?:<=|>=|[<>≤≥])?(.*)", re.DOTALL)
+_DEGREES: Final = str.maketrans({"º": "°", "˚": "°", "℃": "°C", "℉": "°F"})
+"""Signs that keyboards and word processors give for the one of a degree."""
+_COMMAS = re.compile(r"[0-9][0-9.]*,[0-9.,]*[0-9]")
+_THOUSANDS = re.compile(r"(?<![0-9.,])[1-9][0-9]{0,2},[0-9]{3}(?![0-9.,])")
+_ROOM = re.compile(
+    r"(?<![a-z])(?:(?:tea|table)?spoon(?:ful)?s?|tsps?|tbsps?|cup(?:ful)?s?|pinch(?:es)?|dash(?:es)?"
+    r"|handfuls?|[mcd]?l|(?:milli)?lit(?:re|er)s?|fl\.? ?oz|pints?|quarts?|gal(?:lon)?s?)(?![a-z])",
+    re.IGNORECASE,
+)
+"""Words for a volume."""
 _PLACES: Final = 6
 _MOST_DIGITS: Final = 15
 _EXACT: Final = 60
@@ -81,18 +90,45 @@ def _unit(word: str) -> Any | None:
 
 
 def _split(text: str, expected: str) -> tuple[Decimal, str]:
-    match = _QUANTITY.fullmatch(text)
+    match = _QUANTITY.fullmatch(text.translate(_DEGREES))
     if match is None:
-        hint = "; write a point, not a comma" if re.search(r"[0-9],[0-9]", text) else ""
-        raise UnitError(f"found {text!r}, expected {expected}{hint}")
+        raise _unlike(text, expected)
     return Decimal(match[1]), match[2]
+
+
+def _unlike(text: str, expected: str) -> UnitError:
+    return UnitError(f"found {text!r}, expected {expected}{hint(text)}")
+
+
+def hint(text: str) -> str:
+    """What a text that is no quantity may have been meant as, to stand behind a message; or
+    nothing. A comma is never taken for a point: it may divide thousands."""
+    if match := _ROOM.search(text):
+        return (
+            f"; {match[0]} is a volume and no weight:"
+            ' weigh it once and write the grams, such as "3 g/kg"'
+        )
+    if not _COMMAS.search(text):
+        return ""
+    point = _COMMAS.sub(lambda match: _pointed(match[0]), text.strip())
+    whole = _THOUSANDS.sub(lambda match: match[0].replace(",", ""), text.strip())
+    forms = [point] if "," in whole else [point, whole]
+    return f"; write a point, not a comma: {' or '.join(map(repr, dict.fromkeys(forms)))}"
+
+
+def _pointed(number: str) -> str:
+    """A number with commas as it is most likely meant: the last sign of two kinds is the point."""
+    whole, _, rest = number.rpartition(",")
+    if "," in whole or "." in rest:
+        return number.replace(",", "")
+    return f"{whole.replace('.', '')}.{rest}"
 
 
 def _in(text: str, base: str, expected: str) -> Decimal:
     """The number of `base` units (the empty word: a plain number) that a text is."""
     number, word = _split(text, expected)
     if not _is(word, base):
-        raise UnitError(f"found {text!r}, expected {expected}")
+        raise _unlike(text, expected)
     if len(number.as_tuple().digits) > _MOST_DIGITS:
         raise UnitError(f"found {text!r}, expected at most {_MOST_DIGITS} digits")
     with localcontext(prec=_EXACT):
@@ -152,7 +188,7 @@ def found_value(text: str) -> str:
         if re.match(r"[+-]?\d", part):
             _, word = _split(part, _VALUE)
             if not any(_is(word, base) for base in _BASES):
-                raise UnitError(f"found {part!r}, expected {_VALUE}")
+                raise _unlike(part, _VALUE)
     return text
 
 
@@ -161,19 +197,12 @@ _VALUE: Final = 'a value with its unit such as "8 degC" or "32 mm", or words suc
 
 
 def per_mass(text: str) -> tuple[Decimal, Decimal]:
-    """(amount in grams, per so many grams) from text such as "25 g / 100 kg"; exact as a pair."""
+    """(amount in grams, per so many grams) from text such as "25 g / 100 kg"; exact as a pair.
+    Raises `UnitError`."""
+    if _ROOM.search(text):
+        raise _unlike(text, 'so much to so much such as "25 g / 100 kg"')
     amount, _, per = text.partition("/")
     return mass(amount), mass(per)
-
-
-def cost_per_mass(text: str) -> tuple[Decimal, Decimal]:
-    """(money, per so many grams) from text such as "4.10 / kg", "0.90 / 100 g"; exact as a pair.
-    Raises `UnitError`."""
-    match = _COST.fullmatch(text)
-    if match is None:
-        raise UnitError(f'found {text!r}, expected a cost per mass such as "4.10 / kg"')
-    per = match[2] if re.match(r"[0-9]", match[2]) else f"1 {match[2]}"
-    return Decimal(match[1]), more_than_nothing(mass(per), text)
 
 
 def is_mass(text: str) -> bool:

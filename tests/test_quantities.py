@@ -75,12 +75,6 @@ def test_what_is_no_such_quantity_is_refused_with_what_was_found(parse: Parse, t
     assert repr(text) in str(caught.value)
 
 
-@pytest.mark.parametrize("text", ["1,5 kg", "0,20 kg"])
-def test_a_decimal_comma_gets_a_hint(text: str) -> None:
-    with pytest.raises(UnitError, match="a point, not a comma"):
-        units.mass(text)
-
-
 def test_fifteen_digits_are_enough_for_anybody() -> None:
     assert units.mass("1.23456789012345 g") == Decimal("1.23456789012345")
     with pytest.raises(UnitError, match="15 digits"):
@@ -103,35 +97,52 @@ def test_a_bound_without_a_figure_is_refused(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "money", "per_g"),
+    ("text", "right"),
     [
-        ("4.10 / kg", "4.10", 1000),
-        ("4/kg", "4", 1000),
-        ("0.90 / 100 g", "0.90", 100),
-        ("0 / kg", "0", 1000),
+        ("0,20 %", "'0.20 %'"),
+        ("1,5 g/kg", "'1.5 g/kg'"),
+        ("1,500 g", "'1.500 g' or '1500 g'"),
+        ("0,125 g", "'0.125 g'"),  # nobody divides thousands behind a nought
+        ("1234,567 g", "'1234.567 g'"),
+        ("12,34 g", "'12.34 g'"),
+        ("1.234,5 g", "'1234.5 g'"),
+        ("1,234.5 g", "'1234.5 g'"),
+        ("1,234,567 g", "'1234567 g'"),
     ],
 )
-def test_a_cost_is_money_per_mass(text: str, money: str, per_g: int) -> None:
-    assert units.cost_per_mass(text) == (Decimal(money), per_g)
+def test_a_comma_is_pointed_at_with_the_right_form_and_never_taken(text: str, right: str) -> None:
+    for parse in (units.mass, units.fraction):
+        with pytest.raises(UnitError) as told:
+            parse(text)
+        assert str(told.value).endswith(f"; write a point, not a comma: {right}")
 
 
 @pytest.mark.parametrize(
     "text",
-    [
-        "4.10",
-        "4.10 kg",
-        "4,10 / kg",
-        "/ kg",
-        "4 / min",
-        "4 / 0 kg",
-        "４ / kg",
-        "4 / ４ kg",
-        "-4 / kg",
-    ],
+    ["1 tsp", "1 tsp/kg", "1/2 tsp", "2 Tbsp", "3 tablespoons", "a pinch", "20 ml/kg", "1 l"],
 )
-def test_what_is_no_cost_per_mass_is_refused(text: str) -> None:
-    with pytest.raises(UnitError):
-        units.cost_per_mass(text)
+def test_a_volume_is_refused_with_the_reason_and_what_to_do(text: str) -> None:
+    for parse in (units.fraction, units.mass, units.per_mass):
+        with pytest.raises(UnitError, match="is a volume and no weight: weigh it once") as told:
+            parse(text)
+        assert repr(text) in str(told.value)
+
+
+@pytest.mark.parametrize("text", ["5 lbs", "5 mlb", "2 cloves / kg", "small", "5 pct of all"])
+def test_only_a_volume_is_called_one(text: str) -> None:
+    with pytest.raises(UnitError) as told:
+        units.fraction(text)
+    assert "volume" not in str(told.value)
+
+
+@pytest.mark.parametrize("text", ["4 °C", "4°C", "4 ºC", "4 ˚C", "4 ℃", "4 degC"])
+def test_a_degree_is_understood_by_any_of_its_signs(text: str) -> None:
+    assert units.celsius(text) == 4
+    assert units.bound(f"≤ {text}", units.celsius) == f"≤ {text}"
+
+
+def test_fahrenheit_is_understood_by_its_sign_too() -> None:
+    assert units.celsius("41 ℉") == units.celsius("41 °F") == 5
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,9 @@ from typing import Any
 
 import click
 
+from station.batch.events import BatchOpened, Warned
 from station.batch.preview import preview
+from station.batch.unfit import unfit
 from station.cli.common import (
     NO,
     WRONG_USE,
@@ -22,12 +24,13 @@ from station.cli.common import (
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
 from station.formula import curing
-from station.formula.law import findings
+from station.formula.law import Law, findings
 from station.formula.limits import AUTHORITIES, LimitRow, about
-from station.formula.model import Formula
+from station.formula.lowered import highest_lawful
+from station.formula.model import Addition, Formula
 from station.formula.scaling import ingoing_masses, mix_of, salt_g
 from station.formula.sheet import parse_formula
-from station.opening import planned_meat, read_rules, sealed
+from station.opening import judge_of, planned_meat, read_rules, sealed
 from station.resources import Config
 from station.settings import load_settings
 from station.units import plain
@@ -51,7 +54,7 @@ for verb in (sheet, scale, compare, list_formulas):
 @click.option(
     "--authority",
     type=click.Choice(AUTHORITIES),
-    help="Whose limits; else those of station.toml.",
+    help="Whose limits; else those that the formula names, else the bench's.",
 )
 @click.option("--meat", default=_MEAT, show_default=True, help="The weight of the meat block.")
 @config_option
@@ -61,37 +64,32 @@ def check(file: Path, authority: str | None, meat: str, config: Path | None, as_
     text = read_text(file)
     try:
         with files():
-            found, least = _check(text, str(file), Config(config), authority, meat)
+            found = _check(text, str(file), Config(config), authority, meat)
     except Refusal as refusal:
         fail(refusal.sentence, refusal.next, WRONG_USE)
     if as_json:
         print_json(found)
     else:
-        _print(found, least)
-    sys.exit(NO if any(f["severity"] == "broken" for f in found["findings"]) else 0)
+        say("\n".join(told(found)))
+    sys.exit(NO if _broken(found) else 0)
 
 
 def _check(
-    text: str, filename: str, config: Config, authority: str | None, meat: str
-) -> tuple[dict[str, Any], list[bool]]:
-    """What is printed, and which of its agents' figures are a least instead of a most."""
+    text: str, filename: str, config: Config, asked: str | None, meat: str
+) -> dict[str, Any]:
     formula = parse_formula(text, filename)
     meat_g, _ = planned_meat(formula, {"meat": meat})
     settings = load_settings(config)
-    authority = authority or settings.authority
+    authority, by = judge_of(settings, formula, asked)
     bands, law = read_rules(config, authority, formula)
-    told = [finding._asdict() for finding in findings(formula, law, meat_g)]
-    opened = sealed(formula, bands, law.rows, settings, False, meat_g, "check", "")
-    at_bench = preview(opened) if formula.method == "comminuted" else []
-    told += [
-        {
-            "line": word.line,
-            "severity": "warning" if word.warning == "aim" else "advice",
-            "text": word.text,
-            "source": f"station.toml, {plain(meat_g)} g of meat",
-        }
-        for word in at_bench
+    said = [
+        {**finding._asdict(), "cause": None, "helps": []}
+        for finding in findings(formula, law, meat_g)
     ]
+    _lower(formula, law, meat_g, said)
+    opened = sealed(formula, bands, law.rows, settings, False, meat_g, "check", "")
+    if formula.method == "comminuted":
+        said += [_at_bench(opened, word) for word in preview(opened)]
     masses = ingoing_masses(formula, meat_g)
     salt = salt_g(masses, curing.contents(formula))
     judged = [
@@ -100,17 +98,51 @@ def _check(
         if row.kind == "required"
         or any(set(row.agents) & set(line.contains) for line in formula.additions)
     ]
-    found = {
+    return {
         "formula": formula.name,
         "revision": formula.revision,
         "authority": authority,
+        "authority_by": by,
+        "bench": {"authority": settings.authority, "file": config.read("station.toml")[1]},
+        "as_of": law.day,
+        "meat_g": plain(meat_g),
         "product": " ".join(formula.product),
         "salt_percent_of_meat": plain(salt / meat_g * 100),
         "salt_percent_of_mix": plain(salt / mix_of(formula, meat_g) * 100),
         "agents": [_agent(formula, row, masses, meat_g) for row in judged],
-        "findings": told,
+        "findings": said,
     }
-    return found, [row.kind == "required" for row in judged]
+
+
+def _lower(formula: Formula, law: Law, meat_g: Fraction, said: list[dict[str, Any]]) -> None:
+    """Beside what is over a limit, the highest amount of each line that is under all of them."""
+    for addition in formula.additions:
+        per_kg = highest_lawful(formula, law.rows, addition.name, meat_g)
+        first = next((f for f in said if f["severity"] == "broken" and _about(f, addition)), None)
+        if per_kg is None or first is None:
+            continue
+        grams = plain(Fraction(per_kg) * meat_g / 1000)
+        most = f"at most {plain(per_kg)} g/kg of {addition.name}, {grams} g here"
+        nothing = f"no {addition.name}, or less of the others that bring the same"
+        first["helps"].append(most if per_kg else nothing)
+
+
+def _about(finding: dict[str, Any], addition: Addition) -> bool:
+    return addition.name in finding["line"].split(", ") and " is over " in finding["text"]
+
+
+def _at_bench(opened: BatchOpened, word: Warned) -> dict[str, Any]:
+    """What the scales make of a line: a line that cannot be weighed with whose doing that is."""
+    why = unfit(opened, word.line) if word.warning == "unfit" else None
+    loud = word.warning == "aim" or (why is not None and why.blocks)
+    return {
+        "line": word.line,
+        "severity": "warning" if loud else "advice",
+        "text": why.text if why else word.text,
+        "source": f"station.toml, {plain(opened.plan_g)} g of meat",
+        "cause": why.cause if why else None,
+        "helps": list(why.helps) if why else [],
+    }
 
 
 def _agent(
@@ -120,6 +152,7 @@ def _agent(
     on, basis = curing.basis_of(formula, row, meat_g)
     return {
         "agent": " or ".join(row.agents),
+        "kind": row.kind,
         "ppm": curing.shown_ppm(row, grams, basis, 6),
         "basis": on,
         "limit": None if row.kind == "as needed" else plain(Fraction(row.maximum) * 1_000_000),
@@ -127,21 +160,63 @@ def _agent(
         "verdict": curing.verdict(row, grams, basis),
         "source": row.source,
         "seen": row.seen,
+        "since": row.since,
     }
 
 
-def _print(found: dict[str, Any], least: list[bool]) -> None:
-    say(f"{found['formula']} revision {found['revision']}: {found['product']}")
-    meat, mix = found["salt_percent_of_meat"], found["salt_percent_of_mix"]
-    say(f"total salt {meat} % of the meat, {mix} % of the mix")
-    for row, is_least in zip(found["agents"], least, strict=True):
-        memory = "" if row["seen"] else "; from memory, advice only"
-        limit = f"{'at least' if is_least else 'limit'} {row['limit'] or 'as needed'}"
-        say(
-            f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']},"
-            f" {limit}: {row['verdict']} ({row['source']}{memory})"
-        )
-    for finding in found["findings"]:
-        say(f"{finding['severity']}: {finding['line']}: {finding['text']} ({finding['source']})")
-    if not any(finding["severity"] == "broken" for finding in found["findings"]):
-        say("nothing is broken")
+def _broken(found: dict[str, Any]) -> int:
+    return sum(finding["severity"] == "broken" for finding in found["findings"])
+
+
+def told(found: dict[str, Any]) -> list[str]:
+    """What a check found, as lines for a person: the verdict, whose law, the salt, a line for each
+    row that can be judged, then what is broken and one caution for each line of the formula."""
+    broken = _broken(found)
+    verdict = f"{broken} broken" if broken else "nothing is broken"
+    lines = [
+        f"{found['formula']}, revision {found['revision']}, {found['product']}: {verdict}",
+        f"by the law of {found['authority']}, {_chosen(found)}, as of {found['as_of']},"
+        f" for {found['meat_g']} g of meat",
+        f"total salt {found['salt_percent_of_meat']} % of the meat,"
+        f" {found['salt_percent_of_mix']} % of the mix",
+    ]
+    lines += [_row(row) for row in found["agents"] if row["kind"] != "residual"]
+    return lines + _cautions(found["formula"], found["findings"])
+
+
+def _chosen(found: dict[str, Any]) -> str:
+    """How the law was chosen, and whether the bench has another."""
+    bench, by = found["bench"], found["authority_by"]
+    if by == "bench":
+        return f"which the bench has ({bench['file']})"
+    chosen = "which was asked for" if by == "asked" else "which the formula names"
+    same = bench["authority"] == found["authority"]
+    return chosen if same else f"{chosen} (the bench has {bench['authority']})"
+
+
+def _row(row: dict[str, Any]) -> str:
+    side = {"required": "at least ", "ingoing": "at most "}.get(row["kind"], "")
+    limit = f"{side}{row['limit'] or 'as needed'}"
+    known = "seen" if row["seen"] else "from memory, advice only"
+    return (
+        f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']}, {limit}:"
+        f" {row['verdict']} ({row['source']}; {known}; as of {row['since']})"
+    )
+
+
+_RANKS = ("broken", "warning", "advice")
+
+
+def _cautions(formula: str, findings: list[dict[str, Any]]) -> list[str]:
+    """All that is broken, the first caution on each line of the formula, all on the whole of it."""
+    lines, spoken, left = [], set(), 0
+    for finding in sorted(findings, key=lambda finding: _RANKS.index(finding["severity"])):
+        where = finding["line"]
+        if finding["severity"] != "broken" and where != formula and where in spoken:
+            left += 1
+            continue
+        spoken.add(where)
+        lines.append(f"{finding['severity']}: {where}: {finding['text']} ({finding['source']})")
+        if finding["helps"]:
+            lines.append(f"  would help: {', or '.join(finding['helps'])}")
+    return [*lines, f"and {left} more on these lines: --json tells all"] if left else lines

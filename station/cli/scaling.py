@@ -24,7 +24,7 @@ from station.formula.model import Formula
 from station.formula.scaling import mix_of, planned_masses
 from station.formula.sheet import parse_formula
 from station.metrology.band import tolerance
-from station.opening import bounded, planned_meat, read_rules
+from station.opening import bench_rules, bounded, planned_meat
 from station.resources import Config
 from station.settings import load_settings
 from station.units import UnitError, plain
@@ -59,10 +59,12 @@ def scale(
     with files():
         formula = parse_formula(text, str(file))
         folders = Config(config)
-        bands, law = read_rules(folders, load_settings(folders).authority, formula)
+        settings = load_settings(folders)
     given = {"meat": meat, "mix": mix, "pieces": pieces}
     plan = {kind: value for kind, value in given.items() if value is not None}
     try:
+        with files():
+            bands, law = bench_rules(folders, settings, formula)
         if have and plan:
             raise Refusal("bad-plan", "a plan is one of meat, mix, pieces or have", "say one")
         meat_g = _from_stock(formula, have) if have else planned_meat(formula, plan)[0]

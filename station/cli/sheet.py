@@ -21,7 +21,7 @@ from station.cli.common import (
 )
 from station.formula.law import findings
 from station.formula.sheet import parse_formula
-from station.opening import planned_meat, read_rules, sealed
+from station.opening import bench_rules, planned_meat, sealed
 from station.resources import Config
 from station.settings import load_settings
 from station.weighing.commands import Refusal
@@ -55,13 +55,15 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:
     formula, settings = parse_formula(text, filename), load_settings(config)
-    bands, law = read_rules(config, settings.authority, formula)
+    bands, law = bench_rules(config, settings, formula)
     if formula.method != "comminuted":
         raise Refusal("method", f"{formula.name} is {formula.method}", "comminuted ones only")
     meat_g, planned_by = planned_meat(formula, {"meat": meat})
     for finding in findings(formula, law, meat_g):
         if finding.severity == "broken":
             fail(f"{finding.line}: {finding.text} ({finding.source})", "correct the formula", NO)
+        if finding.severity == "warning":
+            say(f"station: {finding.line}: {finding.text} ({finding.source})", err=True)
     opened = sealed(formula, bands, law.rows, settings, False, meat_g, planned_by, "")
     return target_sheet(opened)
 

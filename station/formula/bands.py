@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import msgspec
 
 from station.formula.model import ROLES, Addition, Band, Formula
-from station.formula.sheet import parse_band
+from station.formula.quantities import parse_band
 from station.tomlfile import Table, TomlFile
 
 MEAT = "meat"

@@ -9,7 +9,10 @@ from station.units import plain
 
 _KG = Fraction(1000)
 _SAID_ELSEWHERE = frozenset({"name", "amount", "contains", "share"})
-_WHOLE = ("product", "method", "piece_g", "loss", "pump", "pickle_water_g", "steps")
+_WHOLE = (
+    *("product", "method", "basis", "authority"),
+    *("piece_g", "loss", "pump", "pickle_water_g", "steps"),
+)
 
 
 class Difference(NamedTuple):

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from station.formula.limits import LimitRow, about, agents_of, rows_for
+from station.formula.limits import LimitRow, about, agent_hint, agents_of, rows_for
 from station.formula.masses import AGENTS, agent_name, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
 from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
@@ -102,12 +102,13 @@ def lawful_most(
 
 def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> list[Finding]:
     """Every target against the law: what no row is about, and what is over or under one."""
+    rows = tuple(rows)
     holding = about(formula, rows)
     allowed = {a for row in holding if row.kind in ("ingoing", "as needed") for a in row.agents}
     masses, found = ingoing_masses(formula, meat_g), contents(formula)
     findings = []
     for addition in formula.additions:
-        findings += _positive_list(formula, addition, allowed)
+        findings += _positive_list(formula, addition, allowed, rows)
         findings += _named(formula, addition, masses, meat_g)
     present = {agent for line in found.values() for agent, share in line.items() if share}
     for row in holding:
@@ -119,7 +120,9 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     )
 
 
-def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> list[Finding]:
+def _positive_list(
+    formula: Formula, addition: Addition, allowed: set[str], rows: tuple[LimitRow, ...]
+) -> list[Finding]:
     agents = agents_of(addition.contains)
     if addition.role in REGULATED_ROLES and not agents:
         return [Finding(addition.name, "broken", _no_agent(addition.role), "positive list")]
@@ -129,9 +132,11 @@ def _positive_list(formula: Formula, addition: Addition, allowed: set[str]) -> l
             continue
         if addition.role in REGULATED_ROLES or sounds_regulated(agent):
             text = f"no limits row allows {agent} in {' '.join(formula.product)}"
+            text += agent_hint(formula, rows, agent)
             findings.append(Finding(addition.name, "broken", text, "positive list"))
         else:
             text = f"no limits row is about {agent}: it is not judged"
+            text += agent_hint(formula, (), agent)
             findings.append(Finding(addition.name, "advice", text, "positive list"))
     return findings
 

@@ -8,17 +8,21 @@ from station.formula.curing import Finding, check_targets, contents
 from station.formula.labelling import label_salt, sodium_g
 from station.formula.limits import LimitRow, about, in_force, limits_of
 from station.formula.model import Formula
+from station.formula.salting import SaltRow, check_salt
 from station.formula.scaling import ingoing_masses, mix_of
 from station.tomlfile import TomlFile
 
 
 class Law(NamedTuple):
-    """What one authority says: limits rows in force, composition rules, and whether its labels
-    count all sodium as salt."""
+    """What one authority says: limits rows in force, composition rules, whether its labels count
+    all sodium as salt, and the day (YYYY-MM-DD) as of which it is told; beside it what is usual of
+    salt, which is nobody's law."""
 
     rows: tuple[LimitRow, ...]
     rules: tuple[Rule, ...]
     label_salt: bool
+    day: str
+    salt: tuple[SaltRow, ...] = ()
 
 
 def parse_law(text: str, filename: str, day: str) -> Law:
@@ -27,7 +31,7 @@ def parse_law(text: str, filename: str, day: str) -> Law:
     rows, rules = limits_of(file), rules_of(file)
     label_salt = file.top.flag("label_salt", False)
     file.finish()
-    return Law(in_force(rows, day), rules, label_salt)
+    return Law(in_force(rows, day), rules, label_salt, day)
 
 
 _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})
@@ -36,6 +40,7 @@ _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})
 def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     """All that the law says of the targets for `meat_g` grams of meat."""
     found = check_targets(formula, law.rows, meat_g) + judge(formula, law.rules, meat_g)
+    found += check_salt(formula, law.salt, meat_g)
     rows = [row for row in about(formula, law.rows) if row.words]
     if not rows and not any(rule.words and rule.holds(formula) for rule in law.rules):
         text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"

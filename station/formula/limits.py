@@ -9,8 +9,8 @@ from typing import Any, Literal
 import msgspec
 
 from station import units
-from station.formula.masses import AGENTS, OTHER_AGENTS, factor
-from station.formula.model import METHODS, PRODUCT_WORDS, Formula
+from station.formula.masses import AGENTS, OTHER_AGENTS, factor, near_agent
+from station.formula.model import CONTRADICTING, METHODS, PRODUCT_WORDS, Formula
 from station.formula.scaling import binder_share
 from station.tomlfile import Table, TomlFile
 
@@ -18,6 +18,10 @@ AUTHORITIES = ("us", "eu", "gb")
 
 CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 """What a premix may carry its agent in; not agents themselves."""
+
+_ONLY_COUNTED = frozenset({"nitrite ion", "nitrate ion", "phosphorus pentoxide"})
+_SOLD = {*AGENTS, *OTHER_AGENTS, *CARRIERS} - _ONLY_COUNTED
+"""What a bag may say that it contains."""
 
 
 Kind = Literal["ingoing", "required", "as needed", "residual"]
@@ -166,6 +170,29 @@ def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
         and (not row.methods or formula.method in row.methods)
         and (row.binder is None or binder >= Fraction(row.binder))
     )
+
+
+def agent_hint(formula: Formula, rows: Iterable[LimitRow], agent: str) -> str:
+    """What may help where no row allows an agent: its right name, or the product words that a row
+    for it wants beside the formula's own; or nothing."""
+    if agent not in AGENTS and agent not in OTHER_AGENTS:
+        return near_agent(agent, _SOLD)
+    have = set(formula.product)
+    wanted = [
+        set(row.words) - have
+        for row in rows
+        if agent in row.agents
+        and row.kind in ("ingoing", "as needed")
+        and set(row.words) - have
+        and not have & set(row.not_words)
+        and (not row.methods or formula.method in row.methods)
+        and not any(set(pair) <= have | set(row.words) for pair in CONTRADICTING)
+    ]
+    if not wanted:
+        return ""
+    words = min((sorted(words) for words in wanted), key=len)
+    told = " ".join((*words, *formula.product))
+    return f"; a row allows it where the product is {' '.join(words)}, too: did you mean {told!r}?"
 
 
 def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:

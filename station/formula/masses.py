@@ -3,7 +3,8 @@
 Standard atomic weights, IUPAC abridged values as molmass gives them; exact here, in `Fraction`.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from difflib import SequenceMatcher
 from fractions import Fraction
 from types import MappingProxyType
 
@@ -119,6 +120,24 @@ def agent_name(text: str) -> str:
     name = bare(text).replace("\u0131", "i")  # a dotless i is no other letter here
     e_number = name.replace(" ", "").replace("-", "") if name.startswith("e") else name
     return _SYNONYMS.get(e_number, _SYNONYMS.get(name, name))
+
+
+def near_agent(name: str, known: Iterable[str]) -> str:
+    """A hint at the agents that a name may mean, or nothing; all of those that are as near, since
+    nitrite for nitrate is no slip to lead people into."""
+    names = sorted(known)
+    words = set(name.split())
+    near = [other for other in names if words < set(other.split())]
+    if not near:
+        ratio = {other: SequenceMatcher(None, name, other).ratio() for other in names}
+        best = max(ratio.values(), default=0.0)
+        near = [o for o in names if ratio[o] >= max(_NEAR, best - _AS_NEAR)]
+    return f"; did you mean {' or '.join(map(repr, near))}?" if near else ""
+
+
+_NEAR = 0.75
+"""How like a name must be: below it potassium chloride is taken for a nitrite."""
+_AS_NEAR = 0.05
 
 
 _CARRIED = ("N", "P", "S", "C")

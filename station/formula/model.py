@@ -109,7 +109,6 @@ class Addition(msgspec.Struct, frozen=True):
     amount: Amount
     contains: dict[str, Decimal]
     allergens: tuple[str, ...] = ()
-    cost: str | None = None
     band: Band | None = None
     onto: bool = False
     alone: bool = False
@@ -146,6 +145,8 @@ class Formula(msgspec.Struct, frozen=True):
     pickle_water_g: Decimal | None = None
     basis: Literal["meat block", "mix"] = "meat block"
     """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
+    authority: str | None = None
+    """Whose law it is written for, where it says so."""
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

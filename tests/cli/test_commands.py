@@ -173,8 +173,20 @@ def test_a_formula_is_checked_against_the_law_that_is_asked_for() -> None:
         told = json.loads(result.stdout)
         first = told["agents"][0]
         verdicts[authority] = (told["authority"], first["verdict"], result.returncode)
-        assert set(first) == {"agent", "ppm", "basis", "limit", "unit", "verdict", "source", "seen"}
-        assert all(set(f) == {"line", "severity", "text", "source"} for f in told["findings"])
+        assert set(first) == {
+            "agent",
+            "kind",
+            "ppm",
+            "basis",
+            "limit",
+            "unit",
+            "verdict",
+            "source",
+            "seen",
+            "since",
+        }
+        keys = {"line", "severity", "text", "source", "cause", "helps"}
+        assert all(set(finding) == keys for finding in told["findings"])
     assert verdicts == {
         "us": ("us", "within", 0), "eu": ("eu", "over", 1), "gb": ("gb", "within", 0),
     }  # fmt: skip
@@ -288,10 +300,11 @@ def test_a_formula_that_is_too_wet_gets_no_sheet_and_is_not_opened(formulas: Pat
 def test_compare_says_everything_that_differs(formulas: Path) -> None:
     ring, other = formulas / "garlic-ring.toml", formulas / "other.toml"
     text = ring.read_text().replace("cooked cured", "raw cured")
+    text = text.replace("revision = 1", 'revision = 1\nbasis = "mix"\nauthority = "gb"')
     text = text.replace('fat = "18 %"', 'fat = "22 %"').replace('piece = "180 g"', 'piece = "90 g"')
     other.write_text(text.replace('amount = "8 %"', 'amount = "800 g"'))
     told = formula_json("compare", str(ring), str(other))
-    assert set(told["whole"]) == {"product", "piece_g"}
+    assert set(told["whole"]) == {"product", "piece_g", "basis", "authority"}
     rows = {row["name"]: row["differs"] for row in told["differences"]}
     assert rows["pork shoulder"] == ["fat"]
     assert rows["ice"] == ["amount on meat, then on fixed"]

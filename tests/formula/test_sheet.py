@@ -5,8 +5,9 @@ from fractions import Fraction
 
 import pytest
 
+from station.formula.quantities import parse_amount, parse_band
 from station.formula.scaling import meat_for_mix, meat_for_pieces, mix_of, target_of
-from station.formula.sheet import parse_amount, parse_band, parse_formula
+from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.tomlfile import FileMistakes
 
@@ -45,7 +46,13 @@ def mistakes(text: str) -> list[str]:
         ('role = "cure"', 'rolle = "cure"', ":14", "did you mean 'role'?"),
         ('role = "cure"', 'role = "cura"', ":15", "did you mean 'cure'?"),
         ('"0.20 %"', '"0.20"', ":14", "expected a share"),
-        ('"0.20 %"', '"0,20 %"', ":14", "write a point"),
+        ('"0.20 %"', '"0,20 %"', ":14", "not a comma: '0.20 %'"),
+        ('"0.20 %"', '"1 tsp"', ":14", "weigh it once and write the grams"),
+        ('role = "cure"', 'role = "cure"\nband = "-0,5 g +0,5 g"', ":16", "'-0.5 g +0.5 g'"),
+        ('role = "cure"', 'role = "curing salt"', ":15", "did you mean 'cure'?"),
+        ('role = "cure"', 'role = "sugar"', ":15", "did you mean 'sweetener'?"),
+        ('cooked cured comminuted', 'cured ham', ":3", "'ham'; did you mean 'cured whole'?"),
+        ('cooked cured comminuted', 'minced beast', ":3", "'comminuted'?, 'beast'"),
         ('"0.20 %"', "0.20", ":14", "a text in quotes"),
         ('"40 %"', '"30 %"', "", "shares add up to 90 %"),
         ('"6.25 %"', '"96.25 %"', ":16", "adds up to 190 %"),
@@ -59,7 +66,11 @@ def mistakes(text: str) -> list[str]:
         ('[[meat]]', '[[meta]]', "", "did you mean 'meat'?"),
         ('= 1', '= ', ":2", "not TOML"),
         ("= 1", f"= {'9' * 5000}", "", "too long"),
+        ('= "0.20 %"', "= 0.20 %  # so", "", """in quotes: amount = "0.20 %\""""),
+        ('= "0.20 %"', "= 0,20 %", "", """in quotes: amount = "0,20 %\""""),
+        ('= "cure"', "= cure", "", 'in quotes: role = "cure"'),
         ("cooked cured", "cooked raw cured", ":3", "both cooked and raw"),
+        ("revision = 1", 'revision = 1\nauthority = "uk"', ":3", "allowed us, eu, gb"),
         ("cooked cured comminuted", "cured bacon", ":3", "bacon is pumped, immersion or dry"),
         ('name = "belly"', 'name = "belly"\nspecies = "porc"', ":11", "did you mean 'pork'?"),
         ('name = "belly"', 'name = "belly"\nfat = "101 %"', ":11", "0 % to 100 %"),
@@ -70,7 +81,7 @@ def mistakes(text: str) -> list[str]:
         ('after = "premix"', 'after = "premix"\ntemperature = "9 min"', ":21", "a temperature"),
         ('after = "premix"', 'after = "premix"\ntemperature = "<= 9 C"', ":21", "a temperature"),
         ('role = "cure"', 'role = "cure"\nstand = { time = "soon" }', ":16", "a time"),
-        ('role = "cure"', 'role = "cure"\ncost = "4.10"', ":16", "a cost per mass"),
+        ('role = "cure"', 'role = "cure"\ncost = "4.10 / kg"', ":16", "reckons with no cost"),
         ('revision = 1', 'revision = 1\nloss = "100 %"', ":3", "less than 100 %"),
         ('revision = 1', 'revision = 1\nloss = "３ %"', ":3", "expected a share"),
         ('"0.20 %"', '"2 g / ４ kg"', ":14", "expected a share"),
@@ -178,17 +189,36 @@ def test_salt_says_how_much_salt_it_is() -> None:
     assert any("how much salt" in text for text in mistakes(GOOD + salt))
 
 
-def test_bounds_and_costs_stay_as_they_are_written() -> None:
+def test_bounds_stay_as_they_are_written() -> None:
     text = GOOD + 'time = "<= 10 min"\ntemperature = "<= 4 °C"\n'
-    text = text.replace('role = "cure"', 'role = "cure"\ncost = "4.10 / kg"')
     found = parse_formula(text, "r")
     assert (found.steps[0].time, found.steps[0].temperature) == ("<= 10 min", "<= 4 °C")
-    assert found.addition("premix").cost == "4.10 / kg"
 
 
 def test_species_go_by_their_everyday_names() -> None:
     found = parse_formula(GOOD.replace('name = "belly"', 'name = "belly"\nspecies = "Pig"'), "r")
     assert found.meats[1].species == "pork"
+
+
+@pytest.mark.parametrize("word", ["spice", "herb", "herbs", "Spice", " spices "])
+def test_a_spice_and_a_herb_are_seasonings(word: str) -> None:
+    head = f'\n[[addition]]\nrole = "{word}"\n'
+    sage = f'{head}name = "sage"\namount = "2 g/kg"\n'
+    parts = f'{head}name = "cup"\nparts = [{{ name = "a", amount = "1 %" }}]\n'
+    found = parse_formula(GOOD + sage + parts, "r")
+    assert (found.addition("sage").role, found.addition("a").role) == ("seasoning", "seasoning")
+
+
+def test_a_key_that_belongs_to_the_parts_is_one_mistake() -> None:
+    cup = '\n[[addition]]\nname = "cup"\nrole = "other"\namount = "1 %"\n'
+    (told,) = mistakes(GOOD + cup + 'parts = [{ name = "a", amount = "1 %" }]\n')
+    assert "belongs to the parts" in told
+
+
+def test_a_cost_is_refused_with_what_to_do_and_nothing_more_is_said_of_it() -> None:
+    """Nothing reckons with it, and the meat, the dearest line, could never have one."""
+    (told,) = mistakes(GOOD.replace('role = "cure"', 'role = "cure"\ncost = "4.10 / kg"'))
+    assert told.endswith("the station reckons with no cost: keep it as a remark behind a #")
 
 
 def test_a_byte_order_mark_is_no_mistake() -> None:
