@@ -14,6 +14,7 @@ from typing import Any, Literal, NamedTuple
 
 import msgspec
 
+from drivers import sums
 from drivers.reading import Condition, Kind
 from drivers.slow import why_slow
 
@@ -83,14 +84,20 @@ class Checksum(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     """Over the bytes from `first` through `last`, both included.
 
     `first` is "frame" (behind the start mark), "start" (with it) or a group; `last` a group, or all
-    bytes before the checksum. `width`: bits of it that count, 7 on a line of seven.
+    bytes before the checksum. `width`: bits of a byte that count, 7 on a line of seven. `order`: of
+    the two bytes of a sum of 16 bits.
     """
 
-    kind: Literal["xor", "sum", "complement"]
-    code: Code = "hex"
+    kind: sums.Kind
+    code: sums.Code = "hex"
     first: str = "frame"
     last: str | None = None
     width: Literal[7, 8] = 8
+    order: sums.Order = "high-first"
+
+    def __post_init__(self) -> None:
+        if self.width == 7 and sums.SUMS[self.kind].bits != 8:
+            raise ValueError(f"checksum.width: {self.kind} has 16 bits, 7 go with sums of 8")
 
 
 class Decimals(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
@@ -163,6 +170,7 @@ class _File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     unit_absent: Literal["moving", "stable"] | None = None
     line: Line = msgspec.field(default_factory=Line)
     checksum: Checksum | None = None
+    unchecked: str | None = None
     decimals: Decimals | None = None
     status: dict[str, dict[str, str]] = {}
     bits: dict[str, dict[str, Any]] = {}
@@ -186,6 +194,8 @@ class Grammar:
     unit: str | None
     unit_absent: bool | None
     checksum: Checksum | None
+    unchecked: str
+    """Why no unread field of the frame is a checksum, in the words of who wrote the file."""
     decimals: Decimals | None
     status: dict[str, dict[bytes, str]]
     bits: dict[str, Bits]
@@ -229,6 +239,7 @@ def _compiled(file: _File) -> Grammar:
         unit=file.unit,
         unit_absent=None if file.unit_absent is None else STABLE[file.unit_absent],
         checksum=file.checksum,
+        unchecked=file.unchecked or "",
         decimals=file.decimals,
         status={
             group: {word.encode("latin-1"): meaning for word, meaning in table.items()}
@@ -286,6 +297,8 @@ def _check_told(file: _File, groups: set[str]) -> None:
 def _check_checksum(file: _File, groups: set[str]) -> None:
     if (file.checksum is not None) != ("checksum" in groups):
         raise ValueError("checksum: the table [checksum] and a group (?P<checksum>...) go together")
+    if file.unchecked is not None and (file.checksum is not None or not file.unchecked.strip()):
+        raise ValueError("unchecked: why no field is a checksum, in a frame that has none")
     if file.checksum is not None:
         first, last = file.checksum.first, file.checksum.last
         places = {name: n for n, name in enumerate(_in_order(file.regex))}

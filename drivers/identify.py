@@ -10,7 +10,8 @@ from decimal import Decimal
 
 from drivers.grammar import Grammar
 from drivers.parser import Parser
-from drivers.reading import Reading
+from drivers.reading import Fault, Reading
+from drivers.unread import Suspicion, suspicion
 
 SPEEDS = (9600, 4800, 19_200, 2400, 1200, 38_400, 57_600, 115_200)
 """The most usual first."""
@@ -20,13 +21,15 @@ SURE = Decimal("0.8")
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How well a grammar explains bytes: how many readings, and which share of the bytes."""
+    """How well a grammar explains bytes: how many readings, and which share of the bytes;
+    `unread` where it seems to leave a checksum out."""
 
     grammar: str
     bits: str
     readings: int
     share: Decimal
     sample: str
+    unread: Suspicion | None = None
 
     @property
     def sure(self) -> bool:
@@ -73,7 +76,7 @@ def fits(data: bytes, grammars: Iterable[Grammar]) -> list[Fit]:
 
 
 def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
-    items = list(Parser(grammar).feed(data, 0.0))
+    items = _items(data, grammar)
     readings = [item for item in items if isinstance(item, Reading)]
     if not readings:
         return None
@@ -86,7 +89,19 @@ def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
     sample = f"{told[-1].value if plain else '-'} {told[-1].unit or ''}".strip()
     if bits == "8N1" and grammar.line.bits[0] == "7":
         bits = grammar.line.bits  # all bits 7 are clear: the file knows better
-    return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample)
+    unread = suspicion(grammar, items)
+    return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample, unread)
+
+
+def unread_in(heard: Iterable[bytes], grammar: Grammar) -> Suspicion | None:
+    """The checksum that a grammar seems to leave out, by all that was heard at 8N1."""
+    return suspicion(
+        grammar, [item for data in heard for item in _items(without_parity(data)[0], grammar)]
+    )
+
+
+def _items(data: bytes, grammar: Grammar) -> list[Reading | Fault]:
+    return list(Parser(grammar).feed(data, 0.0))
 
 
 def legible(data: bytes) -> float:

@@ -6,8 +6,6 @@ A number is taken only from a frame that matches whole; everything else is a `Fa
 import re
 from collections.abc import Iterator
 from decimal import Decimal
-from functools import reduce
-from operator import xor
 from typing import NamedTuple
 
 from drivers.grammar import (
@@ -21,6 +19,7 @@ from drivers.grammar import (
     added_up,
 )
 from drivers.reading import Condition, Fault, Kind, Reading
+from drivers.sums import SUMS, sent
 
 MOST_KEPT = 256
 """Combinations of status words that a parser keeps in mind."""
@@ -331,11 +330,9 @@ def _checksum_holds(checksum: Checksum, start: bytes, frame: bytes, match: re.Ma
     covered = frame[first:last]
     if checksum.first == "start":
         covered = start + covered
-    total = reduce(xor, covered, 0) if checksum.kind == "xor" else sum(covered)
-    if checksum.kind == "complement":
-        total = -total
-    total &= (1 << checksum.width) - 1
-    sent = match["checksum"]
-    if checksum.code == "binary":
-        return len(sent) == 1 and sent[0] & ((1 << checksum.width) - 1) == total
-    return sent.upper() == b"%02X" % total
+    kind = SUMS[checksum.kind]
+    found = sent(match["checksum"], kind.bits, checksum.code, checksum.order)
+    mask = (1 << checksum.width) - 1 if kind.bits == 8 else 0xFFFF
+    if found is not None and checksum.code == "binary":
+        found &= mask
+    return found == kind.of(covered) & mask

@@ -4,27 +4,37 @@ import asyncio
 import errno
 import os
 import sys
+from collections import deque
 from collections.abc import Callable, Coroutine
+from dataclasses import asdict
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from drivers.grammar import Line
+from drivers.grammar import Grammar, Line
 from drivers.link import LinkState, PortSettings
 from drivers.reading import Condition, Fault, Kind, Reading
+from drivers.unread import Suspicion, suspicion
 from station import units
 from station.cli.common import CANNOT, WRONG_USE, fail, json_text, say
 from station.pan.signal import used_g
 from station.service.clock import stamp
 from station.units import UnitError
 
+LOOKS = 32
+"""After so many readings and faults more it is looked whether the grammar leaves a checksum out."""
+
 
 class Printer:
     """Tells what arrives: lines for a person, or one JSON object a line. Where that cannot be
-    printed (a closed pipe, a full disk), `ended` is set, and `failed` says why."""
+    printed (a closed pipe, a full disk), `ended` is set, and `failed` says why. With the `grammar`
+    that reads, it says once if that seems to leave a checksum out."""
 
-    def __init__(self, as_json: bool) -> None:
+    def __init__(self, as_json: bool, grammar: Grammar | None = None) -> None:
         self._as_json = as_json
+        self._grammar = grammar  # None where there is none, and once its checksum was told
+        self._heard: deque[Reading | Fault] = deque(maxlen=16 * LOOKS)
+        self._fresh = 0
         self.opened = asyncio.Event()
         self.ended = asyncio.Event()
         self.failed: OSError | None = None
@@ -52,6 +62,19 @@ class Printer:
                 self._out(json_text(_object(item, self._unit)))
             else:
                 self._out(f"{dump(item.raw[:40])}  {_words(item, self._unit)}")
+            self._heard.append(item)
+            self._fresh += 1
+            if self._fresh >= LOOKS:
+                self.look()
+
+    def look(self) -> None:
+        """Say if the grammar seems to leave a checksum out."""
+        self._fresh = 0
+        if self._grammar is None:
+            return
+        if (found := suspicion(self._grammar, list(self._heard))) is not None:
+            say(f"station: {found.says}; {found.next}", err=True)
+            self._grammar = None
 
     def guarded(self, take: Callable[[bytes, float], None]) -> Callable[[bytes, float], None]:
         """`take`, whose failing disk ends the run instead of the loop."""
@@ -76,6 +99,23 @@ class Printer:
     def _fail(self, error: OSError) -> None:
         self.failed = self.failed or error
         self.ended.set()
+
+
+def unread_object(found: Suspicion | None) -> dict[str, Any] | None:
+    """What `--json` says of a checksum that the grammar seems to leave out. `at` counts from 1;
+    `sum` is null where it only looks like one."""
+    if found is None:
+        return None
+    return {
+        "at": found.at + 1,
+        "size": found.size,
+        "frame": found.sample.hex(),
+        "sum": None if found.known is None else asdict(found.known),
+        "frames": found.frames,
+        "held": found.held,
+        "says": found.says,
+        "next": found.next,
+    }
 
 
 def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:

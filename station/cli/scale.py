@@ -20,6 +20,7 @@ from drivers.ports import ports
 from drivers.reading import Reading
 from drivers.recording import MOST, Capture, CaptureError, Recorder, read_capture
 from drivers.recording import replay as paced
+from drivers.unread import suspicion
 from station.cli.common import (
     CANNOT,
     NO,
@@ -31,7 +32,7 @@ from station.cli.common import (
     print_json,
     say,
 )
-from station.cli.heard import Printer, line_of, run_port, seconds
+from station.cli.heard import Printer, line_of, run_port, seconds, unread_object
 from station.cli.identify import identify
 from station.cli.lag import lag
 from station.resources import Config, ResourceError
@@ -100,14 +101,17 @@ def listen(
 
     Needs neither a running station nor station.toml. A port that a station holds is refused.
     """
-    printer, clock, end_s = Printer(as_json), Clock(), seconds(how_long)
+    clock, end_s = Clock(), seconds(how_long)
     if grammar is None:
+        printer = Printer(as_json)
         link = Link(line_of(port, baud, bits, Line()), clock, printer.chunk, printer.state)
         run_port(link.run, printer, end_s)
         return
     kind = _kind(grammar, config)
+    printer = Printer(as_json, kind.grammar if isinstance(kind, TextKind) else None)
     line = line_of(port, baud, bits, kind.line)
     run_port(kind.source(line, clock, printer.items, printer.state).run, printer, end_s)
+    printer.look()
 
 
 @scale.command(epilog="Example: station scale record /dev/ttyUSB0 my.capture --baud 4800 --for 20s")
@@ -157,8 +161,9 @@ def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json:
     if not isinstance(kind, TextKind) or kind.asked:
         what = f"{kind.name} answers questions: a capture has none"
         fail(what, "station scale check-grammar FILE --against CAPTURE", WRONG_USE)
-    printer = Printer(as_json)
+    printer = Printer(as_json, kind.grammar)
     run_port(lambda: _replay(capture, kind, speed, printer), printer, None)
+    printer.look()
 
 
 async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer") -> None:
@@ -190,8 +195,9 @@ def _write(port: int, data: bytes) -> None:
 @click.option("--against", type=click.Path(path_type=Path, dir_okay=False), help="A capture.")
 @json_option
 def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
-    """Check a scale's FILE; with a capture, what it reads there. Exit status 1 if it reads nothing
-    or leaves a fifth of the frames unread, 2 if the file is wrong."""
+    """Check a scale's FILE; with a capture, what it reads there, and if it leaves a checksum out.
+    Exit status 1 if it reads nothing, leaves a fifth of the frames unread, or leaves out a checksum
+    that the station knows; 2 if the file is wrong."""
     try:
         kind = load_kind(_text(file, LONGEST_FILE), str(file))
     except (OSError, UnicodeDecodeError) as error:
@@ -209,6 +215,8 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
         say(f"{kind.name}: nothing is wrong with the file")
     else:
         say(f"{kind.name}: {told['readings']} readings, {told['faults']} faults")
+        if (unread := told["unread_check"]) is not None:
+            say(f"{unread['says']}\n  next: {unread['next']}")
     sys.exit(0 if told["ok"] else NO)
 
 
@@ -219,10 +227,13 @@ def _against(grammar: Grammar, capture: Capture, quiet: bool) -> dict[str, Any]:
         printer.items(items, 0.0)
     readings = sum(isinstance(item, Reading) for item in items)
     faults = len(items) - readings
+    unread = suspicion(grammar, items)
+    left_out = unread is not None and unread.known is not None
     return {
         "readings": readings,
         "faults": faults,
-        "ok": readings > 0 and faults * 4 <= readings,
+        "unread_check": unread_object(unread),
+        "ok": readings > 0 and faults * 4 <= readings and not left_out,
     }
 
 
