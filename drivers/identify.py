@@ -56,8 +56,11 @@ def without_parity(data: bytes) -> tuple[bytes, str]:
 def shown(data: bytes, grammar: Grammar) -> str:
     """The last weight that a grammar reads in bytes taken at 8N1, with its unit, as a display shows
     it; "" where it reads none."""
-    items = Parser(grammar).feed(without_parity(data)[0], 0.0)
-    values = [item for item in items if isinstance(item, Reading) and item.value is not None]
+    values = [
+        item
+        for item in _items(data, grammar)
+        if isinstance(item, Reading) and item.value is not None
+    ]
     return f"{values[-1].value} {values[-1].unit or ''}".strip() if values else ""
 
 
@@ -70,13 +73,15 @@ def proves_nothing(weight: str) -> bool:
 
 def fits(data: bytes, grammars: Iterable[Grammar]) -> list[Fit]:
     """Every grammar that reads something in bytes taken at 8N1, the best first."""
-    data, bits = without_parity(data)
-    found = [fit for grammar in grammars if (fit := _fit(data, grammar, bits)) is not None]
+    found = [fit for grammar in grammars if (fit := _fit(data, grammar)) is not None]
     return sorted(found, key=lambda fit: (-fit.share, -fit.readings, fit.grammar))
 
 
-def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
+def _fit(data: bytes, grammar: Grammar) -> Fit | None:
     items = _items(data, grammar)
+    data, bits = without_parity(data)
+    if grammar.parity is not None:  # it takes the parity off by itself, from eight bits
+        data, bits = bytes(byte & 0x7F for byte in data), "8N1"
     readings = [item for item in items if isinstance(item, Reading)]
     if not readings:
         return None
@@ -87,7 +92,7 @@ def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
     plain = [r for r in readings if r.value is not None]
     told = [r for r in plain if r.unit] or plain or readings
     sample = f"{told[-1].value if plain else '-'} {told[-1].unit or ''}".strip()
-    if bits == "8N1" and grammar.line.bits[0] == "7":
+    if bits == "8N1" and grammar.line.bits[0] == "7" and grammar.parity is None:
         bits = grammar.line.bits  # all bits 7 are clear: the file knows better
     unread = suspicion(grammar, items)
     return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample, unread)
@@ -95,13 +100,13 @@ def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
 
 def unread_in(heard: Iterable[bytes], grammar: Grammar) -> Suspicion | None:
     """The checksum that a grammar seems to leave out, by all that was heard at 8N1."""
-    return suspicion(
-        grammar, [item for data in heard for item in _items(without_parity(data)[0], grammar)]
-    )
+    return suspicion(grammar, [item for data in heard for item in _items(data, grammar)])
 
 
 def _items(data: bytes, grammar: Grammar) -> list[Reading | Fault]:
-    return list(Parser(grammar).feed(data, 0.0))
+    """What a grammar reads in bytes taken at 8N1."""
+    meant = data if grammar.parity is not None else without_parity(data)[0]
+    return list(Parser(grammar).feed(meant, 0.0))
 
 
 def legible(data: bytes) -> float:

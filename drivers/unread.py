@@ -12,7 +12,8 @@ from itertools import product
 from typing import get_args
 
 from drivers import sums
-from drivers.grammar import NUMBERS, Grammar
+from drivers.grammar import Grammar
+from drivers.grammar_check import NUMBERS
 from drivers.looks import looks_like_a_check
 from drivers.places import DAMAGED, Field, Frame, by_one_place, fields_of, frames_of
 from drivers.reading import Fault, Reading

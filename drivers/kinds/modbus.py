@@ -12,7 +12,8 @@ import msgspec
 from pymodbus import ModbusException
 from pymodbus.client import AsyncModbusSerialClient
 
-from drivers.grammar import CONDITIONS, KINDS, STABLE, GrammarError, Line, added_up
+from drivers.grammar import GrammarError
+from drivers.grammar_file import Line
 from drivers.kinds import OnItems, OnState
 from drivers.link import (
     FIRST_RETRY_S,
@@ -23,6 +24,7 @@ from drivers.link import (
     explain,
     line_word,
 )
+from drivers.meanings import CONDITIONS, KINDS, STABLE, added_up
 from drivers.reading import Condition, Fault, Reading
 
 logging.getLogger("pymodbus.logging").setLevel(logging.CRITICAL)

@@ -3,7 +3,8 @@
 import asyncio
 import re
 
-from drivers.grammar import Grammar, Line, Order, compile_grammar
+from drivers.grammar import Grammar, compile_grammar
+from drivers.grammar_file import Line, Order
 from drivers.kinds import OnItems, OnState
 from drivers.link import Clock, Link, LinkState, PortSettings
 from drivers.parser import Parser

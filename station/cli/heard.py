@@ -11,7 +11,8 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from drivers.grammar import Grammar, Line
+from drivers.grammar import Grammar
+from drivers.grammar_file import Line
 from drivers.link import LinkState, PortSettings
 from drivers.reading import Condition, Fault, Kind, Reading
 from drivers.unread import Suspicion, suspicion
@@ -120,7 +121,7 @@ def unread_object(found: Suspicion | None) -> dict[str, Any] | None:
 
 def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
     """One line of `--json`: the figure as the scale sent it, null unless its state is ok, and the
-    grams that the station would use of it."""
+    grams that the station would use of it; `reason` is why there is none, by us or by the scale."""
     at = stamp(datetime.now(UTC))
     if isinstance(item, Fault):
         return {
@@ -139,6 +140,7 @@ def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
         "grams": None if used is None else units.plain(used),
         "state": state,
         "raw": item.raw.hex(),
+        "reason": item.word or None,
     }
 
 
@@ -147,7 +149,8 @@ def _words(item: Reading | Fault, unit: str | None) -> str:
         return f"FAULT {item.reason}"
     stable = {True: "stable", False: "moving", None: "?"}[item.stable]
     if item.value is None:
-        return f"{item.condition.value.upper()} {item.kind.value}"
+        word = f" ({item.word})" if item.word else ""
+        return f"{item.condition.value.upper()} {item.kind.value}{word}"
     tare = "" if item.tare is None else f", tare {item.tare:f}"
     sent = f"{item.value:f} {item.unit or ''} {item.kind.value} {stable}{tare}"
     used = _used_g(item, unit)

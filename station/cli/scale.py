@@ -11,7 +11,8 @@ from typing import Any
 
 import click
 
-from drivers.grammar import Grammar, GrammarError, Line
+from drivers.grammar import Grammar, GrammarError
+from drivers.grammar_file import Line
 from drivers.kinds import LONGEST_FILE, Kind, load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, PortSettings

@@ -4,7 +4,9 @@ import re
 
 import pytest
 
-from drivers.grammar import _MEANINGS, Grammar, GrammarError, _File, compile_grammar
+from drivers.grammar import Grammar, GrammarError, compile_grammar
+from drivers.grammar_file import File
+from drivers.meanings import MEANINGS
 from drivers.parser import Parser
 from drivers.reading import Fault, Reading
 from station.resources import packaged
@@ -135,19 +137,23 @@ def test_the_worked_example_of_the_page_is_one() -> None:
 
 def test_every_key_and_every_file_is_on_the_page() -> None:
     page = (packaged() / "scales" / "GRAMMARS.md").read_text(encoding="utf-8")
-    for key in _File.__struct_fields__:
+    for key in File.__struct_fields__:
         assert f"`{key}`" in page or f"[{key}" in page, key
     for path in (packaged() / "scales").glob("*.toml"):
         assert f"`{path.stem}`" in page, path.stem
-    for meaning in _MEANINGS - {""}:
+    for meaning in MEANINGS - {""}:
         assert f"`{meaning}`" in page, meaning
 
 
 @pytest.mark.parametrize(
     ("table", "says"),
     [
-        ("[bits.s]\n9 = 'stable'", "a bit is 0 to 7"),
-        ("[bits.s]\n12 = 'stable'", "a bit is 0 to 7"),
+        ("[bits.s]\ncode = 'hex'\n4 = 'stable'", "the bits 0 to 3 and no more"),
+        ("[bits.s]\n'7-8' = ['stable']", "the bits 0 to 7 and no more"),
+        ("[bits.s]\n32 = 'stable'", "a bit is 0 to 31"),
+        ("[bits.s]\n'3-2' = 'stable'", "a bit is 0 to 31"),
+        ("[bits.s]\n'0-1' = ['', '', '', '', 'stable']", "a bit is 0 to 31"),
+        ("[bits.s]\n1 = ['stable', 'moving', 'gross']", "a bit is 0 to 31"),
         ("[bits.s]\n1 = 'upside down'", "upside down"),
         ("[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nlast = 'frame'", "checksum.last"),
         ("[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nfirst = 'checksum'", "no group"),
