@@ -38,6 +38,7 @@ class Parser:
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
         self._rest = b""  # a frame that is not whole yet
+        self._passed = 0  # bytes at its front that were told already
         self._words = tuple(sorted(grammar.groups - NUMBERS - {"checksum"}))
         self._has_tare = "tare" in grammar.groups
         self._imperial = tuple(name for name in IMPERIAL if name in grammar.groups)
@@ -48,7 +49,12 @@ class Parser:
 
     def reset(self) -> None:
         """Forget a half frame: the port was closed."""
-        self._rest = b""
+        self._rest, self._passed = b"", 0
+
+    @property
+    def rest(self) -> bytes:
+        """Bytes that nothing was told of yet: a frame that is not whole, if it is one."""
+        return self._rest[self._passed :]
 
     def feed(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
         """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end."""
@@ -121,12 +127,13 @@ class Parser:
         self._rest = data
 
     def _by_length(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
-        """Frames of one length. What is none is passed byte by byte and told once, whole."""
+        """Frames of one length. What is none is passed byte by byte, since a good frame may begin
+        in it; a whole frame that cannot be read is told by itself, other bytes together."""
         start, end = self._grammar.start, self._grammar.end
         whole = len(start) + (self._grammar.length or 0) + len(end)
         seen = whole + (not end)  # without an end mark the next byte must not belong to it too
         data = self._rest + data
-        junk, at = 0, self._next(data, 0)
+        junk, at = self._passed, self._next(data, 0)
         while len(data) - at >= seen:
             frame = data[at : at + whole]
             item: Reading | Fault | None = None
@@ -134,17 +141,17 @@ class Parser:
                 item = self._read(frame[len(start) : whole - len(end)], frame, time_s)
                 if isinstance(item, Reading) and (doubt := self._doubt(data, at, whole)):
                     item = Fault(doubt, time_s, frame)
-            if isinstance(item, Reading):
+            if isinstance(item, Reading) or (item is not None and at >= junk):
                 if at > junk:
                     yield Fault("no frame", time_s, data[junk:at][-self._longest :])
                 yield item
-                at = junk = at + whole
-                continue
-            at = self._next(data, at + 1)
+                junk = at + whole
+            at = junk if isinstance(item, Reading) else self._next(data, at + 1)
         if at - junk >= self._longest or (at > junk and len(data) - junk > self._longest):
             yield Fault("no frame", time_s, data[junk:at][-self._longest :])
             junk = at
-        self._rest = data[junk:]
+        kept = min(at, junk)
+        self._rest, self._passed = data[kept:], junk - kept
 
     def _next(self, data: bytes, at: int) -> int:
         """Where a frame of fixed length may begin, from `at` on; else the first place where one

@@ -75,6 +75,11 @@ class TextSource:
         self._link = Link(port, clock, self._take, self._state)
 
     @property
+    def rest(self) -> bytes:
+        """Bytes that arrived and were no frame yet."""
+        return self._parser.rest
+
+    @property
     def hangs_s(self) -> float:
         return self._link.opening_s
 

@@ -13,6 +13,7 @@ from typing import Any
 
 from drivers.grammar import Grammar
 from drivers.grammar_file import Line
+from drivers.identify import hint
 from drivers.link import LinkState, PortSettings
 from drivers.reading import Condition, Fault, Kind, Reading
 from drivers.unread import Suspicion, suspicion
@@ -36,6 +37,7 @@ class Printer:
         self._grammar = grammar  # None where there is none, and once its checksum was told
         self._heard: deque[Reading | Fault] = deque(maxlen=16 * LOOKS)
         self._fresh = 0
+        self._readings = 0
         self.opened = asyncio.Event()
         self.ended = asyncio.Event()
         self.failed: OSError | None = None
@@ -49,6 +51,22 @@ class Printer:
         else:
             say(f"station: {state.reason}; {state.next}", err=True)
 
+    def raw(self, data: bytes) -> None:
+        """Bytes for a person, sixteen in a line."""
+        for at in range(0, len(data), 16):
+            self._out(dump(data[at : at + 16]))
+
+    def end(self, rest: bytes) -> None:
+        """The listening is over; `rest` are bytes that are no frame yet. Where nothing was read,
+        say what arrived, and what to look at."""
+        self.look()
+        if self._readings or self._grammar is None:
+            return
+        if not self._as_json:
+            self.raw(rest)
+        heard = b"".join(item.raw for item in self._heard) + rest
+        say(f"station: nothing was read by {self._grammar.name}; {hint(heard)}", err=True)
+
     def chunk(self, data: bytes, time_s: float) -> None:
         for at in range(0, len(data), 16):
             part = data[at : at + 16]
@@ -58,11 +76,14 @@ class Printer:
     def items(self, items: list[Reading | Fault], time_s: float) -> None:
         for item in items:
             if isinstance(item, Reading):
+                self._readings += 1
                 self._unit = item.unit or self._unit
             if self._as_json:
                 self._out(json_text(_object(item, self._unit)))
             else:
                 self._out(f"{dump(item.raw[:40])}  {_words(item, self._unit)}")
+                if isinstance(item, Fault):  # all of what nobody could read
+                    self.raw(item.raw[40:])
             self._heard.append(item)
             self._fresh += 1
             if self._fresh >= LOOKS:
@@ -120,18 +141,21 @@ def unread_object(found: Suspicion | None) -> dict[str, Any] | None:
 
 
 def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
-    """One line of `--json`: the figure as the scale sent it, null unless its state is ok, and the
-    grams that the station would use of it; `reason` is why there is none, by us or by the scale."""
-    at = stamp(datetime.now(UTC))
+    """One line of `--json`."""
+    return {"at": stamp(datetime.now(UTC)), **told_object(item, unit)}
+
+
+def told_object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
+    """What one frame says: the figure as the scale sent it, null unless its state is ok, and the
+    grams that the station would use of it; `reason` is why there is none, ours or the scale's."""
     if isinstance(item, Fault):
         return {
-            "at": at, "value": None, "unit": None, "kind": None, "stable": None, "tare": None,
+            "value": None, "unit": None, "kind": None, "stable": None, "tare": None,
             "grams": None, "state": "fault", "raw": item.raw.hex(), "reason": item.reason,
         }  # fmt: skip
     state = "fault" if item.condition is Condition.ERROR else item.condition.value
     used = _used_g(item, unit)
     return {
-        "at": at,
         "value": None if item.value is None else f"{item.value:f}",
         "unit": item.unit,
         "kind": item.kind.value,

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from drivers.grammar import Grammar, GrammarError
-from drivers.identify import SPEEDS, Fit, fits, hint, legible, unread_in
+from drivers.identify import SPEEDS, Fit, fits, hint, legible, parity_of, unread_in
 from drivers.kinds import load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, LinkState, PortSettings
@@ -143,6 +143,9 @@ def _print_fits(baud: int, data: bytes, best: list[Fit]) -> None:
         _print_unread(fit.unread)
     sure = [fit for fit in best if fit.sure]
     if not sure:
+        say(f"nothing fits at any of {', '.join(map(str, SPEEDS))} baud")
+        if data:
+            say(f"at {baud} {parity_of(data)} the most signs arrived:")
         for at in range(0, min(len(data), 96), 16):
             say(dump(data[at : at + 16]))
         say(f"  next: {hint(data)}")

@@ -3,7 +3,6 @@
 import asyncio
 import os
 import pty
-import sys
 import tty
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,9 +11,9 @@ from typing import Any
 import click
 
 from drivers.grammar import Grammar, GrammarError
-from drivers.grammar_file import Line
+from drivers.grammar_file import LONGEST_FRAME, Line
 from drivers.kinds import LONGEST_FILE, Kind, load_kind
-from drivers.kinds.text import TextKind
+from drivers.kinds.text import TextKind, TextSource
 from drivers.link import Link, PortSettings
 from drivers.parser import Parser
 from drivers.ports import ports
@@ -33,7 +32,7 @@ from station.cli.common import (
     print_json,
     say,
 )
-from station.cli.heard import Printer, line_of, run_port, seconds, unread_object
+from station.cli.heard import Printer, line_of, run_port, seconds, told_object, unread_object
 from station.cli.identify import identify
 from station.cli.lag import lag
 from station.resources import Config, ResourceError
@@ -111,8 +110,9 @@ def listen(
     kind = _kind(grammar, config)
     printer = Printer(as_json, kind.grammar if isinstance(kind, TextKind) else None)
     line = line_of(port, baud, bits, kind.line)
-    run_port(kind.source(line, clock, printer.items, printer.state).run, printer, end_s)
-    printer.look()
+    source = kind.source(line, clock, printer.items, printer.state)
+    run_port(source.run, printer, end_s)
+    printer.end(source.rest if isinstance(source, TextSource) else b"")
 
 
 @scale.command(epilog="Example: station scale record /dev/ttyUSB0 my.capture --baud 4800 --for 20s")
@@ -125,7 +125,11 @@ def listen(
 def record(
     port: str, file: Path, how_long: str | None, baud: int | None, bits: str | None, as_json: bool
 ) -> None:
-    """Record the bytes that arrive at PORT, with their times, into FILE."""
+    """Record the bytes that arrive at PORT, with their times, into FILE.
+
+    FILE is text: a head of lines such as "# settings: 9600 8N1", then one line for all that arrived
+    together: seconds since the first byte, a blank, the bytes in hex, such as "0.1042 0a203047".
+    """
     line, printer = line_of(port, baud, bits, Line()), Printer(as_json)
     end_s = seconds(how_long)
     try:
@@ -164,7 +168,7 @@ def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json:
         fail(what, "station scale check-grammar FILE --against CAPTURE", WRONG_USE)
     printer = Printer(as_json, kind.grammar)
     run_port(lambda: _replay(capture, kind, speed, printer), printer, None)
-    printer.look()
+    printer.end(b"")
 
 
 async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer") -> None:
@@ -210,6 +214,8 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
         if not isinstance(kind, TextKind):
             fail(f"{kind.name} is no text format", "a capture holds text or bytes", WRONG_USE)
         told |= _against(kind.grammar, _capture(against), as_json)
+    if kind.name != file.stem:
+        told["note"] = _unlike(kind.name, file.stem)
     if as_json:
         print_json(told)
     elif against is None:
@@ -218,33 +224,57 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
         say(f"{kind.name}: {told['readings']} readings, {told['faults']} faults")
         if (unread := told["unread_check"]) is not None:
             say(f"{unread['says']}\n  next: {unread['next']}")
-    sys.exit(0 if told["ok"] else NO)
+    if not as_json and "note" in told:
+        say(told["note"])
+    if not told["ok"]:
+        fail(told["why"], "listen to the scale, and mend the file", NO)
 
 
-def _against(grammar: Grammar, capture: Capture, quiet: bool) -> dict[str, Any]:
+def _against(grammar: Grammar, capture: Capture, as_json: bool) -> dict[str, Any]:
+    """What a grammar reads in a capture; "why" where that is not enough."""
     parser, printer = Parser(grammar), Printer(False)
     items = [item for chunk in capture.chunks for item in parser.feed(chunk.data, chunk.time_s)]
-    if not quiet:
-        printer.items(items, 0.0)
-    readings = sum(isinstance(item, Reading) for item in items)
-    faults = len(items) - readings
+    readings = [item for item in items if isinstance(item, Reading)]
     unread = suspicion(grammar, items)
-    left_out = unread is not None and unread.known is not None
-    return {
-        "readings": readings,
-        "faults": faults,
+    why = ""
+    if not readings:
+        why = f"{grammar.name} reads nothing of this capture"
+    elif (len(items) - len(readings)) * 4 > len(readings):
+        why = f"{grammar.name} leaves a fifth of what is in this capture unread, or more"
+    elif unread is not None and unread.known is not None:
+        why = f"{grammar.name} leaves a checksum out"
+    told: dict[str, Any] = {
+        "readings": len(readings),
+        "faults": len(items) - len(readings),
         "unread_check": unread_object(unread),
-        "ok": readings > 0 and faults * 4 <= readings and not left_out,
+        "ok": not why,
+        "why": why or None,
     }
+    if as_json:
+        unit = next((reading.unit for reading in readings if reading.unit), None)
+        told["items"] = [{"time_s": item.time_s, **told_object(item, unit)} for item in items]
+    else:
+        printer.items(items, 0.0)
+        if not readings:
+            printer.raw(capture.data[-LONGEST_FRAME:] if not items else parser.rest)
+    return told
 
 
 def _kind(name: str, config: Path | None) -> Kind:
+    stem = name.removesuffix(".toml")
     with files():
-        text, filename = Config(config).read(f"scales/{name.removesuffix('.toml')}.toml")
+        text, filename = Config(config).read(f"scales/{stem}.toml")
     try:
-        return load_kind(text, filename)
+        kind = load_kind(text, filename)
     except GrammarError as error:
         fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
+    if kind.name != stem:
+        say(f"station: {_unlike(kind.name, stem)}", err=True)
+    return kind
+
+
+def _unlike(name: str, stem: str) -> str:
+    return f"the file {stem!r} has another name in it, {name!r}: the station goes by the file"
 
 
 def _text(file: Path, most: int) -> str:

@@ -226,3 +226,51 @@ def test_a_frame_is_net_with_its_tare_or_gross_whatever_tare_stands_beside_it() 
     parser = Parser(compile_grammar(TARED + "G = 'gross'\nN = 'net'\n", "x.toml"))
     items = list(parser.feed(b"G3500;1200\nN3500;1200\n", 0.0))
     assert [str(item.gross) for item in items if isinstance(item, Reading)] == ["3500", "4700"]
+
+
+LENGTH = """name = 'x'
+about = 'x'
+start = "="
+end = "\\r"
+length = 6
+unit = 'g'
+regex = '(?P<value>[0-9]{4})(?P<checksum>[0-9A-F]{2})'
+[checksum]
+kind = "sum"
+"""
+
+
+def by_length(data: bytes, piece: int = 1000) -> list[str]:
+    parser = Parser(compile_grammar(LENGTH, "x.toml"))
+    pieces = [data[at : at + piece] for at in range(0, len(data), piece)]
+    items = [item for part in pieces for item in parser.feed(part, 0.0)]
+    assert len(parser.rest) < 8
+    return [item.reason if isinstance(item, Fault) else str(item.value) for item in items]
+
+
+@pytest.mark.parametrize("piece", [1, 3, 8, 1000])
+def test_two_unreadable_frames_of_one_length_are_two_faults_told_at_once(piece: int) -> None:
+    good, bad, none = b"=1234CA\r", b"=1236CA\r", b"=12x4CA\r"
+    wrong, strange = "wrong checksum", "not a frame of this grammar"
+    assert by_length(bad + bad, piece) == [wrong, wrong]
+    assert by_length(bad + none + good + bad, piece) == [wrong, strange, "1234", wrong]
+    found = by_length(b"junk" + bad + b"more" + good, piece)
+    assert found == ["no frame", wrong, "no frame", "1234"]
+
+
+@pytest.mark.parametrize("piece", [1, 5, 1000])
+def test_a_good_frame_that_begins_in_a_bad_one_is_read_all_the_same(piece: int) -> None:
+    good = b"=1234CA\r"
+    cut = b"=9\r=\r" + good  # the first eight bytes are no frame, and hold the start of one
+    assert by_length(cut, piece)[-1] == "1234"
+    inside = b"=12=123" + b"\r"
+    assert by_length(inside + good, piece) == ["not a frame of this grammar", "1234"]
+    over = b"=12" + good[:4] + b"\r"
+    assert by_length(over + good, piece)[-1] == "1234"
+
+
+def test_bytes_that_are_no_frame_yet_can_be_asked_for() -> None:
+    parser = Parser(grammar("sma-scp-0499"))
+    assert not list(parser.feed(b"\n 0G", 0.0)) and parser.rest == b"\n 0G"
+    parser.reset()
+    assert parser.rest == b""
