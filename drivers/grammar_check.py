@@ -3,9 +3,10 @@
 import re
 from collections.abc import Iterator
 
-from drivers.grammar_file import LONGEST_FRAME, USUAL_FRAME, Beside, File
+from drivers import sums
+from drivers.grammar_file import LONGEST_FRAME, USUAL_FRAME, Beside, Checksum, File
 from drivers.meanings import CONDITIONS, FACTORS, UNIT_WORD, check_meaning
-from drivers.slow import why_slow
+from drivers.slow import why_slow, width
 
 IMPERIAL = ("stone", "pounds", "ounces")
 """Groups that together are one weight, the heaviest first."""
@@ -122,9 +123,21 @@ def _check_checksum(file: File, groups: set[str]) -> None:
                 raise ValueError(f"checksum: the regex has no group {edge!r} to count from or to")
         if last in ("frame", "start"):
             raise ValueError("checksum.last: a group, or nothing for all bytes before the checksum")
-        begin = places.get(first, -1)
-        if begin > places[last or "checksum"]:
+        begin, end = places.get(first, -1), places[last or "checksum"]
+        if begin > end:
             raise ValueError("checksum: it begins behind its end")
+        for name in groups & (NUMBERS - {"tare"}):
+            if not begin <= places[name] <= end:
+                raise ValueError(f"checksum: it must cover the number, and leaves {name} out")
+        _check_width(file.checksum, width(file.regex, "checksum"))
+
+
+def _check_width(checksum: Checksum, there: int) -> None:
+    wanted = sums.size(sums.SUMS[checksum.kind].bits, checksum.code)
+    if wanted != there:
+        raise ValueError(
+            f"checksum: {checksum.kind} in {checksum.code} has {wanted} byte(s), its group {there}"
+        )
 
 
 def _in_order(regex: str) -> list[str]:

@@ -72,9 +72,15 @@ def proves_nothing(weight: str) -> bool:
 
 
 def fits(data: bytes, grammars: Iterable[Grammar]) -> list[Fit]:
-    """Every grammar that reads something in bytes taken at 8N1, the best first."""
-    found = [fit for grammar in grammars if (fit := _fit(data, grammar)) is not None]
-    return sorted(found, key=lambda fit: (-fit.share, -fit.readings, fit.grammar))
+    """Every grammar that reads something in bytes taken at 8N1, the best first: of two that read
+    the same the one that checks it."""
+    found = [
+        (fit, grammar.checksum is None)
+        for grammar in grammars
+        if (fit := _fit(data, grammar)) is not None
+    ]
+    found.sort(key=lambda pair: (-pair[0].share, -pair[0].readings, pair[1], pair[0].grammar))
+    return [fit for fit, _ in found]
 
 
 def _fit(data: bytes, grammar: Grammar) -> Fit | None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from itertools import pairwise
 
-from drivers.places import DAMAGED, Field, Frame, by_one_place
+from drivers.places import DAMAGED, Field, Frame
 
 FEW = 6
 """Different frames at least: of six random bytes two are equal once in seventeen times."""
@@ -21,9 +21,31 @@ def looks_like_a_check(seen: list[Frame], frames: list[Frame], fields: list[Fiel
             continue
         if not _whole(frames, field) or _explained(seen, frames, field):
             continue
-        if not by_one_place(frames, field):
+        if not _by_one_place(frames, field):
             return field
     return None
+
+
+def _by_one_place(frames: list[Frame], field: Field) -> bool:
+    """Whether one byte elsewhere tells the field already, and more than once: a status letter, a
+    digit sent again."""
+    shortest = min(len(frame.data) for frame in frames)
+    for place in range(shortest):
+        told: dict[int, bytes] = {}
+        again = False
+        for frame, at, text in zip(frames, field.at, field.texts, strict=True):
+            here = place + len(frame.data) - shortest
+            if at <= here < at + field.size:
+                break
+            if (byte := frame.data[here]) in told:
+                again = True
+                if told[byte] != text:
+                    break
+            told[byte] = text
+        else:
+            if again and len(told) > 1:
+                return True
+    return False
 
 
 def _like_a_check(texts: tuple[bytes, ...]) -> bool:

@@ -1,4 +1,7 @@
-"""The bytes of frames that no group of the grammar reads. Pure."""
+"""The bytes of frames that no group of the grammar reads. Pure.
+
+A group whose words are told by a pattern does not count as read: `.*` passes over all.
+"""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -48,7 +51,12 @@ def frames_of(grammar: Grammar, items: Sequence[Reading | Fault]) -> Iterator[Fr
             for name, text in match.groupdict().items()
             if text is not None
         }
-        read = {at for begin, stop in groups.values() for at in range(begin, stop)}
+        read = {
+            at
+            for name, (begin, stop) in groups.items()
+            if name == "value" or not (name in grammar.status and grammar.status[name].patterns)
+            for at in range(begin, stop)
+        }
         places = {*range(start, len(raw) - end), *range(len(raw), len(raw) + len(trail))}
         unread = frozenset(places - read)
         yield Frame(raw + trail, unread, groups, weight, start, len(raw) - end)
@@ -89,25 +97,3 @@ def fields_of(frames: list[Frame], from_end: bool) -> Iterator[Field]:
         if set(places) <= set(free) and set(places) & set(varying):
             texts = tuple(f.data[at + b : at + b + size] for f, b in zip(frames, base, strict=True))
             yield Field(tuple(at + b for b in base), size, texts)
-
-
-def by_one_place(frames: list[Frame], field: Field) -> bool:
-    """Whether one byte elsewhere tells the field already, and more than once: a status letter, a
-    digit sent again."""
-    shortest = min(len(frame.data) for frame in frames)
-    for place in range(shortest):
-        told: dict[int, bytes] = {}
-        again = False
-        for frame, at, text in zip(frames, field.at, field.texts, strict=True):
-            here = place + len(frame.data) - shortest
-            if at <= here < at + field.size:
-                break
-            if (byte := frame.data[here]) in told:
-                again = True
-                if told[byte] != text:
-                    break
-            told[byte] = text
-        else:
-            if again and len(told) > 1:
-                return True
-    return False

@@ -15,7 +15,7 @@ from drivers import sums
 from drivers.grammar import Grammar
 from drivers.grammar_check import NUMBERS
 from drivers.looks import looks_like_a_check
-from drivers.places import DAMAGED, Field, Frame, by_one_place, fields_of, frames_of
+from drivers.places import DAMAGED, Field, Frame, fields_of, frames_of
 from drivers.reading import Fault, Reading
 
 FEW = 4
@@ -127,7 +127,7 @@ def suspicion(grammar: Grammar, items: Sequence[Reading | Fault]) -> Suspicion |
 
 def _known(grammar: Grammar, frames: list[Frame], fields: list[Field]) -> Suspicion | None:
     for field in sorted(fields, key=lambda field: -field.size):
-        if len(set(field.texts)) < _VARYING or by_one_place(frames, field):
+        if len(set(field.texts)) < _VARYING:
             continue
         for range_ in _ranges(grammar, frames, field):
             covered = [f.data[slice(*r)] for f, r in zip(frames, range_[2], strict=True)]

@@ -107,3 +107,20 @@ def test_a_grammar_reads_every_sum_and_no_frame_with_a_turned_bit_is_another_wei
 def test_seven_bits_of_a_sum_of_sixteen_are_refused() -> None:
     with pytest.raises(GrammarError, match=r"checksum\.width: sum16 has 16 bits"):
         grammar("(?P<checksum>.{4})", '[checksum]\nkind = "sum16"\nwidth = 7')
+
+
+@pytest.mark.parametrize(
+    ("regex", "table", "says"),
+    [
+        ("(?P<checksum>.{2})", "kind = 'crc16-arc'", "crc16-arc in hex has 4 byte(s), its group 2"),
+        ("(?P<checksum>.{2})", "kind = 'sum'\ncode = 'decimal'", "has 3 byte(s), its group 2"),
+        ("(?P<checksum>.{2})", "kind = 'sum'\nfirst = 'unit'", "must cover the number"),
+        ("(?P<checksum>.{2})", "kind = 'sum'\nlast = 'state'", "must cover the number"),
+    ],
+)
+def test_a_checksum_that_cannot_be_or_leaves_the_number_out_is_refused(
+    regex: str, table: str, says: str
+) -> None:
+    with pytest.raises(GrammarError) as caught:
+        grammar(regex, f"[checksum]\n{table}")
+    assert says in str(caught.value)

@@ -86,6 +86,29 @@ def test_four_different_frames_are_enough_and_three_are_not(many: int) -> None:
     assert (suspicion(grammar(), items) is not None) == (many == 4)
 
 
+def test_frames_with_the_same_digits_in_another_order_do_not_hide_the_sum() -> None:
+    weights = ["  12.30", "  12.03", "  45.67", "  98.10"]  # the first two have one sum
+    sent = [checked(f"S {weight}kg".encode(), "sum") for weight in weights]
+    found = suspicion(grammar(), read(grammar(), sent))
+    assert found is not None and found.known is not None
+
+
+def test_a_group_whose_pattern_lets_everything_pass_is_not_read() -> None:
+    made = grammar("(?P<tail>.*)", "[patterns.tail]\n'.*' = ''")
+    found = suspicion(made, read(made, [checked(body, "crc16-arc") for body in bodies(1, MANY)]))
+    assert found is not None and found.known is not None
+
+
+def test_what_only_varies_in_two_places_may_be_a_sum_by_chance() -> None:
+    two = [f"S   10.{n}kg".encode() for n in (12, 34, 56, 78, 90)]
+    three = [f"S  {n % 7 + 1}10.{n}kg".encode() for n in (12, 34, 56, 78, 90)]
+    for sent, told in ((two, False), (three, True)):
+        items = read(grammar(), [checked(body, "sum") for body in sent])
+        assert all(isinstance(item, Reading) for item in items)
+        found = suspicion(grammar(), items)
+        assert (found is not None and found.known is not None) == told
+
+
 @pytest.mark.parametrize(
     ("regex", "frame", "first", "last"),
     [
