@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from drivers.parser import Parser
+from station.cli.heard import LOOKS, Printer
 from tests.cli.test_scale import Sender
-from tests.drivers.formats import END, START, TEXT, bodies, checked
+from tests.drivers.formats import END, START, TEXT, bodies, checked, grammar
 from tests.service.daemons import station
 
 SAYS = "are a checksum (crc16-modbus, from the first byte behind the start mark"
@@ -65,3 +67,12 @@ def test_identify_says_it_of_the_grammar_that_fits(folder: Path) -> None:
     assert "mine fits" in told.stdout and SAYS in told.stdout
     (fit,) = json.loads(said.stdout)["fits"]
     assert fit["unread_check"]["sum"]["kind"] == "crc16-modbus"
+
+
+def test_listening_says_it_while_it_listens_and_once(capsys: pytest.CaptureFixture[str]) -> None:
+    printer, parser = Printer(False, grammar()), Parser(grammar())
+    for n in range(3 * LOOKS):
+        printer.items(list(parser.feed(sent()[n % 8], 0.0)), 0.0)
+        assert capsys.readouterr().err.count(SAYS) == (n == LOOKS - 1)
+    printer.end(b"")
+    assert SAYS not in capsys.readouterr().err

@@ -274,3 +274,32 @@ def test_bytes_that_are_no_frame_yet_can_be_asked_for() -> None:
     assert not list(parser.feed(b"\n 0G", 0.0)) and parser.rest == b"\n 0G"
     parser.reset()
     assert parser.rest == b""
+
+
+OVERLAPS = """name = 'x'
+about = 'x'
+start = "="
+end = "\\r"
+length = 4
+unit = 'g'
+regex = '(?P<value>.{2})(?P<checksum>.{2})'
+[number]
+code = "binary"
+[checksum]
+kind = "sum16"
+code = "binary"
+"""
+GOOD = b"=\r\x05\x00\x12\r"
+
+
+@pytest.mark.parametrize("piece", [1, 5, 1000])
+def test_a_good_frame_whose_first_bytes_end_a_bad_one_is_read(piece: int) -> None:
+    parser = Parser(compile_grammar(OVERLAPS, "x.toml"))
+
+    def told(data: bytes) -> list[str]:
+        pieces = [data[at : at + piece] for at in range(0, len(data), piece)]
+        items = [item for part in pieces for item in parser.feed(part, 0.0)]
+        return [item.reason if isinstance(item, Fault) else str(item.value) for item in items]
+
+    assert told(b"=abc" + GOOD) == ["wrong checksum", "3333"]
+    assert told(b"=abc=\rxyz\r" + GOOD) == ["wrong checksum", "no frame", "3333"]

@@ -75,6 +75,7 @@ def test_every_sum_that_was_sent_is_read_back_and_no_other_length_is_one(
 def test_what_is_no_hexadecimal_number_is_no_sum(field: bytes) -> None:
     assert sent(field, 8, "hex", "high-first") is None
     assert sent(field + b"4", 8, "decimal", "high-first") is None
+    assert sent(b"44  ", 16, "hex", "high-first") is None
 
 
 def check_of(kind: Kind, code: Code, order: Order) -> tuple[str, str]:

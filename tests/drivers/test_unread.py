@@ -172,6 +172,15 @@ def test_six_different_frames_are_enough_for_an_unknown_one_and_five_are_not(man
     assert (suspicion(grammar(), read(grammar(), sent)) is not None) == (many == 6)
 
 
+def test_a_sum_of_seven_bits_is_named_with_its_width() -> None:
+    sent = [b + bytes([SUMS["complement"].of(b) & 0x7F]) for b in bodies(9, 40)]
+    items = read(grammar(), [s for s in sent if not {10, 13, 30} & {s[-1]}])
+    found = suspicion(grammar(), items)
+    assert found is not None and found.known is not None
+    assert (found.known.kind, found.known.width) == ("complement", 7)
+    assert "width = 7" in found.next
+
+
 def test_a_reason_in_the_file_stops_the_word_and_must_be_one() -> None:
     sent = [checked(body, "xor") for body in bodies(1, MANY)]
     told = grammar(".*", "unchecked = 'two figures of the printer, by its papers'")

@@ -4,7 +4,9 @@ from decimal import Decimal
 
 import pytest
 
+from drivers.figure import Form, figure
 from drivers.grammar import Grammar, GrammarError, compile_grammar
+from drivers.grammar_file import Number
 from drivers.parser import Parser
 from drivers.reading import Condition, Fault, Reading
 
@@ -41,7 +43,19 @@ def test_the_mark_between_thousands_is_the_one_that_was_told(mark: str) -> None:
     point = "," if mark == "." else "."
     grammar = made(TEXT, f'decimal = "{point}"\n[number]\nthousands = "{mark}"')
     text = ["1_234_567", "1_234_567@5", "-  12_345@50", "234@5", "0_012@5", "@5"]
-    wrong = ["1_23", "1__234", "_234", "1_2345", "12345", "1_234_", "1_234@567_8", "1.2,3", "1'2 3"]
+    wrong = [
+        "1234",
+        "1234_567",
+        "1_23",
+        "1__234",
+        "_234",
+        "1_2345",
+        "12345",
+        "1_234_",
+        "1_234@567_8",
+        "1.2,3",
+        "1'2 3",
+    ]
     frames = [t.replace("_", mark).replace("@", point).encode() for t in text + wrong]
     if mark == " ":
         frames.remove(b" 234")  # a blank in front is none between
@@ -186,6 +200,36 @@ def test_a_binary_number_has_its_sign_and_its_power_of_ten(order: str, number: i
             assert isinstance(item, Reading) and item.value == number * Decimal(10) ** power
         else:
             assert not isinstance(item, Reading)
+
+
+@pytest.mark.parametrize(("bits", "power"), [(0, 0), (3, 3), (4, -4), (7, -1)])
+def test_a_power_of_ten_of_three_bits_has_its_sign_in_the_third(bits: int, power: int) -> None:
+    table = "[decimals]\ngroup = 'e'\ncode = 'hex'\nexponent = true\nmask = 7\n"
+    (item,) = said(made("(?P<e>[0-7])(?P<value>[0-9]{3})", table), b"%d012\n" % bits)
+    assert isinstance(item, Reading) and item.value == 12 * Decimal(10) ** power
+
+
+def test_no_bytes_are_no_number() -> None:
+    for code in ("binary", "bcd", "text"):
+        assert figure(b"", Form(".", Number(code)), None) is None
+
+
+def test_a_bit_that_was_not_sent_says_nothing() -> None:
+    table = "[bits.b]\ncode = 'hex'\n4 = ['stable', 'moving']\n"
+    short, whole = said(made("(?P<b>[0-9A-F]{1,2});(?P<value>[0-9]+)", table), b"1;5\n10;5\n")
+    assert isinstance(short, Fault) and isinstance(whole, Reading)
+
+
+def test_bit_31_is_the_last() -> None:
+    table = "[bits.b]\ncode = 'hex'\n31 = ['stable', 'moving']\n"
+    (item,) = said(made("(?P<b>[0-9A-F]{8})(?P<value>[0-9]+)", table), b"800000005\n")
+    assert isinstance(item, Reading) and item.stable
+
+
+def test_a_checksum_that_the_regex_lets_be_missing_is_no_reading() -> None:
+    grammar = made("(?P<value>[0-9]{2})(?P<checksum>..)?", "[checksum]\nkind = 'sum'")
+    (item,) = said(grammar, b"12\n")
+    assert isinstance(item, Fault)
 
 
 def test_a_binary_number_without_a_sign_is_never_negative() -> None:
