@@ -41,6 +41,8 @@ class Parser:
         self._passed = 0  # bytes at its front that were told already
         self._words = tuple(sorted(grammar.groups - NUMBERS - {"checksum"}))
         self._has_tare = "tare" in grammar.groups
+        self._checked = "checksum" in grammar.groups
+        self._plain = "value" in grammar.groups
         self._imperial = tuple(name for name in IMPERIAL if name in grammar.groups)
         self._instead = grammar.status.get("value")
         self._parity = None if grammar.parity is None else _parity_table(grammar.parity)
@@ -232,10 +234,11 @@ class Parser:
 
     def _misses(self, match: re.Match[bytes], imperial: bool) -> bool:
         """Whether a part is missing that the regex lets be missing: a weight is all its groups."""
-        groups = self._grammar.groups
-        if "checksum" in groups and match["checksum"] is None:
+        if self._checked and match["checksum"] is None:
             return True
-        whole = "value" in groups and match["value"] is not None
+        if not self._imperial:
+            return match["value"] is None
+        whole = self._plain and match["value"] is not None
         parts = {match[name] is not None for name in self._imperial}
         return len(parts) > 1 or whole == imperial
 
