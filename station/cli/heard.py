@@ -62,9 +62,9 @@ class Printer:
         self.look()
         if self._readings or self._grammar is None:
             return
-        if not self._as_json:
-            self.raw(rest)
-        heard = b"".join(item.raw for item in self._heard) + rest
+        if rest:
+            self.items([Fault("no whole frame", 0.0, rest)], 0.0)
+        heard = b"".join(item.raw for item in self._heard)
         say(f"station: nothing was read by {self._grammar.name}; {hint(heard)}", err=True)
 
     def chunk(self, data: bytes, time_s: float) -> None:

@@ -85,10 +85,12 @@ def test_a_name_unlike_its_file_is_said(tmp_path: Path) -> None:
 def test_listening_shows_the_raw_bytes_where_nothing_is_read(sent: bytes) -> None:
     sender = Sender([sent])
     try:
-        told = station("scale", "listen", sender.name, "--grammar", "sma-scp-0499", "--for", "1s")
+        words = ("scale", "listen", sender.name, "--grammar", "sma-scp-0499", "--for", "1s")
+        told, said = station(*words), station(*words, "--json")
     finally:
         sender.end()
-    assert sent[:4].hex(" ") in told.stdout
+    assert sent[:4].hex(" ") in told.stdout and "FAULT no whole frame" in told.stdout
+    assert sent.hex() in json.loads(said.stdout.splitlines()[-1])["raw"]
     assert "nothing was read by sma-scp-0499; " in told.stderr
 
 
