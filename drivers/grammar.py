@@ -17,6 +17,7 @@ import msgspec
 from drivers.figure import Form
 from drivers.grammar_check import check
 from drivers.grammar_file import (
+    TABLES,
     USUAL_FRAME,
     Beside,
     Checksum,
@@ -108,7 +109,7 @@ def compile_grammar(text: str, filename: str) -> Grammar:
     """Check and compile the TOML `text`. Raises `GrammarError` with file, key and what to do."""
     try:
         table = tomllib.loads(text)
-        check_keys(table)
+        check_keys(table, TABLES)
         return _compiled(msgspec.convert(table, File))
     except (ValueError, RecursionError, OverflowError) as error:  # the parsers' own errors too
         raise GrammarError(f"{filename}: {error}") from None

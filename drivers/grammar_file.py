@@ -161,22 +161,23 @@ class File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     orders: dict[Literal["zero", "clear-tare"], Order] = {}
 
 
-_TABLES: dict[str, type[msgspec.Struct]] = {
-    "line": Line, "checksum": Checksum, "decimals": Decimals, "number": Number, "poll": Poll,
+TABLES: dict[str, type[msgspec.Struct]] = {
+    "": File, "line": Line, "checksum": Checksum, "decimals": Decimals, "number": Number,
+    "poll": Poll, "orders.zero": Order, "orders.clear-tare": Order,
 }  # fmt: skip
+"""The tables whose keys are ours, by their names; "" is the file itself."""
 
 
-def check_keys(table: dict[str, Any]) -> None:
+def check_keys(file: dict[str, Any], tables: dict[str, type[msgspec.Struct]]) -> None:
     """Raises `ValueError` for a key that there is not, with those that there are."""
-    found: list[tuple[str, Any, type[msgspec.Struct]]] = [("", table, File)]
-    found += [(f"{name}.", table.get(name), row) for name, row in _TABLES.items()]
-    orders = table.get("orders")
-    if isinstance(orders, dict):
-        found += [(f"orders.{name}.", order, Order) for name, order in orders.items()]
-    for where, keys, row in found:
+    for name, row in tables.items():
+        table: Any = file
+        for part in name.split(".") if name else ():
+            table = table.get(part) if isinstance(table, dict) else None
         allowed = row.__struct_fields__
-        for key in keys if isinstance(keys, dict) else ():
+        for key in table if isinstance(table, dict) else ():
             if key not in allowed:
                 near = get_close_matches(key, allowed, 1)
                 hint = f", did you mean {near[0]!r}?" if near else ""
-                raise ValueError(f"{where}{key}: no such key, allowed: {', '.join(allowed)}{hint}")
+                where = f"{name}.{key}" if name else key
+                raise ValueError(f"{where}: no such key, allowed: {', '.join(allowed)}{hint}")

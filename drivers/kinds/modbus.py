@@ -13,7 +13,7 @@ from pymodbus import ModbusException
 from pymodbus.client import AsyncModbusSerialClient
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import Line
+from drivers.grammar_file import Line, check_keys
 from drivers.kinds import OnItems, OnState
 from drivers.link import (
     FIRST_RETRY_S,
@@ -90,7 +90,9 @@ class ModbusKind:
 def compile_kind(text: str, filename: str) -> ModbusKind:
     """Raises `GrammarError`."""
     try:
-        file = msgspec.convert(tomllib.loads(text), _File)
+        table = tomllib.loads(text)
+        check_keys(table, {"": _File, "line": Line, "registers": Registers, "status": Status})
+        file = msgspec.convert(table, _File)
         _check(file)
     except ValueError as error:  # msgspec's own error is one
         raise GrammarError(f"{filename}: {error}") from None
