@@ -10,7 +10,8 @@ from decimal import Decimal
 
 from drivers.grammar import Grammar
 from drivers.parser import Parser
-from drivers.reading import Reading
+from drivers.reading import Fault, Reading
+from drivers.unread import Suspicion, suspicion
 
 SPEEDS = (9600, 4800, 19_200, 2400, 1200, 38_400, 57_600, 115_200)
 """The most usual first."""
@@ -20,13 +21,15 @@ SURE = Decimal("0.8")
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """How well a grammar explains bytes: how many readings, and which share of the bytes."""
+    """How well a grammar explains bytes: how many readings, and which share of the bytes;
+    `unread` where it seems to leave a checksum out."""
 
     grammar: str
     bits: str
     readings: int
     share: Decimal
     sample: str
+    unread: Suspicion | None = None
 
     @property
     def sure(self) -> bool:
@@ -53,8 +56,11 @@ def without_parity(data: bytes) -> tuple[bytes, str]:
 def shown(data: bytes, grammar: Grammar) -> str:
     """The last weight that a grammar reads in bytes taken at 8N1, with its unit, as a display shows
     it; "" where it reads none."""
-    items = Parser(grammar).feed(without_parity(data)[0], 0.0)
-    values = [item for item in items if isinstance(item, Reading) and item.value is not None]
+    values = [
+        item
+        for item in _items(data, grammar)
+        if isinstance(item, Reading) and item.value is not None
+    ]
     return f"{values[-1].value} {values[-1].unit or ''}".strip() if values else ""
 
 
@@ -66,14 +72,22 @@ def proves_nothing(weight: str) -> bool:
 
 
 def fits(data: bytes, grammars: Iterable[Grammar]) -> list[Fit]:
-    """Every grammar that reads something in bytes taken at 8N1, the best first."""
+    """Every grammar that reads something in bytes taken at 8N1, the best first: of two that read
+    the same the one that checks it."""
+    found = [
+        (fit, grammar.checksum is None)
+        for grammar in grammars
+        if (fit := _fit(data, grammar)) is not None
+    ]
+    found.sort(key=lambda pair: (-pair[0].share, -pair[0].readings, pair[1], pair[0].grammar))
+    return [fit for fit, _ in found]
+
+
+def _fit(data: bytes, grammar: Grammar) -> Fit | None:
+    items = _items(data, grammar)
     data, bits = without_parity(data)
-    found = [fit for grammar in grammars if (fit := _fit(data, grammar, bits)) is not None]
-    return sorted(found, key=lambda fit: (-fit.share, -fit.readings, fit.grammar))
-
-
-def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
-    items = list(Parser(grammar).feed(data, 0.0))
+    if grammar.parity is not None:  # it takes the parity off by itself, from eight bits
+        data, bits = bytes(byte & 0x7F for byte in data), "8N1"
     readings = [item for item in items if isinstance(item, Reading)]
     if not readings:
         return None
@@ -84,9 +98,21 @@ def _fit(data: bytes, grammar: Grammar, bits: str) -> Fit | None:
     plain = [r for r in readings if r.value is not None]
     told = [r for r in plain if r.unit] or plain or readings
     sample = f"{told[-1].value if plain else '-'} {told[-1].unit or ''}".strip()
-    if bits == "8N1" and grammar.line.bits[0] == "7":
+    if bits == "8N1" and grammar.line.bits[0] == "7" and grammar.parity is None:
         bits = grammar.line.bits  # all bits 7 are clear: the file knows better
-    return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample)
+    unread = suspicion(grammar, items)
+    return Fit(grammar.name, bits, len(readings), min(share, Decimal(1)), sample, unread)
+
+
+def unread_in(heard: Iterable[bytes], grammar: Grammar) -> Suspicion | None:
+    """The checksum that a grammar seems to leave out, by all that was heard at 8N1."""
+    return suspicion(grammar, [item for data in heard for item in _items(data, grammar)])
+
+
+def _items(data: bytes, grammar: Grammar) -> list[Reading | Fault]:
+    """What a grammar reads in bytes taken at 8N1."""
+    meant = data if grammar.parity is not None else without_parity(data)[0]
+    return list(Parser(grammar).feed(meant, 0.0))
 
 
 def legible(data: bytes) -> float:

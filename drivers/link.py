@@ -196,13 +196,18 @@ def _close_unwanted(opening: "asyncio.Future[Any]") -> None:
 def explain(error: Exception, port: str) -> LinkState:
     """What is wrong with a port that cannot be opened, and the one thing that helps."""
     number = getattr(error, "errno", None)
+    if number is None and isinstance(error.__context__, termios.error):
+        number = error.__context__.args[0]  # the library's text holds it, and nothing else does
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
         return LinkState(False, "the scale's cable is out", f"plug it in: {port} does not exist")
     if number in (errno.EACCES, errno.EPERM):
         return LinkState(False, f"no right to open {port}", _right_to(port))
     if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK):
         return LinkState(False, f"another program holds {port}", "stop that program")
-    return LinkState(False, f"{port} cannot be opened: {error}", "check the cable and the settings")
+    if number in (errno.ENOTTY, errno.EISDIR):
+        return LinkState(False, f"{port} is no serial port", "find it: station scale list")
+    why = str(error) if number is None else os.strerror(number)
+    return LinkState(False, f"{port} cannot be opened: {why}", "check the cable and the settings")
 
 
 def _right_to(port: str) -> str:

@@ -6,45 +6,30 @@ A number is taken only from a frame that matches whole; everything else is a `Fa
 import re
 from collections.abc import Iterator
 from decimal import Decimal
-from functools import reduce
-from operator import xor
-from typing import NamedTuple
 
-from drivers.grammar import (
-    CONDITIONS,
-    LONGEST_FRAME,
-    NUMBERS,
-    UNIT_WORD,
-    Checksum,
-    Decimals,
-    Grammar,
-    added_up,
-)
-from drivers.reading import Condition, Fault, Kind, Reading
+from drivers.figure import figure
+from drivers.grammar import Grammar
+from drivers.grammar_check import IMPERIAL, NUMBERS
+from drivers.grammar_file import Checksum
+from drivers.meanings import CONDITIONS
+from drivers.reading import Condition, Fault, Reading
+from drivers.sense import Said, understand
+from drivers.sums import SUMS, sent
 
 MOST_KEPT = 256
 """Combinations of status words that a parser keeps in mind."""
-_NUMBER = re.compile(rb"[+-]?[0-9]+(?:\.[0-9]+)?")
-_HEX = re.compile(rb"[0-9A-Fa-f]{1,2}")
-_DIGITS = re.compile(rb"[+-]?[0-9]+")
 _OF_NUMBERS = tuple(bytes([byte]) for byte in b"+-.,0123456789")
 _SIGNS = (b"+", b"-")
-_OUNCES = 16  # in a pound, avoirdupois
+_OUNCES, _POUNDS = 16, 14
+"""In a pound, and pounds in a stone, avoirdupois."""
+_WRONG = 0xFF
+"""What a byte of wrong parity becomes: none of seven bits."""
 
 
-_NEEDED = frozenset({"value", "pounds", "ounces", "checksum"})
-"""Groups without which there is no reading, even where the regex lets them be missing."""
-
-
-class _Said(NamedTuple):
-    """What the words and bits of one frame mean; `places` None where the point is sent."""
-
-    condition: Condition
-    kind: Kind
-    stable: bool | None
-    unit: str | None
-    negative: bool
-    places: int | None
+def _parity_table(parity: str) -> bytes:
+    """Every byte as it was meant, its highest bit taken off."""
+    wanted = {"even": (0,), "odd": (1,), "any": (0, 1)}[parity]
+    return bytes(byte & 0x7F if byte.bit_count() % 2 in wanted else _WRONG for byte in range(256))
 
 
 class Parser:
@@ -53,18 +38,30 @@ class Parser:
     def __init__(self, grammar: Grammar) -> None:
         self._grammar = grammar
         self._rest = b""  # a frame that is not whole yet
+        self._passed = 0  # bytes at its front that were told already
         self._words = tuple(sorted(grammar.groups - NUMBERS - {"checksum"}))
         self._has_tare = "tare" in grammar.groups
-        self._needed = tuple(grammar.groups & _NEEDED)
-        self._instead = grammar.status.get("value", {})
-        self._said: dict[tuple[bytes | None, ...], _Said] = {}
+        self._checked = "checksum" in grammar.groups
+        self._plain = "value" in grammar.groups
+        self._imperial = tuple(name for name in IMPERIAL if name in grammar.groups)
+        self._instead = grammar.status.get("value")
+        self._parity = None if grammar.parity is None else _parity_table(grammar.parity)
+        self._longest = grammar.longest
+        self._said: dict[tuple[bool, tuple[bytes, ...]], Said] = {}
 
     def reset(self) -> None:
         """Forget a half frame: the port was closed."""
-        self._rest = b""
+        self._rest, self._passed = b"", 0
+
+    @property
+    def rest(self) -> bytes:
+        """Bytes that nothing was told of yet: a frame that is not whole, if it is one."""
+        return self._rest[self._passed :]
 
     def feed(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
         """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end."""
+        if self._parity is not None:
+            data = data.translate(self._parity)
         if self._grammar.length is not None:
             return self._by_length(data, time_s)
         if not self._grammar.end:
@@ -81,16 +78,16 @@ class Parser:
         self._rest = b""
         while (found := data.find(end, look)) >= 0:
             frame = data[at:found]
-            if len(frame) > LONGEST_FRAME or frame.rfind(start) != 0:
+            if len(frame) > self._longest or frame.rfind(start) != 0:
                 yield from self._disturbed(frame, time_s)
             else:
                 yield self._read(frame[len(start) :], frame + end, time_s)
             at = look = found + len(end)
         rest = data[at:]
-        if len(rest) > LONGEST_FRAME:
-            kept = rest.rfind(start, -LONGEST_FRAME) if start else -1
+        if len(rest) > self._longest:
+            kept = rest.rfind(start, -self._longest) if start else -1
             cut = kept if kept > 0 else len(rest) - len(end) + 1
-            yield Fault("bytes without a frame end", time_s, rest[:cut][-LONGEST_FRAME:])
+            yield Fault("bytes without a frame end", time_s, rest[:cut][-self._longest :])
             rest = rest[cut:]
         self._rest = rest
 
@@ -99,12 +96,12 @@ class Parser:
         start, end = self._grammar.start, self._grammar.end
         at = frame.rfind(start) if start else 0
         if at < 0:
-            yield Fault("no start of frame", time_s, frame[-LONGEST_FRAME:])
-        elif len(frame) - at > LONGEST_FRAME:
-            yield Fault("longer than a frame can be", time_s, frame[-LONGEST_FRAME:])
+            yield Fault("no start of frame", time_s, frame[-self._longest :])
+        elif len(frame) - at > self._longest:
+            yield Fault("longer than a frame can be", time_s, frame[-self._longest :])
         else:
             if at > 0:
-                junk = frame[:at][-LONGEST_FRAME:]
+                junk = frame[:at][-self._longest :]
                 yield Fault("bytes before the start of a frame", time_s, junk)
             yield self._read(frame[at + len(start) :], frame[at:] + end, time_s)
 
@@ -118,26 +115,27 @@ class Parser:
             keep = len(start) - 1 if at < 0 else 0
             if len(junk) > keep:
                 cut = junk[: len(junk) - keep]
-                yield Fault("bytes before the start of a frame", time_s, cut[-LONGEST_FRAME:])
+                yield Fault("bytes before the start of a frame", time_s, cut[-self._longest :])
             data = data[len(junk) - keep :]
         while (found := data.find(start, len(start))) >= 0:
             frame, data = data[:found], data[found:]
-            if len(frame) > LONGEST_FRAME:
-                yield Fault("longer than a frame can be", time_s, frame[-LONGEST_FRAME:])
+            if len(frame) > self._longest:
+                yield Fault("longer than a frame can be", time_s, frame[-self._longest :])
             else:
                 yield self._read(frame[len(start) :], frame, time_s)
-        if len(data) > LONGEST_FRAME:
-            yield Fault("longer than a frame can be", time_s, data[-LONGEST_FRAME:])
+        if len(data) > self._longest:
+            yield Fault("longer than a frame can be", time_s, data[-self._longest :])
             data = b""
         self._rest = data
 
     def _by_length(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
-        """Frames of one length. What is none is passed byte by byte and told once, whole."""
+        """Frames of one length. What is none is passed byte by byte, since a good frame may begin
+        in it; a whole frame that cannot be read is told by itself, other bytes together."""
         start, end = self._grammar.start, self._grammar.end
         whole = len(start) + (self._grammar.length or 0) + len(end)
         seen = whole + (not end)  # without an end mark the next byte must not belong to it too
         data = self._rest + data
-        junk, at = 0, self._next(data, 0)
+        junk, at = self._passed, self._next(data, 0)
         while len(data) - at >= seen:
             frame = data[at : at + whole]
             item: Reading | Fault | None = None
@@ -145,17 +143,17 @@ class Parser:
                 item = self._read(frame[len(start) : whole - len(end)], frame, time_s)
                 if isinstance(item, Reading) and (doubt := self._doubt(data, at, whole)):
                     item = Fault(doubt, time_s, frame)
-            if isinstance(item, Reading):
+            if isinstance(item, Reading) or (item is not None and at >= junk):
                 if at > junk:
-                    yield Fault("no frame", time_s, data[junk:at][-LONGEST_FRAME:])
+                    yield Fault("no frame", time_s, data[junk:at][-self._longest :])
                 yield item
-                at = junk = at + whole
-                continue
-            at = self._next(data, at + 1)
-        if at - junk >= LONGEST_FRAME or (at > junk and len(data) - junk > LONGEST_FRAME):
-            yield Fault("no frame", time_s, data[junk:at][-LONGEST_FRAME:])
+                junk = at + whole
+            at = junk if isinstance(item, Reading) else self._next(data, at + 1)
+        if at - junk >= self._longest or (at > junk and len(data) - junk > self._longest):
+            yield Fault("no frame", time_s, data[junk:at][-self._longest :])
             junk = at
-        self._rest = data[junk:]
+        kept = min(at, junk)
+        self._rest, self._passed = data[kept:], junk - kept
 
     def _next(self, data: bytes, at: int) -> int:
         """Where a frame of fixed length may begin, from `at` on; else the first place where one
@@ -200,129 +198,81 @@ class Parser:
         grammar = self._grammar
         match = grammar.pattern.fullmatch(frame)
         if match is None:
-            return Fault("not a frame of this grammar", time_s, raw[-LONGEST_FRAME:])
-        if any(match[group] is None for group in self._needed):
+            return Fault("not a frame of this grammar", time_s, raw[-self._longest :])
+        if self._parity is not None and _WRONG in frame:
+            return Fault("a byte of wrong parity", time_s, raw)
+        imperial = bool(self._imperial) and match[self._imperial[0]] is not None
+        if self._misses(match, imperial):
             return Fault("a part of the frame is missing", time_s, raw)
         if grammar.checksum is not None and not _checksum_holds(
             grammar.checksum, grammar.start, frame, match
         ):
             return Fault("wrong checksum", time_s, raw)
-        words = tuple([match[group] for group in self._words])
-        said = self._said.get(words) or self._understand(words)
+        words = tuple([match[group] or b"" for group in self._words])
+        said = self._said.get((imperial, words)) or self._understand(imperial, words)
         if isinstance(said, str):
             return Fault(said, time_s, raw)
-        condition = said.condition
-        if self._instead and condition is Condition.OK:
-            word = self._instead.get(match["value"].strip(), "ok")
-            condition = CONDITIONS.get(word, Condition.OK)
+        condition, word = said.condition, said.word
+        if self._instead is not None and condition is Condition.OK and not imperial:
+            word = match["value"].strip().decode("latin-1")
+            meaning = self._instead.meaning(match["value"].strip())
+            condition = CONDITIONS.get(str(meaning), Condition.OK)
         if condition is not Condition.OK:
-            return Reading(None, said.unit, said.kind, said.stable, condition, time_s, raw)
-        value = self._value(match, said)
+            return Reading(
+                None, said.unit, said.kind, said.stable, condition, time_s, raw, None, word
+            )
+        value = self._pounds(match, said) if imperial else self._value(match, said)
         tare = None
         if self._has_tare and match["tare"]:
-            tare = _number(match["tare"], grammar.decimal, said.places)
+            tare = figure(match["tare"], grammar.form, said.places)
             value = None if tare is None else value
         if value is None:
             return Fault("no number where the weight belongs", time_s, raw)
+        if said.times != 1:
+            value, tare = value * said.times, None if tare is None else tare * said.times
         return Reading(value, said.unit, said.kind, said.stable, condition, time_s, raw, tare)
 
-    def _value(self, match: re.Match[bytes], said: _Said) -> Decimal | None:
-        grammar = self._grammar
-        if "pounds" in grammar.groups:
-            pounds = _number(match["pounds"], grammar.decimal, None)
-            ounces = _number(match["ounces"], grammar.decimal, said.places)
-            if pounds is None or ounces is None or not 0 <= ounces < _OUNCES:
-                return None
-            negative = match["pounds"].strip().startswith(b"-")
-            value = abs(pounds) * _OUNCES + ounces
-            return -value if negative != said.negative else value
-        found = _number(match["value"], grammar.decimal, said.places)
+    def _misses(self, match: re.Match[bytes], imperial: bool) -> bool:
+        """Whether a part is missing that the regex lets be missing: a weight is all its groups."""
+        if self._checked and match["checksum"] is None:
+            return True
+        if not self._imperial:
+            return match["value"] is None
+        whole = self._plain and match["value"] is not None
+        parts = {match[name] is not None for name in self._imperial}
+        return len(parts) > 1 or whole == imperial
+
+    def _pounds(self, match: re.Match[bytes], said: Said) -> Decimal | None:
+        """Stone, pounds and ounces together, in ounces: all but the last are whole."""
+        *whole, last = self._imperial
+        form = self._grammar.form
+        figures = {name: figure(match[name], form, 0) for name in whole}
+        figures[last] = figure(match[last], form, said.places)
+        first = figures[self._imperial[0]]
+        stone, pounds, ounces = (figures.get(name, Decimal(0)) for name in IMPERIAL)
+        if first is None or stone is None or pounds is None or ounces is None:
+            return None
+        negative = match[self._imperial[0]].strip().startswith(b"-")
+        if self._imperial[0] == "stone" and not 0 <= pounds < _POUNDS:
+            return None
+        if not 0 <= ounces < _OUNCES:
+            return None
+        value = (abs(stone) * _POUNDS + abs(pounds)) * _OUNCES + ounces
+        return -value if negative != said.negative else value
+
+    def _value(self, match: re.Match[bytes], said: Said) -> Decimal | None:
+        found = figure(match["value"], self._grammar.form, said.places)
         if found is None or not said.negative:
             return found
         return None if found < 0 else -found  # two signs that disagree are no number
 
-    def _understand(self, words: tuple[bytes | None, ...]) -> _Said | str:
-        """What the words of a frame mean together, or what is wrong with them; kept for the next
-        frame, since a scale has few of them."""
-        grammar = self._grammar
-        found: list[str] = []
-        places = grammar.decimals.places if grammar.decimals else None
-        for group, word in zip(self._words, words, strict=True):
-            meanings = self._meanings(group, word or b"")
-            if isinstance(meanings, str):
-                return meanings
-            found += meanings
-            if grammar.decimals is not None and grammar.decimals.group == group:
-                places = _places(grammar.decimals, word or b"")
-                if places is None:
-                    return f"{group} {word!r} tells no decimal point"
-        said = _together(grammar, found, places)
-        if len(self._said) < MOST_KEPT:
-            self._said[words] = said
+    def _understand(self, imperial: bool, words: tuple[bytes, ...]) -> Said | str:
+        """Kept for the next frame, since a scale has few words."""
+        by_group = dict(zip(self._words, words, strict=True))
+        said = understand(self._grammar, by_group, imperial)
+        if isinstance(said, Said) and len(self._said) < MOST_KEPT:
+            self._said[imperial, words] = said
         return said
-
-    def _meanings(self, group: str, word: bytes) -> list[str] | str:
-        """What one group says, or what is wrong with it."""
-        grammar = self._grammar
-        if group == "unit":
-            text = word.decode("latin-1").strip()
-            found = [UNIT_WORD + text] if text else []
-            if grammar.unit_absent is not None:
-                found.append("stable" if bool(text) != grammar.unit_absent else "moving")
-            return found
-        if group in grammar.status:
-            meaning = grammar.status[group].get(word)
-            return f"unknown {group} {word!r}" if meaning is None else [meaning]
-        if group in grammar.bits:
-            bits = grammar.bits[group]
-            number = _byte(word, bits.code)
-            if number is None:
-                return f"{group} {word!r} is no byte"
-            return [pair[0 if number >> bit & 1 else 1] for bit, pair in bits.meanings.items()]
-        return []
-
-
-def _together(grammar: Grammar, found: list[str], places: int | None) -> _Said:
-    told = added_up(found, grammar.kind)
-    unit = "oz" if "pounds" in grammar.groups else grammar.unit
-    units = [word.removeprefix(UNIT_WORD).strip() for word in found if word.startswith(UNIT_WORD)]
-    if units:
-        unit = units[-1]
-    return _Said(*told, unit, "negative" in found, places)
-
-
-def _byte(word: bytes, code: str) -> int | None:
-    """A status byte as a number: itself, or one or two hexadecimal digits."""
-    if code == "binary":
-        return word[0] if len(word) == 1 else None
-    return int(word, 16) if _HEX.fullmatch(word) else None
-
-
-def _places(decimals: Decimals, word: bytes) -> int | None:
-    if decimals.words:
-        return decimals.words.get(word.decode("latin-1"))
-    number = _byte(word, decimals.code)
-    if number is None:
-        return None
-    places = (number & decimals.mask) - decimals.less
-    return places if 0 <= places <= 6 else None
-
-
-def _number(field: bytes, decimal: str, places: int | None) -> Decimal | None:
-    """The one place where a scale's text becomes a number. Spaces stand around the sign only; with
-    `places` the point is not sent, and one that is there all the same is no number."""
-    text = field.strip()
-    if decimal == ",":
-        if b"." in text:
-            return None
-        text = text.replace(b",", b".")
-    pattern = _NUMBER if places is None else _DIGITS
-    if not pattern.fullmatch(text):
-        text = text[:1] + text[1:].lstrip()  # blanks behind the sign
-        if text[:1] not in (b"+", b"-") or not pattern.fullmatch(text):
-            return None
-    number = Decimal(text.decode("ascii"))
-    return number if places is None else number.scaleb(-places)
 
 
 def _checksum_holds(checksum: Checksum, start: bytes, frame: bytes, match: re.Match[bytes]) -> bool:
@@ -331,11 +281,9 @@ def _checksum_holds(checksum: Checksum, start: bytes, frame: bytes, match: re.Ma
     covered = frame[first:last]
     if checksum.first == "start":
         covered = start + covered
-    total = reduce(xor, covered, 0) if checksum.kind == "xor" else sum(covered)
-    if checksum.kind == "complement":
-        total = -total
-    total &= (1 << checksum.width) - 1
-    sent = match["checksum"]
-    if checksum.code == "binary":
-        return len(sent) == 1 and sent[0] & ((1 << checksum.width) - 1) == total
-    return sent.upper() == b"%02X" % total
+    kind = SUMS[checksum.kind]
+    found = sent(match["checksum"], kind.bits, checksum.code, checksum.order)
+    mask = (1 << checksum.width) - 1 if kind.bits == 8 else 0xFFFF
+    if found is not None and checksum.code == "binary":
+        found &= mask
+    return found == kind.of(covered) & mask

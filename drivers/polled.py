@@ -9,7 +9,7 @@ wants a timeout that is longer than it ever takes.
 
 from collections.abc import Callable, Iterator
 
-from drivers.grammar import Poll
+from drivers.grammar_file import Poll
 from drivers.reading import Fault, Reading
 
 _LONGEST_STILL_S = 10.0

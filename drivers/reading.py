@@ -31,7 +31,8 @@ class Reading(msgspec.Struct, frozen=True):
     has none), and None unless `condition` is ok: a bad weight is neither absent nor zero.
     `stable` is None for a scale that does not tell. `time_s` is monotonic, in seconds, and says
     when the last byte of the frame arrived. `tare` is the tare value sent in the same frame,
-    whatever the kind: only `gross` knows whether it belongs to the weight.
+    whatever the kind: only `gross` knows whether it belongs to the weight. `word` is the scale's
+    own word for a condition that is not ok, such as "Err 3"; "" where it has none.
     """
 
     value: Decimal | None
@@ -42,6 +43,7 @@ class Reading(msgspec.Struct, frozen=True):
     time_s: float
     raw: bytes
     tare: Decimal | None = None
+    word: str = ""
 
     def __post_init__(self) -> None:
         if (self.value is None) == (self.condition is Condition.OK):

@@ -1,4 +1,5 @@
-"""Which regexes could take for ever on hostile bytes: told when a grammar is read."""
+"""What the tree of a regex tells: whether it could take for ever on hostile bytes, and how wide its
+groups are. Asked when a grammar is read."""
 
 import re
 from re import _constants as codes  # type: ignore[attr-defined]  # no public parser of regexes
@@ -10,8 +11,9 @@ MOST_REPEATS = 4
 """Repeats of variable length side by side: each multiplies the ways to share the bytes out."""
 
 
-def why_slow(regex: str) -> str | None:
-    """None for a regex whose time is bounded on a short frame, else what to change."""
+def why_slow(regex: str, most_repeats: int = MOST_REPEATS) -> str | None:
+    """None for a regex whose time is bounded on a short frame, else what to change. A longer frame
+    bears fewer repeats."""
     try:
         tree = parser.parse(regex, re.DOTALL)
     except re.error:
@@ -19,8 +21,8 @@ def why_slow(regex: str) -> str | None:
     found = list(_choices(tree, 0))
     if any(depth > 0 for depth in found):
         return "a repeat inside a repeat can take for ever: give one of them a fixed number"
-    if len(found) > MOST_REPEATS:
-        return f"more than {MOST_REPEATS} repeats of variable length: give fields a fixed width"
+    if len(found) > most_repeats:
+        return f"more than {most_repeats} repeats of variable length: give fields a fixed width"
     return None
 
 
@@ -46,3 +48,27 @@ def _choices(tree: Any, depth: int) -> Any:
             yield from _choices(argument, depth)
         elif code is codes.GROUPREF_EXISTS:
             yield MOST_REPEATS  # never needed for a frame, and hard to bound
+
+
+def width(regex: str, group: str) -> int:
+    """The bytes that a group matches at most."""
+    tree = parser.parse(regex, re.DOTALL)
+    number = tree.state.groupdict[group]
+    return int(max(most for each, most in _groups(tree) if each == number))
+
+
+def _groups(tree: Any) -> Any:
+    """Number and greatest width of every group."""
+    for code, argument in tree:
+        if code is codes.SUBPATTERN:
+            yield argument[0], argument[3].getwidth()[1]
+            yield from _groups(argument[3])
+        elif code is codes.BRANCH:
+            for branch in argument[1]:
+                yield from _groups(branch)
+        elif code in _REPEATS:
+            yield from _groups(argument[2])
+        elif code in (codes.ASSERT, codes.ASSERT_NOT):
+            yield from _groups(argument[1])
+        elif code is codes.ATOMIC_GROUP:
+            yield from _groups(argument)

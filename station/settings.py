@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from drivers.grammar import GrammarError, Line
+from drivers.grammar import GrammarError
+from drivers.grammar_file import Line
 from drivers.kinds import Kind, load_kind
 from drivers.link import PortSettings
 from station import units

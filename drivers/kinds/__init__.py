@@ -12,7 +12,8 @@ from importlib.util import find_spec
 from pkgutil import iter_modules
 from typing import Protocol
 
-from drivers.grammar import GrammarError, Line
+from drivers.grammar import GrammarError
+from drivers.grammar_file import Line
 from drivers.link import Clock, LinkState, PortSettings
 from drivers.reading import Fault, Reading
 

@@ -13,7 +13,8 @@ import msgspec
 from pymodbus import ModbusException
 from pymodbus.client import AsyncModbusSerialClient
 
-from drivers.grammar import CONDITIONS, KINDS, STABLE, GrammarError, Line, added_up
+from drivers.grammar import GrammarError
+from drivers.grammar_file import Line, check_keys
 from drivers.kinds import OnItems, OnState
 from drivers.link import (
     FIRST_RETRY_S,
@@ -24,6 +25,7 @@ from drivers.link import (
     explain,
     line_word,
 )
+from drivers.meanings import CONDITIONS, KINDS, STABLE, added_up
 from drivers.ports import identity_of
 from drivers.reading import Condition, Fault, Reading
 
@@ -90,7 +92,9 @@ class ModbusKind:
 def compile_kind(text: str, filename: str) -> ModbusKind:
     """Raises `GrammarError`."""
     try:
-        file = msgspec.convert(tomllib.loads(text), _File)
+        table = tomllib.loads(text)
+        check_keys(table, {"": _File, "line": Line, "registers": Registers, "status": Status})
+        file = msgspec.convert(table, _File)
         _check(file)
     except ValueError as error:  # msgspec's own error is one
         raise GrammarError(f"{filename}: {error}") from None

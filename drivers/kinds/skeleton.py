@@ -21,7 +21,8 @@ the protocol's own server, as for `modbus`.
 
 import tomllib
 
-from drivers.grammar import GrammarError, Line
+from drivers.grammar import GrammarError
+from drivers.grammar_file import Line
 from drivers.kinds import OnItems, OnState
 from drivers.link import Clock, LinkState, PortSettings
 

@@ -3,7 +3,8 @@
 import asyncio
 import re
 
-from drivers.grammar import Grammar, Line, Order, compile_grammar
+from drivers.grammar import Grammar, compile_grammar
+from drivers.grammar_file import Line, Order
 from drivers.kinds import OnItems, OnState
 from drivers.link import Clock, Link, LinkState, PortSettings
 from drivers.parser import Parser
@@ -72,6 +73,11 @@ class TextSource:
         self._ack: tuple[re.Pattern[bytes], asyncio.Future[bool]] | None = None
         self._heard = b""
         self._link = Link(port, clock, self._take, self._state)
+
+    @property
+    def rest(self) -> bytes:
+        """Bytes that arrived and were no frame yet."""
+        return self._parser.rest
 
     @property
     def hangs_s(self) -> float:

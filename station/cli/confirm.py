@@ -49,22 +49,33 @@ def _useless(told: list[str], seen: set[str]) -> str:
     return ""
 
 
+def _ask(text: str) -> str:
+    """What a person types; ends the command where nobody does."""
+    try:
+        answer: str = click.prompt(text, default="", show_default=False, prompt_suffix=" ")
+    except click.Abort:
+        say()
+        fail("nobody answered, so no lines are given", "run it again beside the scale", NO)
+    return answer.strip().lower()
+
+
 def _wait_for_load(number: int) -> None:
-    text = f"load {number} of {LOADS}: put it on, wait until it stands still, press Enter"
-    click.prompt(text, default="", show_default=False, prompt_suffix=" ")
+    _ask(f"load {number} of {LOADS}: put it on, wait until it stands still, press Enter")
 
 
 def _answer(told: list[str]) -> str:
     """The weight that the display shows, of all that could be meant; ends the command where it
     shows none of them."""
     if len(told) == 1:
-        right = told[0] if click.confirm(f"  does the display show {told[0]}?") else ""
+        question, answers = f"  does the display show {told[0]}? [y/n]", {"y": told[0], "n": ""}
     else:
         for number, weight in enumerate(told, 1):
             say(f"  {number}: {weight}")
-        which = click.IntRange(0, len(told))
-        number = click.prompt("  which of them does the display show (0: none)?", type=which)
-        right = told[number - 1] if number else ""
+        question = "  which of them does the display show (0: none)?"
+        answers = {"0": "", **{str(number): weight for number, weight in enumerate(told, 1)}}
+    while (answer := _ask(question)) not in answers:
+        say(f"  type one of {', '.join(answers)}")
+    right = answers[answer]
     if not right:
         fail(
             "no grammar reads what the display shows: it is another format",

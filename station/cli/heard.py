@@ -4,27 +4,40 @@ import asyncio
 import errno
 import os
 import sys
+from collections import deque
 from collections.abc import Callable, Coroutine
+from dataclasses import asdict
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from drivers.grammar import Line
+from drivers.grammar import Grammar
+from drivers.grammar_file import Line
+from drivers.identify import hint
 from drivers.link import LinkState, PortSettings
 from drivers.reading import Condition, Fault, Kind, Reading
+from drivers.unread import Suspicion, suspicion
 from station import units
 from station.cli.common import CANNOT, WRONG_USE, fail, json_text, say
 from station.pan.signal import used_g
 from station.service.clock import stamp
 from station.units import UnitError
 
+LOOKS = 32
+"""After so many readings and faults more it is looked whether the grammar leaves a checksum out."""
+
 
 class Printer:
     """Tells what arrives: lines for a person, or one JSON object a line. Where that cannot be
-    printed (a closed pipe, a full disk), `ended` is set, and `failed` says why."""
+    printed (a closed pipe, a full disk), `ended` is set, and `failed` says why. With the `grammar`
+    that reads, it says once if that seems to leave a checksum out."""
 
-    def __init__(self, as_json: bool) -> None:
+    def __init__(self, as_json: bool, grammar: Grammar | None = None) -> None:
         self._as_json = as_json
+        self._grammar = grammar  # None where there is none, and once its checksum was told
+        self._heard: deque[Reading | Fault] = deque(maxlen=16 * LOOKS)
+        self._fresh = 0
+        self._readings = 0
         self.opened = asyncio.Event()
         self.ended = asyncio.Event()
         self.failed: OSError | None = None
@@ -38,6 +51,22 @@ class Printer:
         else:
             say(f"station: {state.reason}; {state.next}", err=True)
 
+    def raw(self, data: bytes) -> None:
+        """Bytes for a person, sixteen in a line."""
+        for at in range(0, len(data), 16):
+            self._out(dump(data[at : at + 16]))
+
+    def end(self, rest: bytes) -> None:
+        """The listening is over; `rest` are bytes that are no frame yet. Where nothing was read,
+        say what arrived, and what to look at."""
+        self.look()
+        if self._readings or self._grammar is None:
+            return
+        if rest:
+            self.items([Fault("no whole frame", 0.0, rest)], 0.0)
+        heard = b"".join(item.raw for item in self._heard)
+        say(f"station: nothing was read by {self._grammar.name}; {hint(heard)}", err=True)
+
     def chunk(self, data: bytes, time_s: float) -> None:
         for at in range(0, len(data), 16):
             part = data[at : at + 16]
@@ -47,11 +76,27 @@ class Printer:
     def items(self, items: list[Reading | Fault], time_s: float) -> None:
         for item in items:
             if isinstance(item, Reading):
+                self._readings += 1
                 self._unit = item.unit or self._unit
             if self._as_json:
                 self._out(json_text(_object(item, self._unit)))
             else:
                 self._out(f"{dump(item.raw[:40])}  {_words(item, self._unit)}")
+                if isinstance(item, Fault):  # all of what nobody could read
+                    self.raw(item.raw[40:])
+            self._heard.append(item)
+            self._fresh += 1
+            if self._fresh >= LOOKS:
+                self.look()
+
+    def look(self) -> None:
+        """Say if the grammar seems to leave a checksum out."""
+        self._fresh = 0
+        if self._grammar is None:
+            return
+        if (found := suspicion(self._grammar, list(self._heard))) is not None:
+            say(f"station: {found.says}; {found.next}", err=True)
+            self._grammar = None
 
     def guarded(self, take: Callable[[bytes, float], None]) -> Callable[[bytes, float], None]:
         """`take`, whose failing disk ends the run instead of the loop."""
@@ -78,19 +123,39 @@ class Printer:
         self.ended.set()
 
 
+def unread_object(found: Suspicion | None) -> dict[str, Any] | None:
+    """What `--json` says of a checksum that the grammar seems to leave out. `at` counts from 1;
+    `sum` is null where it only looks like one."""
+    if found is None:
+        return None
+    return {
+        "at": found.at + 1,
+        "size": found.size,
+        "frame": found.sample.hex(),
+        "sum": None if found.known is None else asdict(found.known),
+        "frames": found.frames,
+        "held": found.held,
+        "says": found.says,
+        "next": found.next,
+    }
+
+
 def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
-    """One line of `--json`: the figure as the scale sent it, null unless its state is ok, and the
-    grams that the station would use of it."""
-    at = stamp(datetime.now(UTC))
+    """One line of `--json`."""
+    return {"at": stamp(datetime.now(UTC)), **told_object(item, unit)}
+
+
+def told_object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
+    """What one frame says: the figure as the scale sent it, null unless its state is ok, and the
+    grams that the station would use of it; `reason` is why there is none, ours or the scale's."""
     if isinstance(item, Fault):
         return {
-            "at": at, "value": None, "unit": None, "kind": None, "stable": None, "tare": None,
+            "value": None, "unit": None, "kind": None, "stable": None, "tare": None,
             "grams": None, "state": "fault", "raw": item.raw.hex(), "reason": item.reason,
         }  # fmt: skip
     state = "fault" if item.condition is Condition.ERROR else item.condition.value
     used = _used_g(item, unit)
     return {
-        "at": at,
         "value": None if item.value is None else f"{item.value:f}",
         "unit": item.unit,
         "kind": item.kind.value,
@@ -99,6 +164,7 @@ def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
         "grams": None if used is None else units.plain(used),
         "state": state,
         "raw": item.raw.hex(),
+        "reason": item.word or None,
     }
 
 
@@ -107,7 +173,8 @@ def _words(item: Reading | Fault, unit: str | None) -> str:
         return f"FAULT {item.reason}"
     stable = {True: "stable", False: "moving", None: "?"}[item.stable]
     if item.value is None:
-        return f"{item.condition.value.upper()} {item.kind.value}"
+        word = f" ({item.word})" if item.word else ""
+        return f"{item.condition.value.upper()} {item.kind.value}{word}"
     tare = "" if item.tare is None else f", tare {item.tare:f}"
     sent = f"{item.value:f} {item.unit or ''} {item.kind.value} {stable}{tare}"
     used = _used_g(item, unit)

@@ -8,14 +8,15 @@ from pathlib import Path
 import click
 
 from drivers.grammar import Grammar, GrammarError
-from drivers.identify import SPEEDS, Fit, fits, hint, legible
+from drivers.identify import SPEEDS, Fit, fits, hint, legible, parity_of, unread_in
 from drivers.kinds import load_kind
 from drivers.kinds.text import TextKind
 from drivers.link import Link, LinkState, PortSettings
 from drivers.ports import ports
+from drivers.unread import Suspicion
 from station.cli.common import CANNOT, NO, config_option, fail, files, json_option, print_json, say
 from station.cli.confirm import confirmed
-from station.cli.heard import dump
+from station.cli.heard import dump, unread_object
 from station.resources import Config, ResourceError
 from station.service.clock import Clock
 
@@ -56,6 +57,7 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
                         "readings": fit.readings,
                         "share": f"{fit.share:.3f}",
                         "sample": fit.sample,
+                        "unread_check": unread_object(fit.unread),
                     }
                     for fit in best
                 ],
@@ -67,15 +69,22 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
         _print_fits(baud, data, best)
         if sure:
             meant = [grammar for grammar in known if grammar.name in {fit.grammar for fit in sure}]
-            names = confirmed(meant, lambda: _heard_now(port, baud, asked))
+            loads = [data]
+            names = confirmed(meant, lambda: _heard_now(port, baud, asked, loads))
+            told = {fit.grammar for fit in best if fit.unread is not None}
+            for grammar in meant:
+                if grammar.name in names and grammar.name not in told:
+                    _print_unread(unread_in(loads, grammar))
             _print_lines(port, baud, [fit for fit in sure if fit.grammar in names])
     sys.exit(0 if sure else NO)
 
 
-def _heard_now(port: str, baud: int, asked: Grammar | None) -> bytes:
+def _heard_now(port: str, baud: int, asked: Grammar | None, loads: list[bytes]) -> bytes:
+    """What arrives now, also put to what was heard before."""
     heard = asyncio.run(_hear(port, baud, asked))
     if isinstance(heard, LinkState):
         fail(heard.reason, heard.next, CANNOT)
+    loads.append(heard)
     return heard
 
 
@@ -131,11 +140,20 @@ def _print_fits(baud: int, data: bytes, best: list[Fit]) -> None:
             f"{fit.grammar} {word}: {fit.readings} readings, {fit.share * 100:.0f} % of the bytes"
             f" at {baud} {fit.bits}, such as {fit.sample}"
         )
+        _print_unread(fit.unread)
     sure = [fit for fit in best if fit.sure]
     if not sure:
+        say(f"nothing fits at any of {', '.join(map(str, SPEEDS))} baud")
+        if data:
+            say(f"at {baud} {parity_of(data)} the most signs arrived:")
         for at in range(0, min(len(data), 96), 16):
             say(dump(data[at : at + 16]))
         say(f"  next: {hint(data)}")
+
+
+def _print_unread(found: Suspicion | None) -> None:
+    if found is not None:
+        say(f"  {found.says}\n  next: {found.next}")
 
 
 def _print_lines(port: str, baud: int, right: list[Fit]) -> None:

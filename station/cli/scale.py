@@ -3,7 +3,6 @@
 import asyncio
 import os
 import pty
-import sys
 import tty
 from datetime import UTC, datetime
 from pathlib import Path
@@ -11,15 +10,17 @@ from typing import Any
 
 import click
 
-from drivers.grammar import Grammar, GrammarError, Line
+from drivers.grammar import Grammar, GrammarError
+from drivers.grammar_file import LONGEST_FRAME, Line
 from drivers.kinds import LONGEST_FILE, Kind, load_kind
-from drivers.kinds.text import TextKind
+from drivers.kinds.text import TextKind, TextSource
 from drivers.link import Link, PortSettings
 from drivers.parser import Parser
 from drivers.ports import ports
 from drivers.reading import Reading
 from drivers.recording import MOST, Capture, CaptureError, Recorder, read_capture
 from drivers.recording import replay as paced
+from drivers.unread import suspicion
 from station.cli.common import (
     CANNOT,
     NO,
@@ -31,7 +32,7 @@ from station.cli.common import (
     print_json,
     say,
 )
-from station.cli.heard import Printer, line_of, run_port, seconds
+from station.cli.heard import Printer, line_of, run_port, seconds, told_object, unread_object
 from station.cli.identify import identify
 from station.cli.lag import lag
 from station.resources import Config, ResourceError
@@ -100,14 +101,18 @@ def listen(
 
     Needs neither a running station nor station.toml. A port that a station holds is refused.
     """
-    printer, clock, end_s = Printer(as_json), Clock(), seconds(how_long)
+    clock, end_s = Clock(), seconds(how_long)
     if grammar is None:
+        printer = Printer(as_json)
         link = Link(line_of(port, baud, bits, Line()), clock, printer.chunk, printer.state)
         run_port(link.run, printer, end_s)
         return
     kind = _kind(grammar, config)
+    printer = Printer(as_json, kind.grammar if isinstance(kind, TextKind) else None)
     line = line_of(port, baud, bits, kind.line)
-    run_port(kind.source(line, clock, printer.items, printer.state).run, printer, end_s)
+    source = kind.source(line, clock, printer.items, printer.state)
+    run_port(source.run, printer, end_s)
+    printer.end(source.rest if isinstance(source, TextSource) else b"")
 
 
 @scale.command(epilog="Example: station scale record /dev/ttyUSB0 my.capture --baud 4800 --for 20s")
@@ -120,7 +125,11 @@ def listen(
 def record(
     port: str, file: Path, how_long: str | None, baud: int | None, bits: str | None, as_json: bool
 ) -> None:
-    """Record the bytes that arrive at PORT, with their times, into FILE."""
+    """Record the bytes that arrive at PORT, with their times, into FILE.
+
+    FILE is text: a head of lines such as "# settings: 9600 8N1", then one line for all that arrived
+    together: seconds since the first byte, a blank, the bytes in hex, such as "0.1042 0a203047".
+    """
     line, printer = line_of(port, baud, bits, Line()), Printer(as_json)
     end_s = seconds(how_long)
     try:
@@ -157,8 +166,9 @@ def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json:
     if not isinstance(kind, TextKind) or kind.asked:
         what = f"{kind.name} answers questions: a capture has none"
         fail(what, "station scale check-grammar FILE --against CAPTURE", WRONG_USE)
-    printer = Printer(as_json)
+    printer = Printer(as_json, kind.grammar)
     run_port(lambda: _replay(capture, kind, speed, printer), printer, None)
+    printer.end(b"")
 
 
 async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer") -> None:
@@ -190,8 +200,9 @@ def _write(port: int, data: bytes) -> None:
 @click.option("--against", type=click.Path(path_type=Path, dir_okay=False), help="A capture.")
 @json_option
 def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
-    """Check a scale's FILE; with a capture, what it reads there. Exit status 1 if it reads nothing
-    or leaves a fifth of the frames unread, 2 if the file is wrong."""
+    """Check a scale's FILE; with a capture, what it reads there, and if it leaves a checksum out.
+    Exit status 1 if it reads nothing, leaves a fifth of the frames unread, or leaves out a checksum
+    that the station knows; 2 if the file is wrong."""
     try:
         kind = load_kind(_text(file, LONGEST_FILE), str(file))
     except (OSError, UnicodeDecodeError) as error:
@@ -203,36 +214,67 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
         if not isinstance(kind, TextKind):
             fail(f"{kind.name} is no text format", "a capture holds text or bytes", WRONG_USE)
         told |= _against(kind.grammar, _capture(against), as_json)
+    if kind.name != file.stem:
+        told["note"] = _unlike(kind.name, file.stem)
     if as_json:
         print_json(told)
     elif against is None:
         say(f"{kind.name}: nothing is wrong with the file")
     else:
         say(f"{kind.name}: {told['readings']} readings, {told['faults']} faults")
-    sys.exit(0 if told["ok"] else NO)
+        if (unread := told["unread_check"]) is not None:
+            say(f"{unread['says']}\n  next: {unread['next']}")
+    if not as_json and "note" in told:
+        say(told["note"])
+    if not told["ok"]:
+        fail(told["why"], "listen to the scale, and mend the file", NO)
 
 
-def _against(grammar: Grammar, capture: Capture, quiet: bool) -> dict[str, Any]:
+def _against(grammar: Grammar, capture: Capture, as_json: bool) -> dict[str, Any]:
+    """What a grammar reads in a capture; "why" where that is not enough."""
     parser, printer = Parser(grammar), Printer(False)
     items = [item for chunk in capture.chunks for item in parser.feed(chunk.data, chunk.time_s)]
-    if not quiet:
-        printer.items(items, 0.0)
-    readings = sum(isinstance(item, Reading) for item in items)
-    faults = len(items) - readings
-    return {
-        "readings": readings,
-        "faults": faults,
-        "ok": readings > 0 and faults * 4 <= readings,
+    readings = [item for item in items if isinstance(item, Reading)]
+    unread = suspicion(grammar, items)
+    why = ""
+    if not readings:
+        why = f"{grammar.name} reads nothing of this capture"
+    elif (len(items) - len(readings)) * 4 > len(readings):
+        why = f"{grammar.name} leaves a fifth of what is in this capture unread, or more"
+    elif unread is not None and unread.known is not None:
+        why = f"{grammar.name} leaves a checksum out"
+    told: dict[str, Any] = {
+        "readings": len(readings),
+        "faults": len(items) - len(readings),
+        "unread_check": unread_object(unread),
+        "ok": not why,
+        "why": why or None,
     }
+    if as_json:
+        unit = next((reading.unit for reading in readings if reading.unit), None)
+        told["items"] = [{"time_s": item.time_s, **told_object(item, unit)} for item in items]
+    else:
+        printer.items(items, 0.0)
+        if not readings:
+            printer.raw(capture.data[-LONGEST_FRAME:] if not items else parser.rest)
+    return told
 
 
 def _kind(name: str, config: Path | None) -> Kind:
+    stem = name.removesuffix(".toml")
     with files():
-        text, filename = Config(config).read(f"scales/{name.removesuffix('.toml')}.toml")
+        text, filename = Config(config).read(f"scales/{stem}.toml")
     try:
-        return load_kind(text, filename)
+        kind = load_kind(text, filename)
     except GrammarError as error:
         fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
+    if kind.name != stem:
+        say(f"station: {_unlike(kind.name, stem)}", err=True)
+    return kind
+
+
+def _unlike(name: str, stem: str) -> str:
+    return f"the file {stem!r} has another name in it, {name!r}: the station goes by the file"
 
 
 def _text(file: Path, most: int) -> str:

@@ -74,7 +74,7 @@ def test_listening_with_a_grammar_prints_one_object_a_line(sender: Sender) -> No
     assert set(by_state) == {"ok", "overload", "fault"}
     good = by_state["ok"]
     assert set(good) == {
-        "at", "value", "unit", "kind", "stable", "tare", "grams", "state", "raw",
+        "at", "value", "unit", "kind", "stable", "tare", "grams", "state", "raw", "reason",
     }  # fmt: skip
     assert (good["value"], good["unit"], good["kind"], good["stable"]) == (
         "216.40", "g", "gross", True,

@@ -4,7 +4,9 @@ import re
 
 import pytest
 
-from drivers.grammar import _MEANINGS, Grammar, GrammarError, _File, compile_grammar
+from drivers.grammar import Grammar, GrammarError, compile_grammar
+from drivers.grammar_file import File
+from drivers.meanings import MEANINGS
 from drivers.parser import Parser
 from drivers.reading import Fault, Reading
 from station.resources import packaged
@@ -135,19 +137,23 @@ def test_the_worked_example_of_the_page_is_one() -> None:
 
 def test_every_key_and_every_file_is_on_the_page() -> None:
     page = (packaged() / "scales" / "GRAMMARS.md").read_text(encoding="utf-8")
-    for key in _File.__struct_fields__:
+    for key in File.__struct_fields__:
         assert f"`{key}`" in page or f"[{key}" in page, key
     for path in (packaged() / "scales").glob("*.toml"):
         assert f"`{path.stem}`" in page, path.stem
-    for meaning in _MEANINGS - {""}:
+    for meaning in MEANINGS - {""}:
         assert f"`{meaning}`" in page, meaning
 
 
 @pytest.mark.parametrize(
     ("table", "says"),
     [
-        ("[bits.s]\n9 = 'stable'", "a bit is 0 to 7"),
-        ("[bits.s]\n12 = 'stable'", "a bit is 0 to 7"),
+        ("[bits.s]\ncode = 'hex'\n4 = 'stable'", "the bits 0 to 3 and no more"),
+        ("[bits.s]\n'7-8' = ['stable']", "the bits 0 to 7 and no more"),
+        ("[bits.s]\n32 = 'stable'", "a bit is 0 to 31"),
+        ("[bits.s]\n'3-2' = 'stable'", "a bit is 0 to 31"),
+        ("[bits.s]\n'0-1' = ['', '', '', '', 'stable']", "a bit is 0 to 31"),
+        ("[bits.s]\n1 = ['stable', 'moving', 'gross']", "a bit is 0 to 31"),
         ("[bits.s]\n1 = 'upside down'", "upside down"),
         ("[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nlast = 'frame'", "checksum.last"),
         ("[status.s]\n1 = 'stable'\n[checksum]\nkind = 'xor'\nfirst = 'checksum'", "no group"),
@@ -220,3 +226,80 @@ def test_a_frame_is_net_with_its_tare_or_gross_whatever_tare_stands_beside_it() 
     parser = Parser(compile_grammar(TARED + "G = 'gross'\nN = 'net'\n", "x.toml"))
     items = list(parser.feed(b"G3500;1200\nN3500;1200\n", 0.0))
     assert [str(item.gross) for item in items if isinstance(item, Reading)] == ["3500", "4700"]
+
+
+LENGTH = """name = 'x'
+about = 'x'
+start = "="
+end = "\\r"
+length = 6
+unit = 'g'
+regex = '(?P<value>[0-9]{4})(?P<checksum>[0-9A-F]{2})'
+[checksum]
+kind = "sum"
+"""
+
+
+def by_length(data: bytes, piece: int = 1000) -> list[str]:
+    parser = Parser(compile_grammar(LENGTH, "x.toml"))
+    pieces = [data[at : at + piece] for at in range(0, len(data), piece)]
+    items = [item for part in pieces for item in parser.feed(part, 0.0)]
+    assert len(parser.rest) < 8
+    return [item.reason if isinstance(item, Fault) else str(item.value) for item in items]
+
+
+@pytest.mark.parametrize("piece", [1, 3, 8, 1000])
+def test_two_unreadable_frames_of_one_length_are_two_faults_told_at_once(piece: int) -> None:
+    good, bad, none = b"=1234CA\r", b"=1236CA\r", b"=12x4CA\r"
+    wrong, strange = "wrong checksum", "not a frame of this grammar"
+    assert by_length(bad + bad, piece) == [wrong, wrong]
+    assert by_length(bad + none + good + bad, piece) == [wrong, strange, "1234", wrong]
+    found = by_length(b"junk" + bad + b"more" + good, piece)
+    assert found == ["no frame", wrong, "no frame", "1234"]
+
+
+@pytest.mark.parametrize("piece", [1, 5, 1000])
+def test_a_good_frame_that_begins_in_a_bad_one_is_read_all_the_same(piece: int) -> None:
+    good = b"=1234CA\r"
+    cut = b"=9\r=\r" + good  # the first eight bytes are no frame, and hold the start of one
+    assert by_length(cut, piece)[-1] == "1234"
+    inside = b"=12=123" + b"\r"
+    assert by_length(inside + good, piece) == ["not a frame of this grammar", "1234"]
+    over = b"=12" + good[:4] + b"\r"
+    assert by_length(over + good, piece)[-1] == "1234"
+
+
+def test_bytes_that_are_no_frame_yet_can_be_asked_for() -> None:
+    parser = Parser(grammar("sma-scp-0499"))
+    assert not list(parser.feed(b"\n 0G", 0.0)) and parser.rest == b"\n 0G"
+    parser.reset()
+    assert parser.rest == b""
+
+
+OVERLAPS = """name = 'x'
+about = 'x'
+start = "="
+end = "\\r"
+length = 4
+unit = 'g'
+regex = '(?P<value>.{2})(?P<checksum>.{2})'
+[number]
+code = "binary"
+[checksum]
+kind = "sum16"
+code = "binary"
+"""
+GOOD = b"=\r\x05\x00\x12\r"
+
+
+@pytest.mark.parametrize("piece", [1, 5, 1000])
+def test_a_good_frame_whose_first_bytes_end_a_bad_one_is_read(piece: int) -> None:
+    parser = Parser(compile_grammar(OVERLAPS, "x.toml"))
+
+    def told(data: bytes) -> list[str]:
+        pieces = [data[at : at + piece] for at in range(0, len(data), piece)]
+        items = [item for part in pieces for item in parser.feed(part, 0.0)]
+        return [item.reason if isinstance(item, Fault) else str(item.value) for item in items]
+
+    assert told(b"=abc" + GOOD) == ["wrong checksum", "3333"]
+    assert told(b"=abc=\rxyz\r" + GOOD) == ["wrong checksum", "no frame", "3333"]

@@ -64,6 +64,7 @@ def test_registers_are_read_as_the_table_says() -> None:
         (("address = 2", "address = 900"), "further"),
         (('"overload"', '"overlaod"'), "overlaod"),
         (('driver = "modbus"', 'driver = "modbsu"'), "there are modbus, text"),
+        (("device = 1", "devise = 1"), "registers.devise: no such key, allowed: address, type,"),
     ],
 )
 def test_a_wrong_table_is_named(change: tuple[str, str], says: str) -> None:
