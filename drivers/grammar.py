@@ -31,7 +31,7 @@ from drivers.grammar_file import (
 )
 from drivers.meanings import FACTORS, KINDS, STABLE, check_meaning
 from drivers.reading import Kind
-from drivers.slow import MOST_REPEATS, why_slow, width
+from drivers.slow import MOST_REPEATS, compiled, why_slow, width
 
 Meaning = str | Beside
 
@@ -119,8 +119,8 @@ def _compiled(file: File) -> Grammar:
     """Raises `ValueError` for the first thing that is wrong."""
     try:
         start, end = file.start.encode("latin-1"), file.end.encode("latin-1")
-        pattern = re.compile(file.regex.encode("latin-1"), re.DOTALL)
-    except (re.error, UnicodeEncodeError) as error:
+        pattern = compiled(file.regex)
+    except ValueError as error:
         raise ValueError(f"regex, start and end are bytes: {error}") from None
     longest = max(file.longest, len(start) + (file.length or 0))
     if slow := why_slow(file.regex, MOST_REPEATS if longest <= USUAL_FRAME else MOST_REPEATS - 1):
@@ -167,8 +167,7 @@ def _words(file: File, group: str) -> Words:
             if all(meaning == meanings[0] for meaning in meanings):
                 bare[word] = meanings[0]
     patterns = file.patterns.get(group, {}).items()
-    compiled = tuple((re.compile(text.encode("latin-1")), meaning) for text, meaning in patterns)
-    return Words(exact, bare, compiled)
+    return Words(exact, bare, tuple((compiled(text), meaning) for text, meaning in patterns))
 
 
 _BIT = re.compile(r"([0-9]{1,2})(?:-([0-9]{1,2}))?")
@@ -205,8 +204,8 @@ def _bit_field(group: str, key: str, value: object) -> BitField:
 
 def _order(name: str, order: Order) -> Order:
     try:
-        re.compile(order.ack.encode("latin-1"))
-    except (re.error, UnicodeEncodeError) as error:
+        compiled(order.ack)
+    except ValueError as error:
         raise ValueError(f"orders.{name}.ack: {error}") from None
     if slow := why_slow(order.ack):
         raise ValueError(f"orders.{name}.ack: {slow}")

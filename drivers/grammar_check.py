@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from drivers import sums
 from drivers.grammar_file import LONGEST_FRAME, USUAL_FRAME, Beside, Checksum, File
 from drivers.meanings import CONDITIONS, FACTORS, UNIT_WORD, check_meaning
-from drivers.slow import why_slow, width
+from drivers.slow import compiled, why_slow, width
 
 IMPERIAL = ("stone", "pounds", "ounces")
 """Groups that together are one weight, the heaviest first."""
@@ -88,8 +88,8 @@ def _check_words(file: File, groups: set[str]) -> None:
 
 def _check_pattern(where: str, pattern: str, meaning: str, instead: bool) -> None:
     try:
-        re.compile(pattern.encode("latin-1"))
-    except (re.error, UnicodeEncodeError) as error:
+        compiled(pattern)
+    except ValueError as error:
         raise ValueError(f"{where}: {error}") from None
     if slow := why_slow(pattern):
         raise ValueError(f"{where}: {slow}")

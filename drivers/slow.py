@@ -2,6 +2,7 @@
 groups are. Asked when a grammar is read."""
 
 import re
+import warnings
 from re import _constants as codes  # type: ignore[attr-defined]  # no public parser of regexes
 from re import _parser as parser  # type: ignore[attr-defined]
 from typing import Any
@@ -9,6 +10,18 @@ from typing import Any
 _REPEATS = {codes.MAX_REPEAT, codes.MIN_REPEAT, codes.POSSESSIVE_REPEAT}
 MOST_REPEATS = 4
 """Repeats of variable length side by side: each multiplies the ways to share the bytes out."""
+
+
+def compiled(regex: str) -> re.Pattern[bytes]:
+    """The regex over bytes. Raises `ValueError`, also for what Python warns that it may mean."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", FutureWarning)
+            return re.compile(regex.encode("latin-1"), re.DOTALL)
+    except FutureWarning as warning:
+        raise ValueError(f"{warning}: write a backslash before that sign") from None
+    except (re.error, UnicodeEncodeError) as error:
+        raise ValueError(str(error)) from None
 
 
 def why_slow(regex: str, most_repeats: int = MOST_REPEATS) -> str | None:

@@ -92,6 +92,8 @@ def test_thousands_without_a_point_have_the_places_that_were_told() -> None:
         ("longest = 513", "expected 128 to 512"),
         ("parity = 'mark'", "parity"),
         ("padding = 'no'", "padding"),
+        ("[patterns.value]\n'E[[a]' = 'error'", "write a backslash before that sign"),
+        ("[orders.zero]\nsend = 'Z'\nack = '[[a]'", "write a backslash before that sign"),
         ("[patterns.value]\n'E(' = 'error'", "patterns.value"),
         ("[patterns.value]\n'(a+)+' = 'error'", "repeat"),
         ("[patterns.value]\n'E' = 'stable'", "a condition that it stands for"),
@@ -117,6 +119,11 @@ def test_a_key_that_there_is_not_lists_those_that_there_are() -> None:
         with pytest.raises(GrammarError) as caught:
             made(TEXT, more)
         assert says in str(caught.value)
+
+
+def test_a_regex_that_python_warns_of_is_refused_in_a_sentence() -> None:
+    with pytest.raises(GrammarError, match=r"regex.*write a backslash before that sign"):
+        made("[[a]" + TEXT)
 
 
 # frames and factors
