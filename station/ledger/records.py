@@ -73,18 +73,22 @@ def read_events(
     after: int | None = None,
     most: int | None = None,
     outside: bool = False,
+    at: tuple[str, str] | None = None,
 ) -> Iterator[Recorded]:
     """Events in their order; of one batch, those `outside` any, or all; those `after` a number, so
-    many at `most`.
+    many at `most`; those recorded `at` a time from the first on and before the second.
 
     Raises `LedgerError` for a body that is none.
     """
     wanted = ["batch = :batch"] if batch is not None else []
     wanted += ["batch IS NULL"] if outside else []
     wanted += ["seq > :after"] if after is not None else []
+    wanted += ["at >= :begin AND at < :end"] if at is not None else []
     where = f"WHERE {' AND '.join(wanted)}" if wanted else ""
     query = f"SELECT * FROM event {where} ORDER BY seq LIMIT :most"
+    begin, end = at or (None, None)
     asked = {"batch": batch, "after": after, "most": -1 if most is None else most}
+    asked |= {"begin": begin, "end": end}
     for row in db.query(query, asked):
         try:
             body = msgspec.json.decode(row["body"])
