@@ -1,4 +1,5 @@
-"""What was weighed from each lot. How much of one came is on no record, and so is what is left."""
+"""What was weighed into batches from each lot. How much of one came is on no record, and so is what
+is left of it; what was voided or spilt is not counted."""
 
 from collections.abc import Iterable
 from decimal import Decimal
@@ -6,6 +7,7 @@ from itertools import groupby
 
 import msgspec
 
+from station.audit.trace import dates
 from station.ledger.tables import Row
 from station.units import plain
 
@@ -41,7 +43,7 @@ def _of(lot: str, line: str, rows: list[Row]) -> LotStock:
     return LotStock(
         lot=lot,
         line=line,
-        expires=min((row["expires"] for row in rows if row["expires"]), default=None),
+        expires=min(dates(rows), default=None),
         weighed_g=_sum(row["actual_text"] for row in rows),
         at_least=any(row["unknown_more"] for row in rows),
         may_be_g=_sum(row["doubt_text"] for row in rows),

@@ -2,7 +2,7 @@
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -84,11 +84,11 @@ class Asked:
         )
 
     def unfinished(self) -> list[tables.Row]:
-        """The rows of the batches that are neither closed nor abandoned, each with the time of its
-        last event, in the order in which they were opened."""
+        """The rows of the batches that are neither closed nor abandoned, in the order in which they
+        were opened."""
         return self._rows(
-            "SELECT *, (SELECT max(at) FROM event WHERE event.batch = batch.batch) AS last_at"
-            " FROM batch WHERE state NOT IN ('closed', 'abandoned') ORDER BY opened_at, batch",
+            "SELECT * FROM batch WHERE state NOT IN ('closed', 'abandoned')"
+            " ORDER BY opened_at, batch",
             ALWAYS,
         )
 
@@ -115,9 +115,9 @@ class Asked:
         """The events of a batch, in their order."""
         return read_events(self._events, batch)
 
-    def events_in(self, period: Period) -> Iterator[Recorded]:
-        """The events of a period, in their order."""
-        return read_events(self._events, at=(period.begin, period.end))
+    def events_in(self, period: Period, kinds: Collection[str]) -> Iterator[Recorded]:
+        """The events of a period that are of some kinds, in their order."""
+        return read_events(self._events, at=(period.begin, period.end), kinds=kinds)
 
     def outside(self) -> Iterator[Recorded]:
         """The events of no batch, in their order."""

@@ -18,7 +18,10 @@ from tests.audit.asking import ask, told
 from tests.ledger.ledgers import AT, copied, note, opened, tamper
 
 OLD = Path(__file__).parents[1] / "ledger" / "old"
-QUESTIONS = (("list",), ("lot", "P-41"), ("line", "salt"), ("day", "2026-11-30"))
+QUESTIONS = (
+    *(("list",), ("lot", "P-41"), ("line", "salt"), ("day", "2026-11-30")),
+    *(("open",), ("warnings",), ("concessions",), ("stock",)),
+)
 
 
 @pytest.fixture
@@ -185,6 +188,7 @@ def test_a_batch_opened_at_a_midnight_belongs_to_the_day_that_begins(kept: Path)
         (lambda ledger: ledger.busy(Period("2026-11", "2026-12")), "event_at"),
         (lambda ledger: list(ledger.events_of("261130-1")), "event_batch"),
         (lambda ledger: list(ledger.outside()), "event_batch"),
+        (lambda ledger: list(ledger.events_in(Period("2026-11", "2026-12"), {"x"})), "event_at"),
     ],
 )
 def test_every_question_is_answered_by_an_index(kept: Path, ask_it: Any, index: str) -> None:
