@@ -21,7 +21,9 @@ def found(batch: Batch) -> Contents:
 
 def salt_percent(batch: Batch) -> str | None:
     """All salt as weighed, in percent of the meat, to 0.0001; None without meat."""
-    return of_meat(batch, salt_g(actual_g(batch), found(batch)))
+    begun = [line for line in batch.lines.values() if line.loads]  # at each append: no more
+    masses = {line.name: Fraction(line.actual_g) for line in begun}
+    return of_meat(batch, salt_g(masses, {line.name: line.blend for line in begun}))
 
 
 def of_meat(batch: Batch, grams: Fraction) -> str | None:
@@ -47,6 +49,6 @@ def difference_g(batch: Batch, line: Line) -> Fraction | None:
 def difference_percent(batch: Batch, line: Line) -> str | None:
     """The difference in percent of the target, to 0.01; None where there is none."""
     off = difference_g(batch, line)
-    if off is None or not (target := batch.target(line.name)):
+    if off is None or not (target := Fraction(line.actual_g) - off):
         return None
     return plain(round(off / target * 100, 2))
