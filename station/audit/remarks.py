@@ -5,6 +5,7 @@ from typing import Any
 
 from station.audit.rows import WarningRow
 from station.batch import events as ev
+from station.batch.codec import kind_of
 from station.units import plain
 
 _Remark = tuple[str, Callable[[Any], str | None]]
@@ -104,6 +105,10 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
 """Event -> what kind of remark it is, and its sentence; None where it is not worth one."""
 
 
+REMARKED = frozenset(kind_of(event) for event in _REMARKS)
+"""The kinds of events that may be worth a remark by themselves."""
+
+
 def remarks(mine: list[tuple[str, ev.Event]]) -> Iterator[WarningRow]:
     """The remarks of a batch's events, each with its time, in their order."""
     lifted_by = ""
@@ -118,6 +123,6 @@ def remarks(mine: list[tuple[str, ev.Event]]) -> Iterator[WarningRow]:
         if text is not None:
             yield WarningRow(getattr(event, "line", None), kind, text, at)
         if who := getattr(event, "who", None):
-            what = str(type(event).__struct_config__.tag).replace("-", " ")
+            what = kind_of(type(event)).replace("-", " ")
             line = getattr(event, "line", None)
             lifted_by = f", by {what}{f' of {line}' if line else ''}, {who}"

@@ -110,7 +110,7 @@ def _line(name: str, rows: list[Row]) -> LotLine:
     weighed = (Decimal(row["actual_text"]) for row in rows if row["actual_text"] is not None)
     return LotLine(
         line=name,
-        expires=min(_dates(rows), default=None),
+        expires=min(dates(rows), default=None),
         strengths=tuple(told),
         actual_g=plain(sum(weighed, Decimal(0))),
         at_least=any(row["unknown_more"] for row in rows),
@@ -119,7 +119,8 @@ def _line(name: str, rows: list[Row]) -> LotLine:
     )
 
 
-def _dates(rows: list[Row]) -> list[str]:
+def dates(rows: Iterable[Row]) -> list[str]:
+    """The dates that were told of a lot, those that it was past among them."""
     return [row[key] for row in rows for key in ("expires", "refused") if row[key]]
 
 

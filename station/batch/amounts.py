@@ -35,14 +35,20 @@ def salt(batch: Batch) -> Salt | None:
     if meat <= 0:
         return None
     planned = salt_g(planned_masses(batch.formula, meat), contents(batch.formula))
-    actual = salt_g(actual_g(batch), found(batch))
-    return Salt(planned / meat * 100, actual / meat * 100, salt_at_least(batch))
+    return Salt(planned / meat * 100, _salt_g(batch) / meat * 100, salt_at_least(batch))
 
 
 def salt_percent(batch: Batch) -> str | None:
     """All salt as weighed, in percent of the meat, to 0.0001; None without meat."""
-    known = salt(batch)
-    return None if known is None else plain(round(known.actual, 4))
+    meat = Fraction(batch.meat_g)
+    return plain(round(_salt_g(batch) / meat * 100, 4)) if meat > 0 else None
+
+
+def _salt_g(batch: Batch) -> Fraction:
+    """Grams of salt as weighed; only of lines that are begun, for it is asked at each append."""
+    begun = [line for line in batch.lines.values() if line.loads]
+    masses = {line.name: Fraction(line.actual_g) for line in begun}
+    return salt_g(masses, {line.name: line.blend for line in begun})
 
 
 def salt_at_least(batch: Batch) -> bool:
@@ -62,6 +68,6 @@ def difference_g(batch: Batch, line: Line) -> Fraction | None:
 def difference_percent(batch: Batch, line: Line) -> str | None:
     """The difference in percent of the target, to 0.01; None where there is none."""
     off = difference_g(batch, line)
-    if off is None or not (target := batch.target(line.name)):
+    if off is None or not (target := Fraction(line.actual_g) - off):
         return None
     return plain(round(off / target * 100, 2))

@@ -22,6 +22,11 @@ def from_body(kind: str, body: dict[str, Any]) -> ev.Event:
     return msgspec.convert({"kind": kind, **body}, _ANY, strict=False)  # type: ignore[no-any-return]
 
 
+def kind_of(event: type[ev.Event]) -> str:
+    """The ledger's `kind` of a class of events."""
+    return str(event.__struct_config__.tag)
+
+
 def _plain(value: Any) -> Any:
     if isinstance(value, Decimal):
         return f"{value:f}"

@@ -27,6 +27,7 @@ from station.cli.common import (
     local,
     print_json,
 )
+from station.cli.overviews import OVERVIEWS
 from station.cli.paper import plain, printer
 from station.cli.questions import QUESTIONS
 from station.ledger.book import LedgerError, Recorded, read_events
@@ -43,7 +44,7 @@ def audit() -> None:
     """What really went in against what was planned."""
 
 
-for _question in QUESTIONS:
+for _question in (*QUESTIONS, *OVERVIEWS):
     audit.add_command(_question)
 
 

@@ -4,13 +4,10 @@ They read the tables made from the events, in a moment, and do not verify the le
 says so, and says what a glance found wrong.
 """
 
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
 
 import click
 import msgspec
@@ -20,7 +17,26 @@ from station.audit.day import Day, day_of
 from station.audit.listing import ListedBatch, listed
 from station.audit.spread import Point, spread
 from station.audit.trace import LotUse, trace
-from station.cli.answers import (
+from station.cli.answering import (
+    Rows,
+    answer_csv,
+    answer_json,
+    csv_option,
+    end,
+    one_form,
+    opened,
+    there_are,
+)
+from station.cli.common import (
+    WRONG_USE,
+    fail,
+    json_option,
+    ledger_option,
+    shown,
+)
+from station.cli.paper import printer
+from station.cli.period import one_day, period, period_options
+from station.cli.questions_text import (
     foot,
     head,
     print_batches,
@@ -28,82 +44,7 @@ from station.cli.answers import (
     print_spread,
     print_trace,
 )
-from station.cli.common import (
-    CANNOT,
-    NO,
-    WRONG_USE,
-    fail,
-    json_option,
-    ledger_option,
-    local,
-    print_json,
-    say,
-    shown,
-)
-from station.cli.paper import print_csv, printer
-from station.cli.period import one_day, period, period_options
-from station.ledger.asking import Asked, asked
-from station.ledger.errors import LedgerError
-from station.ledger.walk import NO_EVENT
-
-F = TypeVar("F", bound=Callable[..., Any])
-Rows = Sequence[dict[str, Any]]
-
-
-def csv_option(function: F) -> F:
-    return click.option("--csv", "as_csv", is_flag=True, help="Print CSV, times as at the bench.")(
-        function
-    )
-
-
-def _one_form(as_json: bool, as_csv: bool) -> None:
-    if as_json and as_csv:
-        fail("--json and --csv are two forms of one answer", "ask for one of them", WRONG_USE)
-
-
-@contextmanager
-def _opened(path: Path) -> Iterator[Asked]:
-    """The ledger, its failures told as the command line tells them."""
-    try:
-        with asked(path) as ledger:
-            yield ledger
-    except LedgerError as error:
-        fail(error.sentence, error.next, CANNOT)
-    except NO_EVENT as error:
-        fail(f"the ledger is broken: {error}", "station ledger verify says where", CANNOT)
-
-
-def _answer(ledger: Asked, value: Any, **beside: Any) -> None:
-    """As JSON, with what every answer says of its ledger."""
-    verdict = ledger.verdict
-    told = {
-        "simulated": ledger.simulated,
-        "events": verdict.events,
-        "head": verdict.head,
-        "verified": False,
-        "broken": verdict.reason,
-    }
-    print_json({**msgspec.to_builtins(value), **beside, **told})
-
-
-def _end(ledger: Asked) -> NoReturn:
-    sys.exit(0 if ledger.verdict.ok else NO)
-
-
-def _csv(ledger: Asked, columns: Sequence[str], rows: Rows) -> None:
-    """Times as at the bench; every row is stamped where the ledger is a simulated one."""
-    if ledger.verdict.reason:
-        say(f"THE LEDGER IS BROKEN, do not trust this: {ledger.verdict.reason}", err=True)
-    stamp = {"simulated": "SIMULATED" if ledger.simulated else None}
-    made = [{key: _local(key, value) for key, value in row.items()} | stamp for row in rows]
-    print_csv((*columns, "simulated"), made)
-
-
-def _local(key: str, value: Any) -> Any:
-    return local(value) if value and key in _TIMES else value
-
-
-_TIMES = ("at", "opened_at")
+from station.ledger.asking import Asked
 
 
 @click.command("list", epilog="Example: station audit list --from 2026-11-01 --to 2026-11-30")
@@ -118,23 +59,23 @@ def list_batches(
 
     Salt and meat are those of the batch sheet. `at least`: more went in, nobody knows how much.
     """
-    _one_form(as_json, as_csv)
+    one_form(as_json, as_csv)
     span = period(first, last)
-    with _opened(ledger) as found:
+    with opened(ledger) as found:
         batches = listed(found.batches(span))
         answer, step = _how_many(found, batches, first, last)
     if as_json:
         told = {"batches": msgspec.to_builtins(batches), "from": first, "to": last}
-        _answer(found, told, answer=answer, next=step)
+        answer_json(found, told, answer=answer, next=step)
     elif as_csv:
-        _csv(found, ListedBatch.__struct_fields__, msgspec.to_builtins(batches))
+        answer_csv(found, ListedBatch.__struct_fields__, msgspec.to_builtins(batches))
     else:
         head(found, answer)
         print_batches(batches)
         if step:
             printer().print(f"  next: {shown(step)}")
         foot(found)
-    _end(found)
+    end(found)
 
 
 def _how_many(
@@ -144,7 +85,7 @@ def _how_many(
     between = (f" from {first}" if first else "") + (f" to {last}" if last else "")
     if batches:
         return f"{len(batches)} batch{'' if len(batches) == 1 else 'es'}{between}", None
-    return f"no batch was opened{between}", _there_are(ledger.batches())
+    return f"no batch was opened{between}", there_are(ledger.batches())
 
 
 @click.command(epilog="Example: station audit lot P-41 --json")
@@ -162,23 +103,23 @@ def lot(
     and given another place than the mix, unproved, `may be in`. Exit status 2 says that no such lot
     is on record. Which lots a batch holds: station audit batch.
     """
-    _one_form(as_json, as_csv)
+    one_form(as_json, as_csv)
     span = period(first, last)
-    with _opened(ledger) as found:
+    with opened(ledger) as found:
         rows = found.lot(code)
         if not rows and (scanned := _scanned(code)) != code:
             code, rows = scanned, found.lot(scanned)
         named = [] if rows else found.refusals(code)
         answer = trace(code, rows, found.lots(), named, span)
     if as_json:
-        _answer(found, answer)
+        answer_json(found, answer)
     elif as_csv:
-        _csv(found, LotUse.__struct_fields__, msgspec.to_builtins(answer.batches))
+        answer_csv(found, LotUse.__struct_fields__, msgspec.to_builtins(answer.batches))
     elif answer.known:
         print_trace(found, answer)
     if not answer.known:
         fail(answer.answer, answer.next, WRONG_USE)
-    _end(found)
+    end(found)
 
 
 def _scanned(text: str) -> str:
@@ -207,22 +148,22 @@ def line(
     left out as an outlier; a batch without a figure is named with the reason. The limits are by
     what was weighed, and are no tolerance.
     """
-    _one_form(as_json, as_csv)
+    one_form(as_json, as_csv)
     span = period(first, last)
-    with _opened(ledger) as found:
+    with opened(ledger) as found:
         answer = spread(name, found.line(name, span))
         known = found.lines()
     if as_json:
-        _answer(found, answer)
+        answer_json(found, answer)
     elif as_csv:
-        _csv(found, Point.__struct_fields__, msgspec.to_builtins(answer.points))
+        answer_csv(found, Point.__struct_fields__, msgspec.to_builtins(answer.points))
     elif name in known:
         print_spread(found, answer)
     if name not in known:
         near = get_close_matches(name, known) or known
         step = f"one of {', '.join(near)}" if near else "no batch is on record yet: station open"
         fail(f"no line {name!r} is on record", step, WRONG_USE)
-    _end(found)
+    end(found)
 
 
 @click.command(epilog="Example: station audit day 2026-11-30")
@@ -235,18 +176,18 @@ def day(day: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
 
     Of every batch that was worked on: what its sheet has of that day. --csv has the additions.
     """
-    _one_form(as_json, as_csv)
+    one_form(as_json, as_csv)
     text, span = one_day(day)
-    with _opened(ledger) as found:
+    with opened(ledger) as found:
         answer = day_of(found, text, span)
         words, step = _worked_on(found, answer)
     if as_json:
-        _answer(found, answer, answer=words, next=step)
+        answer_json(found, answer, answer=words, next=step)
     elif as_csv:
-        _csv(found, ("batch", *_DAY_COLUMNS), _additions(answer))
+        answer_csv(found, ("batch", *_DAY_COLUMNS), _additions(answer))
     else:
         print_day(found, answer, words, step)
-    _end(found)
+    end(found)
 
 
 _DAY_COLUMNS = (
@@ -267,15 +208,7 @@ def _worked_on(ledger: Asked, answer: Day) -> tuple[str, str | None]:
     """In words, and the next step where there is nothing."""
     many = len(answer.batches)
     words = f"{answer.day}: {many} batch{' was' if many == 1 else 'es were'} worked on"
-    return words, None if many else _there_are(ledger.batches())
-
-
-def _there_are(every: Rows) -> str:
-    """Which days to ask for, by all batches there are."""
-    if not every:
-        return "no batch is on record yet: station open begins one"
-    days = [local(row["opened_at"])[:10] for row in (every[0], every[-1])]
-    return f"{len(every)} are on record, opened from {days[0]} to {days[1]}"
+    return words, None if many else there_are(ledger.batches())
 
 
 QUESTIONS = (list_batches, lot, line, day)

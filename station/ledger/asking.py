@@ -2,7 +2,7 @@
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -73,6 +73,25 @@ class Asked:
             name,
         )
 
+    def all_lots(self, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of every lot, in a period by when it was weighed, else by when its batch was
+        opened."""
+        return self._rows(
+            "SELECT lot.*, batch.opened_at FROM lot JOIN batch USING (batch)"
+            " WHERE coalesce(lot.at, batch.opened_at) >= :begin"
+            " AND coalesce(lot.at, batch.opened_at) < :end",
+            period,
+        )
+
+    def unfinished(self) -> list[tables.Row]:
+        """The rows of the batches that are neither closed nor abandoned, in the order in which they
+        were opened."""
+        return self._rows(
+            "SELECT * FROM batch WHERE state NOT IN ('closed', 'abandoned')"
+            " ORDER BY opened_at, batch",
+            ALWAYS,
+        )
+
     def lots(self) -> list[str]:
         """Every lot that is known."""
         rows = self._tables.execute("SELECT DISTINCT lot FROM lot ORDER BY lot")
@@ -95,6 +114,10 @@ class Asked:
     def events_of(self, batch: str) -> Iterator[Recorded]:
         """The events of a batch, in their order."""
         return read_events(self._events, batch)
+
+    def events_in(self, period: Period, kinds: Collection[str]) -> Iterator[Recorded]:
+        """The events of a period that are of some kinds, in their order."""
+        return read_events(self._events, at=(period.begin, period.end), kinds=kinds)
 
     def outside(self) -> Iterator[Recorded]:
         """The events of no batch, in their order."""

@@ -1,6 +1,7 @@
 """The events as they stand in the file: made, written, read back, and held against the chain."""
 
-from collections.abc import Iterator, Sequence
+import json
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import msgspec
@@ -73,18 +74,25 @@ def read_events(
     after: int | None = None,
     most: int | None = None,
     outside: bool = False,
+    at: tuple[str, str] | None = None,
+    kinds: Collection[str] | None = None,
 ) -> Iterator[Recorded]:
     """Events in their order; of one batch, those `outside` any, or all; those `after` a number, so
-    many at `most`.
+    many at `most`; those recorded `at` a time from the first on and before the second; those of
+    some `kinds`.
 
     Raises `LedgerError` for a body that is none.
     """
     wanted = ["batch = :batch"] if batch is not None else []
     wanted += ["batch IS NULL"] if outside else []
     wanted += ["seq > :after"] if after is not None else []
+    wanted += ["at >= :begin AND at < :end"] if at is not None else []
+    wanted += ["kind IN (SELECT value FROM json_each(:kinds))"] if kinds is not None else []
     where = f"WHERE {' AND '.join(wanted)}" if wanted else ""
     query = f"SELECT * FROM event {where} ORDER BY seq LIMIT :most"
+    begin, end = at or (None, None)
     asked = {"batch": batch, "after": after, "most": -1 if most is None else most}
+    asked |= {"begin": begin, "end": end, "kinds": json.dumps(sorted(kinds or ()))}
     for row in db.query(query, asked):
         try:
             body = msgspec.json.decode(row["body"])

@@ -2,7 +2,7 @@
 
 import pytest
 
-from station.audit.control import chart, signals
+from station.audit.control import Chart, _beyond, _jumps, chart, signals
 
 
 def rules(figures: list[float]) -> list[tuple[int, str]]:
@@ -44,9 +44,18 @@ def test_what_is_below_the_limits_is_a_sign_too() -> None:
     assert text.startswith("-30.00 is below -")
 
 
-def test_a_limit_itself_is_no_sign() -> None:
-    """0 and 1 in turn: the limits lie outside, and a jump of 1 is the mean of all jumps."""
-    assert signals([0.0, 1.0] * 10) == []
+LIMITS = Chart(9, 0.0, 1.0, 0.5, 0.5, -1.0, 1.0, 2.0)
+"""Limits at exact figures, that no data make."""
+
+
+def test_a_limit_itself_is_no_sign_and_a_little_more_is() -> None:
+    assert list(_beyond([1.0, -1.0], LIMITS)) == []
+    assert [signal.at for signal in _beyond([1.01, -1.01], LIMITS)] == [0, 1]
+
+
+def test_a_jump_as_large_as_the_limit_is_no_sign_and_a_little_more_is() -> None:
+    assert list(_jumps([1.0, -1.0], LIMITS)) == []
+    assert [signal.at for signal in _jumps([1.0, -1.01, 1.0], LIMITS)] == [1, 2]
 
 
 def test_eight_on_one_side_are_a_run_and_seven_are_none() -> None:

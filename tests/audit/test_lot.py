@@ -8,13 +8,14 @@ from typing import Any
 
 import pytest
 
+from station.audit.trace import trace
 from station.batch import events as ev
 from station.cli.paper import print_csv
 from station.ledger.book import Book
 from station.weighing import commands as do
 from tests.audit.asking import ask, told
 from tests.audit.kitchen_record import append_batch, begun
-from tests.benchside import CUPS, RING, Bench
+from tests.benchside import CUPS, NITRITE, RING, Bench
 from tests.ledger.ledgers import AT, BORN
 
 
@@ -34,6 +35,7 @@ def test_every_batch_that_a_lot_went_into_is_named_with_its_amount(kept: Path) -
     assert found["answer"] == "lot P-41 was weighed into 4 batches"
     (line,) = found["lines"]
     assert (line["actual_g"], line["at_least"], line["unused"]) == ("95.65", False, [])
+    assert line["strengths"] == [{"salt": "93.75", "sodium nitrite": "6.25"}]
 
 
 @pytest.mark.parametrize("lot", ["P-41", "P-42", "P-43", "G-118"])
@@ -90,6 +92,7 @@ def test_what_was_thrown_away_unproved_may_be_in_the_mix(tmp_path: Path) -> None
         bench.lift()
         bench.show("fine", CUPS["cup 2"])
         bench.show("fine", "0")
+        bench.say(do.OpenLot("premix", "P-52", NITRITE, None, "2026-11-30"))
 
     path = one_batch(tmp_path, doubted)
     found = told(path, "lot", "P-51")
@@ -97,6 +100,7 @@ def test_what_was_thrown_away_unproved_may_be_in_the_mix(tmp_path: Path) -> None
     assert (use["actual_g"], Decimal(use["may_be_in_g"])) == (None, Decimal(20))
     assert found["answer"] == "lot P-51 may be in 1 where nobody saw where it went"
     assert "20 g more may be in, nobody saw where it went" in ask(path, "lot", "P-51").stdout
+    assert told(path, "lot", "P-52")["batches"] == []
 
 
 def test_a_code_that_is_on_the_bags_of_two_lines_is_shown_for_both(kept: Path) -> None:
@@ -120,6 +124,7 @@ def test_a_lot_that_was_refused_says_for_what_and_what_to_look_at(kept: Path) ->
     found = told(kept, "lot", "P-30")
     assert (found["batches"], found["expires"]) == ([], "2026-10-31")
     assert found["lines"][0]["refused"] == {"261201-4": "2026-10-31"}
+    assert found["lines"][0]["unused"] == []
     what = "lot P-30 was refused for batch 261201-4, past its date 2026-10-31: nothing holds it"
     assert found["answer"] == what
     assert found["next"] == "station audit batch 261201-4 says what was used in its place"
@@ -165,6 +170,20 @@ def test_a_scanned_label_is_read_for_its_lot(kept: Path) -> None:
     assert told(kept, "lot", "(17)270331(10)P-41")["lot"] == "P-41"
     result = ask(kept, "lot", "(17)270331")
     assert (result.exit_code, "it has no lot (10)" in result.stderr) == (2, True)
+
+
+def test_a_code_on_record_that_looks_like_a_label_is_found_as_it_was_told(tmp_path: Path) -> None:
+    label = "(17)270331(10)P-77"
+
+    def raw(bench: Bench) -> None:
+        begun(bench)
+        bench.say(do.OpenLot("pepper", label, {}, None, "2026-11-30"))
+
+    assert told(one_batch(tmp_path, raw), "lot", label)["lot"] == label
+
+
+def test_a_code_in_other_letters_is_the_one_that_is_meant() -> None:
+    assert trace("ab", [], ["AB", "AX", "ZZ"]).next == "read the code again: AB looks like it"
 
 
 def test_days_narrow_the_batches_and_never_make_a_lot_unknown(kept: Path) -> None:

@@ -1,0 +1,83 @@
+"""How a question to the ledger is asked, answered in three forms, and ended."""
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, NoReturn, TypeVar
+
+import click
+import msgspec
+
+from station.cli.common import CANNOT, NO, WRONG_USE, fail, local, print_json, say
+from station.cli.paper import print_csv
+from station.ledger.asking import Asked, asked
+from station.ledger.errors import LedgerError
+from station.ledger.walk import NO_EVENT
+
+F = TypeVar("F", bound=Callable[..., Any])
+Rows = Sequence[dict[str, Any]]
+
+
+def csv_option(function: F) -> F:
+    return click.option("--csv", "as_csv", is_flag=True, help="Print CSV, times as at the bench.")(
+        function
+    )
+
+
+def one_form(as_json: bool, as_csv: bool) -> None:
+    if as_json and as_csv:
+        fail("--json and --csv are two forms of one answer", "ask for one of them", WRONG_USE)
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[Asked]:
+    """The ledger, its failures told as the command line tells them."""
+    try:
+        with asked(path) as ledger:
+            yield ledger
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    except NO_EVENT as error:
+        fail(f"the ledger is broken: {error}", "station ledger verify says where", CANNOT)
+
+
+def answer_json(ledger: Asked, value: Any, **beside: Any) -> None:
+    """As JSON, with what every answer says of its ledger."""
+    verdict = ledger.verdict
+    told = {
+        "simulated": ledger.simulated,
+        "events": verdict.events,
+        "head": verdict.head,
+        "verified": False,
+        "broken": verdict.reason,
+    }
+    print_json({**msgspec.to_builtins(value), **beside, **told})
+
+
+def end(ledger: Asked) -> NoReturn:
+    sys.exit(0 if ledger.verdict.ok else NO)
+
+
+def answer_csv(ledger: Asked, columns: Sequence[str], rows: Rows) -> None:
+    """Times as at the bench; every row is stamped where the ledger is a simulated one."""
+    if ledger.verdict.reason:
+        say(f"THE LEDGER IS BROKEN, do not trust this: {ledger.verdict.reason}", err=True)
+    stamp = {"simulated": "SIMULATED" if ledger.simulated else None}
+    made = [{key: _local(key, value) for key, value in row.items()} | stamp for row in rows]
+    print_csv((*columns, "simulated"), made)
+
+
+def _local(key: str, value: Any) -> Any:
+    return local(value) if value and key in _TIMES else value
+
+
+_TIMES = ("at", "opened_at", "last_at")
+
+
+def there_are(every: Rows) -> str:
+    """Which days to ask for, by all batches there are."""
+    if not every:
+        return "no batch is on record yet: station open begins one"
+    days = [local(row["opened_at"])[:10] for row in (every[0], every[-1])]
+    return f"{len(every)} are on record, opened from {days[0]} to {days[1]}"
