@@ -149,7 +149,8 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
     limits the line.
     """
     line = batch.lines[name]
-    uncertain = Fraction(expanded(divisions_g))
+    doubted = [part.division_g for part in line.in_doubt]
+    uncertain = Fraction(expanded([*divisions_g, *doubted]))  # as `agent_g` will judge it
     hard: list[Fraction] = []
     for row in batch.rows:
         if share := _strongest(line, row, line.lot.lot if line.lot else None):

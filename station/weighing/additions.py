@@ -9,7 +9,7 @@ from station.batch.line import Line
 from station.batch.plan import mix_g
 from station.batch.progress import lacking
 from station.metrology.scale import Scale
-from station.pan.view import Pan, Settled
+from station.pan.view import Lift, Pan, Settled
 from station.units import plain, shown, tidy
 from station.weighing import commands as do
 from station.weighing.acceptance import accept_sum, key_first, load_of
@@ -255,10 +255,20 @@ def see_lift(sight: Sight, command: do.SeeLift) -> Decision:
         return Decision((*accepted.events, *pour_ended(look), *spilt))
     if lighter:
         return Decision()  # still to be answered: what was lifted first counts
-    lifted = ev.Lifted(line.name, pan.scale.name, lift.held.gross_g, lift.held.raw)
+    return Decision((_lifted(line, lift, pan.scale), *spilt), happened=True)
+
+
+def only_lifted(sight: Sight, command: do.SeeLift) -> Decision:
+    """The vessel was lifted, and nothing is accepted by it."""
+    line, pan = sight.facts.addition(command.line), sight.pans[command.scale]
+    assert pan.lift is not None
+    return Decision((_lifted(line, pan.lift, pan.scale),), happened=True)
+
+
+def _lifted(line: Line, lift: Lift, scale: Scale) -> ev.Lifted:
     if lift.last_g is not None:
-        lifted = ev.Lifted(line.name, pan.scale.name, lift.last_g, "", unsettled=True)
-    return Decision((lifted, *spilt), happened=True)
+        return ev.Lifted(line.name, scale.name, lift.last_g, "", unsettled=True)
+    return ev.Lifted(line.name, scale.name, lift.held.gross_g, lift.held.raw)
 
 
 def _elsewhere(look: Look) -> ev.PouredElsewhere | None:

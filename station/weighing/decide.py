@@ -24,6 +24,7 @@ from station.weighing import (  # each enters its deciders
     orders,
     tubs,
 )
+from station.weighing import commands as do
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.deciders import DECIDERS
 from station.weighing.sight import Sight
@@ -39,9 +40,21 @@ def decide(sight: Sight, command: Command) -> Decision:
     """What to record for `command`. Raises `Refusal`.
 
     The events of the answer are lawful: one that would break a limit is refused, whatever the
-    command was, unless it says what has already happened; then the batch goes on hold.
+    command was, unless it says what has already happened; then the batch goes on hold. A lift has
+    happened though it may accept nothing.
     """
     decision = DECIDERS[type(command)](sight, command)
+    try:
+        return _judged(sight, command, decision)
+    except Refusal:
+        if not isinstance(command, do.SeeLift):
+            raise
+        return _judged(sight, command, additions.only_lifted(sight, command))
+
+
+def _judged(sight: Sight, command: Command, decision: Decision) -> Decision:
+    """The decision with what follows from it for the hold. Raises `Refusal` where it is not
+    lawful."""
     if not decision.events:
         return decision
     batch_id = batch_of(sight.station, command)

@@ -1,11 +1,14 @@
 """What left a vessel of a limited line may be in the mix, until somebody else saw where it went."""
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 
 from station.batch import events as ev
+from station.batch.lawful import Breach
 from station.batch.progress import phase
+from station.batch.state import Batch
 from station.weighing import commands as do
 from tests.benchside import CUPS, Bench
 from tests.weighing.test_second_dose import restart, salted
@@ -361,3 +364,40 @@ def test_a_vessel_that_is_as_it_was_is_poured_into_again() -> None:
     assert bench.told.troubles[0].asks == "away"
     bench.say(do.Accept("premix"))
     assert bench.told.word == "POUR"
+
+
+@pytest.mark.parametrize(("net", "lawful"), [("24.35", True), ("24.40", False)])
+def test_the_limit_for_a_cup_bears_the_uncertainty_of_what_left_it(net: str, lawful: bool) -> None:
+    """5.55 g were spooned out. 12000 - 1.64 g of meat allow 29.996 g; U of two weighings with
+    d = 0.05 g is 2 * 0.0205 * sqrt 2 = 0.058 g: 24.388 g are left."""
+    bench = salted()
+    bench.pour("cup 2", "12")
+    fill(bench, "cup 2", "12", "6.45")
+    fill(bench, "cup 2", "6.45", net)
+    if lawful:
+        bench.say(do.Accept("premix"))
+        bench.lift()
+        assert bench.line("premix").accepted is not None
+    else:
+        assert bench.refused(do.Accept("premix")).code in ("over", "blocked-vessel")
+        bench.lift()
+        assert bench.line("premix").accepted is None and bench.line("premix").lifted is not None
+
+
+def test_a_lift_that_may_accept_nothing_is_on_record_all_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The gate behind the limits of the cup: what the hand has done is done."""
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    before = bench.batch
+
+    def breach(was: Batch, after: Batch) -> list[Breach]:
+        return [Breach(before.rows[0], Fraction(1), "mix")] if after.lines["premix"].loads else []
+
+    monkeypatch.setattr("station.weighing.decide.worse", breach)
+    bench.lift()
+    line = bench.line("premix")
+    assert (line.accepted, line.loads) == (None, ())
+    assert line.lifted is not None and line.lifted.gross_g == Decimal("122.45")
