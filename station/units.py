@@ -180,6 +180,17 @@ def bound(text: str, parse: Callable[[str], Decimal]) -> str:
     return text
 
 
+def least_and_most(
+    text: str, parse: Callable[[str], Decimal]
+) -> tuple[Decimal | None, Decimal | None]:
+    """What a bound allows: "<= 10 min" has a most, ">= 40 min" and a bare "40 min" a least. Raises
+    `UnitError`."""
+    match = _BOUND.fullmatch(text)
+    assert match is not None
+    value = parse(match[1])
+    return (None, value) if text.strip()[:1] in ("<", "≤") else (value, None)
+
+
 def found_value(text: str) -> str:
     """What was found at a process step, as it is written: figures with their unit, and words, with
     commas between, such as "8 degC, tacky". What begins like a figure must be one; words such as

@@ -117,7 +117,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     `offers` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`: what closing
     must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags within two weeks
     of their date; `key_first`: the line wants its key before the lift; `alarm`: something is wrong,
-    the screen turns inverse and calls."""
+    the screen turns inverse and calls; `calls`: the time of a step is up, one beep."""
 
     batch: str | None = None
     formula: str | None = None
@@ -127,6 +127,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     phase: str | None = None
     word: str = ""
     alarm: bool = False
+    calls: bool = False
     sentence: str = ""
     next: str = ""
     asks: Ask | None = None

@@ -79,7 +79,15 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         meat=tuple(_meat_row(batch, name) for name in batch.meats),
         additions=tuple(_addition_row(batch, line) for line in batch.lines.values()),
         steps=tuple(
-            StepRow(event.name, _plan(batch, event.name), event.value, event.who, at)
+            StepRow(
+                event.name,
+                _plan(batch, event.name),
+                event.value,
+                event.who,
+                at,
+                event.began,
+                event.reason,
+            )
             for at, event in mine
             if isinstance(event, ev.StepEnded)
         ),

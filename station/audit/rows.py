@@ -81,6 +81,8 @@ class StepRow(msgspec.Struct, frozen=True):
     value: str | None
     who: str
     at: str
+    began: str | None = None
+    reason: str | None = None
 
 
 class WarningRow(msgspec.Struct, frozen=True):

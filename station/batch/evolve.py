@@ -9,6 +9,7 @@ from station.batch.effects import weighing as _weighing
 from station.batch.effects.base import EFFECTS
 from station.batch.line import Line, MeatLine
 from station.batch.state import Batch, Lag, Station, Vessel
+from station.batch.timing import begun
 from station.formula.limits import required_for, rows_for
 
 PARTS = (_batch, _weighing)
@@ -52,6 +53,8 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
     if found is None or evolver is None:
         return station
     batch = replace(evolver(found, event, at), day=at[:10])
+    if (step := begun(batch)) is not None:
+        batch = replace(batch, step_since={**batch.step_since, step: at})
     if batch.parked_at is not None:
         return replace(station, parked={**station.parked, batch.id: batch})
     return replace(station, batch=batch)

@@ -124,6 +124,8 @@ class Screen:
                 self._dialog.close()
                 self._look_until = 0.0
         self._shown = shown
+        if shown.calls and not was.calls:
+            self._sounds.told("accepted", now)
         self._sounds.show(shown.word, shown.alarm, next(iter(shown.blocked), None), now)
         self._outside.show(shown.word, shown.alarm)
         self._paint()

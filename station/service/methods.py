@@ -104,7 +104,7 @@ def _step(bench: Bench, params: Params) -> Command:
         found = None if value is None else units.found_value(value)
     except units.UnitError as error:
         raise Refusal("bad-params", f"value: {error}", "as it was read") from None
-    return do.EndStep(params["name"], found)
+    return do.EndStep(params["name"], found, params["reason"])
 
 
 Build = Callable[[Bench, Params], Command]

@@ -6,7 +6,7 @@ from dataclasses import replace
 from station.batch.state import Lag
 from station.ledger.book import Recorded
 from station.pan.view import Pan, Trouble
-from station.service.clock import Clock
+from station.service.clock import Clock, stamp
 from station.service.snapshot import scale_shown, snapshot
 from station.service.writer import Writer
 from station.weighing.floor import Floor
@@ -60,7 +60,7 @@ class Showing:
     def show(self, trouble: Trouble | None, records: Sequence[Recorded] = ()) -> None:
         """Show what is so now, to everyone who listens, if it changed. `trouble`: with writing."""
         self.stale, self._shown_s = False, self._clock.monotonic()
-        told = waiting(self._floor.guide(trouble), self._writer.waiting_s)
+        told = waiting(self._floor.guide(trouble, stamp(self._clock.utc())), self._writer.waiting_s)
         writer, sight = self._writer, self._floor.sight()
         lags = sight.station.lags
         scales = {name: self._scale(pan, lags.get(name)) for name, pan in sight.pans.items()}

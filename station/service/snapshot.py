@@ -44,6 +44,7 @@ def snapshot(
         phase=told.phase,
         word=told.word,
         alarm=told.alarm,
+        calls=told.calls,
         sentence=told.sentence,
         next=told.next,
         asks=_ask(told),

@@ -6,10 +6,11 @@ from station.batch import events as ev
 from station.batch.line import Line
 from station.batch.progress import by_word, current, finished, phase, stands_before, verdict
 from station.batch.state import Batch
+from station.batch.timing import minutes, timing
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
-from station.weighing.offers import saw_it_go_in
+from station.weighing.offers import WHY, saw_it_go_in
 from station.weighing.sight import Sight
 
 
@@ -42,9 +43,20 @@ def end_step(sight: Sight, command: do.EndStep) -> Decision:
         )
     if (stands := stands_before(batch, command.name)) is not None:
         raise Refusal("standing", f"{stands} still stands", "tip it into the mix first", stands)
-    return Decision(
-        (ev.StepEnded(command.name, command.value, batch.who),), answer=f"{command.name} ended"
-    )
+    took = timing(batch, command.name, sight.at)
+    if took is not None and took.too_soon and command.reason is None:
+        what = f"{command.name}: {took.told} of {minutes(int(took.least_s or 0))}"
+        said = {"name": command.name, "reason": WHY}
+        said |= {"value": command.value} if command.value else {}
+        offer = Offer("step", said, "accept", danger=True)
+        raise Refusal("too-soon", what, "wait, or say why it ends now", command.name, [offer])
+    began = batch.step_since.get(command.name)
+    ended = ev.StepEnded(command.name, command.value, batch.who, began, command.reason)
+    events: tuple[ev.Event, ...] = (ended,)
+    if took is not None and took.too_long:
+        text = f"it took {took.told}, {minutes(int(took.most_s or 0))} at most was meant"
+        events += (ev.Warned(command.name, "time", text),)
+    return Decision(events, answer=f"{command.name} ended")
 
 
 @decides

@@ -148,6 +148,6 @@ class Floor:
         tell(self.watches, command, decision)
         self._stir_all()
 
-    def guide(self, ledger: Trouble | None = None) -> Guide:
-        """What to show; `ledger` is the trouble with writing."""
-        return guide(self.sight(), ledger, self._menu)
+    def guide(self, ledger: Trouble | None = None, now: str = "") -> Guide:
+        """What to show at the moment `now` (RFC 3339); `ledger` is the trouble with writing."""
+        return guide(self.sight(), ledger, self._menu, now)

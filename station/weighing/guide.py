@@ -6,6 +6,7 @@ from decimal import Decimal
 from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
 from station.batch.state import Batch
+from station.batch.timing import Timing, timing
 from station.formula.model import Step
 from station.pan.view import Trouble
 from station.units import shown
@@ -18,9 +19,12 @@ from station.weighing.words import Guide, blocked
 NO_MENU = Menu()
 
 
-def guide(sight: Sight, ledger: Trouble | None = None, menu: Menu = NO_MENU) -> Guide:
-    """What to show the hand; `ledger` is the trouble with writing and comes before all others."""
-    told = _guide(sight)
+def guide(
+    sight: Sight, ledger: Trouble | None = None, menu: Menu = NO_MENU, now: str = ""
+) -> Guide:
+    """What to show the hand; `ledger` is the trouble with writing and comes before all others;
+    `now` (RFC 3339) is what the time of a step is counted to."""
+    told = _guide(sight, now)
     ask = told.asks
     if ledger is not None:
         told, ask = blocked(told, (ledger, *told.troubles)), None
@@ -31,7 +35,7 @@ def guide(sight: Sight, ledger: Trouble | None = None, menu: Menu = NO_MENU) -> 
     return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, menu)))
 
 
-def _guide(sight: Sight) -> Guide:
+def _guide(sight: Sight, now: str) -> Guide:
     station, pans, facts = sight.station, sight.pans, sight.facts
     batch = station.batch
     other = next((p.troubles[0] for p in pans.values() if p.another), None)
@@ -67,7 +71,7 @@ def _guide(sight: Sight) -> Guide:
     if name is None:
         return _last(batch)
     if name not in batch.lines:
-        return _step(batch, name)
+        return _step(batch, name, now)
     return addition(sight, batch, batch.lines[name])
 
 
@@ -83,16 +87,24 @@ def _last(batch: Batch) -> Guide:
     return Guide("additions", "DO", sentence, "close")
 
 
-def _step(batch: Batch, name: str) -> Guide:
+def _so_far(took: Timing) -> str:
+    if took.due:
+        return "it is time"
+    return f"{took.told} so far{', too long' if took.too_long else ''}"
+
+
+def _step(batch: Batch, name: str, now: str) -> Guide:
     item = batch.step(name)
     if (stands := stands_before(batch, name)) is not None:
         sentence = f"{stands} stands: tip it before {name}"
         return Guide("additions", "TIP", sentence, "tip it", name, "step")
     if isinstance(item, Step):
         bounds = ", ".join(part for part in (item.time, item.temperature) if part)
-        return Guide(
-            "additions", "DO", f"{name}: {bounds or 'do it'}", "step ends it", name, "step"
-        )
+        sentence, calls = f"{name}: {bounds or 'do it'}", False
+        if (took := timing(batch, name, now)) is not None:
+            sentence, calls = f"{sentence}; {_so_far(took)}", took.due or took.too_long
+        told = Guide("additions", "DO", sentence, "step ends it", name, "step")
+        return replace(told, calls=calls)
     assert item is not None  # an addition counted in pieces
     pieces = batch.count(name)
     text = f"{name}: {shown(pieces, Decimal('0.01'))} sachets"

@@ -35,7 +35,7 @@ Word = Literal[
 class Guide:
     """All that a screen needs. Masses in grams; `final_g` is where a pour would end if it were
     stopped now; `troubles` are all reasons, the first is shown; `asks` is a question to be answered
-    now, `offers` all that can be done."""
+    now, `offers` all that can be done; `calls`: the time of a step is up."""
 
     phase: Phase | None
     word: Word
@@ -54,6 +54,7 @@ class Guide:
     troubles: tuple[Trouble, ...] = ()
     asks: Ask | None = None
     offers: tuple[Offer, ...] = ()
+    calls: bool = False
 
     @property
     def alarm(self) -> bool:

@@ -107,10 +107,11 @@ def test_what_was_weighed_from_a_weaker_bag_leaves_more_and_no_less_uncertainty(
 
 
 def test_what_was_voided_in_doubt_leaves_less_by_what_it_may_have_brought() -> None:
-    """5 g of a bag of twice the strength stand for 10 g, and its strength is in the uncertainty."""
+    """5 g of a bag of twice the strength stand for 10 g; its weighing and its strength are in the
+    uncertainty."""
     doubted = line(doubts=(Doubt(Decimal(5), Decimal("0.05"), "P-2"),), lots=LOTS, lot=LOTS["P-1"])
     found = hard_limit(batch(doubted, rows=[row()]), "premix", [FINE.division_g])
-    assert found == allowed_g(batch(doubted), row()) / SHARE - 10 - 2 * Fraction(U_FINE)
+    assert found == allowed_g(batch(doubted), row()) / SHARE - 10 - 2 * Fraction(U_TWO_FINE)
 
 
 @pytest.mark.parametrize(("more", "broken"), [("0", False), ("0.000001", True)])

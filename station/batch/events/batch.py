@@ -87,9 +87,13 @@ class RequiredMissing(Event, tag="required-missing", frozen=True):
 
 
 class StepEnded(Event, tag="step-ended", frozen=True):
+    """`began`: when it had its turn; `reason`: why it ended before its time."""
+
     name: str
     value: str | None
     who: str
+    began: str | None = None
+    reason: str | None = None
 
 
 class Refused(Event, tag="refused", frozen=True):

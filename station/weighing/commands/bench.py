@@ -75,11 +75,13 @@ class Abandon(Command):
     'station step "knead until tacky" --value "9 degC"',
     Param("name", "the step's name"),
     Param("value", "what was found", required=False),
+    Param("reason", "why it ends before its time", required=False),
 )
 @dataclass(frozen=True, slots=True)
 class EndStep(Command):
     name: str
     value: str | None = None
+    reason: str | None = None
 
 
 @verb(
