@@ -34,12 +34,17 @@ def one_form(as_json: bool, as_csv: bool) -> None:
 def opened(path: Path) -> Iterator[Asked]:
     """The ledger, its failures told as the command line tells them."""
     try:
-        with asked(path) as ledger:
+        with asked(path, _older) as ledger:
             yield ledger
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
     except NO_EVENT as error:
         fail(f"the ledger is broken: {error}", "station ledger verify says where", CANNOT)
+
+
+def _older() -> None:
+    say("station: an older ledger: its tables are made from its events first", err=True)
+    say("  next: wait, or start the station on it once, which makes them for good", err=True)
 
 
 def answer_json(ledger: Asked, value: Any, **beside: Any) -> None:

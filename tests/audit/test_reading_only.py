@@ -138,6 +138,14 @@ def test_an_older_ledger_is_answered_from_its_events_and_stays_as_it_is(
     for words, found in asked_of_old.items():
         assert told(old, *words) == found
     assert asked_of_old[("list",)]["batches"]
+    assert ask(old, "list").stderr == ""
+
+
+def test_who_asks_an_older_ledger_is_told_why_it_takes_a_while(tmp_path: Path) -> None:
+    old = Path(shutil.copy(OLD / "v3.sqlite", tmp_path / "old.ledger"))
+    result = ask(old, "list", "--json")
+    assert "an older ledger: its tables are made from its events first" in result.stderr
+    assert "next: wait, or start the station on it once" in result.stderr
 
 
 def test_an_older_ledger_that_is_broken_is_told(tmp_path: Path) -> None:
