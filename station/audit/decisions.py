@@ -30,7 +30,7 @@ _Told = tuple[str, Callable[[Any], str]]
 _DECISIONS: dict[type[ev.Event], _Told] = {
     ev.MeatWeighed: ("by hand", lambda event: _typed(event)),
     ev.LoadWeighed: ("by hand", lambda event: _typed(event)),
-    ev.MeatEnded: ("meat off plan", lambda event: f"{plain(event.net_g)} g are right"),
+    ev.MeatEnded: ("meat confirmed", lambda event: f"{plain(event.net_g)} g are right"),
     ev.Accepted: ("out of band", lambda event: f"{plain(event.net_g)} g as weighed"),
     ev.TippedUnaccepted: (
         "unaccepted",

@@ -48,7 +48,7 @@ def _settled(event: ev.DoubtSettled) -> str:
 
 
 _REMARKS: dict[type[ev.Event], _Remark] = {
-    ev.MeatEnded: ("meat off plan", _ended),
+    ev.MeatEnded: ("meat confirmed", _ended),
     ev.Warned: ("", lambda event: event.text),
     ev.Rescaled: ("rescaled", _rescaled),
     ev.LotReviewed: (

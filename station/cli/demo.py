@@ -141,7 +141,8 @@ class _Lines:
         self._quiet = quiet
         self._told = self._header = ""
 
-    def tell(self, text: str) -> None:
+    def tell(self, *captions: str) -> None:
+        text = captions[0]
         if not self._quiet:
             say()
             print_line(f"* {text}")

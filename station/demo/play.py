@@ -118,7 +118,7 @@ class Play:
         plug = f", {', '.join(sorted(self._unplugged))} OUT" if self._unplugged else ""
         now = f"{self._held} {where}{plug}"
         self._tell(
-            f"{now}: Tab thing, Up/Down set/lift, Left/Right pour, t tip, p plug",
-            f"{now}: Tab, Up/Down, Right/Left, t tip, p plug",
+            f"{now}: Tab thing, Up/Down set/lift, Left/Right pour, t tip, p plug, Ctrl-C ends",
+            f"{now}: Tab, Up/Down, Right/Left, t tip, p plug, Ctrl-C",
             f"{self._held} {where}: Tab ^v <> t p",
         )

@@ -1,24 +1,37 @@
 """Two batches of the invented Fenwether Yard kitchen: what happens, in order. All invented."""
 
-from collections.abc import Callable
+from typing import Protocol
 
 from station.demo.hands import Hands
 from station.demo.stage import Stage
+
+
+class Tell(Protocol):
+    """Takes what is told in one or more lengths, the longest first."""
+
+    def __call__(self, *captions: str) -> None: ...
+
 
 CUPS = {"cup 1": 86.9, "cup 2": 98.45, "cup 3": 131.2, "cup 4": 147.6}
 TUB = 1200.0
 BOWL = 340.0
 
 
-async def two_batches(stage: Stage, tell: Callable[[str], None]) -> str:
+async def two_batches(stage: Stage, tell: Tell) -> str:
     """Play a cured ring, and a fresh link in its pause; returns the ring's id."""
     hands = Hands(stage)
     await _vessels(hands, tell)
-    tell("Ansel opens a garlic ring for 12 kg, but 9.4 kg arrive: look at what + asks.")
+    tell(
+        "Ansel opens a garlic ring for 12 kg, but 9.4 kg arrive: look at what + asks.",
+        "9.4 kg arrive for 12: what does + ask?",
+    )
     await stage.say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
     await hands.meat("pork shoulder", "tub 1", TUB, 5634, short=True)
     await hands.meat("pork belly", "tub 1", TUB, 3766, short=True)
-    tell("The card's 24 g of premix would be 160 mg/kg of nitrite here: it says 18.8 g.")
+    tell(
+        "The card's 24 g of premix would be 160 mg/kg of nitrite here: it says 18.8 g.",
+        "24 g of premix would be 160 mg/kg",
+    )
     await hands.wait(4)
     ring = str(stage.shown.batch)
     await _lots(stage, hands, tell)
@@ -32,26 +45,38 @@ async def two_batches(stage: Stage, tell: Callable[[str], None]) -> str:
     return ring
 
 
-async def _begin_link(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> str:
-    tell("The cured mix rests: it is parked, and a herb link begins on the same bench.")
+async def _begin_link(stage: Stage, hands: Hands, tell: Tell) -> str:
+    tell(
+        "The cured mix rests: it is parked, and a herb link begins on the same bench.",
+        "The ring is parked, a link begins",
+    )
     await stage.say("park")
     await stage.say("open", formula="herb-link", meat="4 kg", who="Brida")
     await _tub_as_meat(stage, hands, tell)
     await hands.meat("pork shoulder", "tub 1", TUB, 4010)
     link = str(stage.shown.batch)
-    tell("Salt again, poured far too fast: SLOWER, then STOP, and it ends in the band.")
+    tell(
+        "Salt again, poured far too fast: SLOWER, then STOP, and it ends in the band.",
+        "Salt too fast: SLOWER, then STOP",
+    )
     await hands.vessel("salt", "fine", "cup 4", CUPS["cup 4"])
     await hands.heed("fine", "cup 4", 10.0)
     await hands.fill("salt", "fine", "cup 4", 1.0)
-    tell("Its salt stands in cup 4. Look at the batch's name: the ring is taken up again.")
+    tell(
+        "Its salt stands in cup 4. Look at the batch's name: the ring is taken up again.",
+        "Its salt stands; the ring comes back",
+    )
     hands.full["cup 4"] = hands.lift("fine", "cup 4")
     await hands.settle("fine")
     await stage.say("park")
     return link
 
 
-async def _tub_as_meat(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("The wrong tub is named, so that 860 g of plastic count as meat: look.")
+async def _tub_as_meat(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "The wrong tub is named, so that 860 g of plastic count as meat: look.",
+        "The wrong tub: plastic as meat?",
+    )
     await stage.say("use", vessel="bowl")
     hands.set_down("bench", "tub 1", TUB + 4010)
     await hands.settle("bench")
@@ -64,8 +89,11 @@ async def _tub_as_meat(stage: Stage, hands: Hands, tell: Callable[[str], None]) 
     await hands.settle("bench")
 
 
-async def _mistaken_cup(stage: Stage, hands: Hands, tell: Callable[[str], None], link: str) -> None:
-    tell("Kneading, and then the wrong cup: the station knows whose salt that is.")
+async def _mistaken_cup(stage: Stage, hands: Hands, tell: Tell, link: str) -> None:
+    tell(
+        "Kneading, and then the wrong cup: the station knows whose salt that is.",
+        "The wrong cup: whose salt is that?",
+    )
     await stage.say("who", name="Brida")
     await stage.until(lambda shown: shown.role == "step", "the step is shown")
     await stage.say("step", name="knead until tacky", value="8 degC, tacky")
@@ -76,8 +104,11 @@ async def _mistaken_cup(stage: Stage, hands: Hands, tell: Callable[[str], None],
     await hands.settle("fine")
 
 
-async def _finish_ring(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Pepper, then garlic in the same cup: once tipped, it is the next line's.")
+async def _finish_ring(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "Pepper, then garlic in the same cup: once tipped, it is the next line's.",
+        "Pepper, then garlic in the same cup",
+    )
     await hands.vessel("black pepper", "fine", "cup 1", CUPS["cup 1"])
     await hands.fill("black pepper", "fine", "cup 1", 4.0)
     tare = CUPS["cup 1"]
@@ -85,15 +116,21 @@ async def _finish_ring(stage: Stage, hands: Hands, tell: Callable[[str], None]) 
     await hands.vessel("garlic", "fine", "cup 1", tare + 0.1)
     await hands.fill("garlic", "fine", "cup 1", 6.0)
     await hands.lift_and_tip("garlic", "fine", "cup 1", tare + 0.1, 0.3)
-    tell("Ice, aside, on the bench scale: the fine one has no room for it.")
+    tell(
+        "Ice, aside, on the bench scale: the fine one has no room for it.",
+        "Ice, on the bench scale: it has room",
+    )
     await hands.vessel("ice", "bench", "bowl", BOWL)
     await hands.fill("ice", "bench", "bowl", 120.0)
     await hands.lift_and_tip("ice", "bench", "bowl", BOWL, 4.0)
     await stage.say("close")
 
 
-async def _finish_link(stage: Stage, hands: Hands, tell: Callable[[str], None], link: str) -> None:
-    tell("The herb link is taken up; its salt goes in, and the rest of it.")
+async def _finish_link(stage: Stage, hands: Hands, tell: Tell, link: str) -> None:
+    tell(
+        "The herb link is taken up; its salt goes in, and the rest of it.",
+        "The herb link is taken up again",
+    )
     await stage.say("take-up", batch=link)
     hands.set_down("fine", "cup 4", CUPS["cup 4"] + 0.1)
     await stage.until(lambda shown: not shown.standing, "the salt is in the mix")
@@ -110,20 +147,31 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Callable[[str], None], 
     await hands.fill("chilled water", "fine", "cup 1", 30.0)
     await hands.lift_and_tip("chilled water", "fine", "cup 1", tare, 0.3)
     await stage.until(lambda shown: shown.ends_by_key, "the crumb stands")
-    await stage.say("step", name=str(stage.shown.line), value="4 degC")
+    await stage.say(
+        "step",
+        name=str(stage.shown.line),
+        value="4 degC",
+        reason="the demo does not wait so long",
+    )
     await stage.say("close")
 
 
-async def _vessels(hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Before anything else: the empty vessels are weighed and recorded.")
+async def _vessels(hands: Hands, tell: Tell) -> None:
+    tell(
+        "Before anything else: the empty vessels are weighed and recorded.",
+        "First the empty vessels are recorded",
+    )
     for cup, grams in CUPS.items():
         await hands.record("fine", cup, grams)
     await hands.record("bench", "tub 1", TUB)
     await hands.record("bench", "bowl", BOWL)
 
 
-async def _lots(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("The first bag of premix is of another strength: it is refused.")
+async def _lots(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "The first bag of premix is of another strength: it is refused.",
+        "A bag of another strength: refused",
+    )
     said = await hands.refused(
         "lot", line="curing premix", lot="P-77", contains=["sodium nitrite=0.6 %"]
     )
@@ -138,8 +186,11 @@ async def _lots(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None
     )
 
 
-async def _salt(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Salt, poured too fast: look at TAKE OUT, and how it comes back.")
+async def _salt(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "Salt, poured too fast: look at TAKE OUT, and how it comes back.",
+        "Salt, too much: look at TAKE OUT",
+    )
     await hands.vessel("salt", "fine", "cup 3", CUPS["cup 3"])
     aim = float(stage.shown.aim_g or "nan")
     await hands.pour("fine", "cup 3", aim + 14.0, 25.0)
@@ -151,8 +202,11 @@ async def _salt(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None
     await hands.lift_and_tip("salt", "fine", "cup 3", CUPS["cup 3"], 0.2)
 
 
-async def _premix(stage: Stage, hands: Hands, tell: Callable[[str], None]) -> None:
-    tell("Half way through the premix the scale's plug comes out, and goes back in.")
+async def _premix(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "Half way through the premix the scale's plug comes out, and goes back in.",
+        "The plug comes out, and goes in again",
+    )
     await hands.vessel("curing premix", "fine", "cup 2", CUPS["cup 2"])
     await hands.pour("fine", "cup 2", float(stage.shown.aim_g or "nan") / 2, 2.5)
     stage.scales["fine"].unplug()

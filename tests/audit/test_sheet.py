@@ -79,7 +79,7 @@ def test_the_sheet_says_who_decided_what() -> None:
     assert sheet.opened_by == "Ansel"
     said = [(row.kind, row.text) for row in sheet.warnings]
     ended = "ended with 12000 g of meat; Ansel says that it is right"
-    assert ("meat off plan", ended) in said
+    assert ("meat confirmed", ended) in said
     assert ("skipped", "left for the end by Ansel: none was delivered") in said
     assert ("abandoned", "abandoned by Ansel: the power is out") in said
 

@@ -1,5 +1,6 @@
 """The demo: the real daemon, two simulated scales, one whole batch."""
 
+import ast
 import json
 from decimal import Decimal
 from pathlib import Path
@@ -7,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from station import CAUTION
-from tests.service.daemons import station
+from tests.service.daemons import ROOT, station
 
 
 @pytest.mark.timeout(90)
@@ -51,3 +52,16 @@ def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -
     assert Decimal(careless["beyond_most_g"]) > Decimal(heeded["beyond_most_g"])
     table = station("audit", "pours", "--ledger", shown["ledger"]).stdout
     assert "1 of 1" in table and "0 of 1" in table
+
+
+def test_every_caption_has_a_length_that_fits_forty_columns() -> None:
+    """The display takes the first that fits; one row is one less than the screen."""
+    tree = ast.parse((ROOT / "station/demo/story.py").read_text("utf-8"))
+    calls = [
+        [arg.value for arg in node.args if isinstance(arg, ast.Constant)]
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "tell"
+    ]
+    told = [captions for captions in calls if captions]
+    assert len(told) > 10
+    assert all(len(captions[-1]) < 39 for captions in told)
