@@ -18,12 +18,13 @@ _REPORTED: dict[Condition, tuple[Reason, str, str]] = {
 }
 
 
-def reported(scale: str, condition: Condition) -> Trouble | None:
-    """The trouble that the scale itself reports, or None."""
+def reported(scale: str, condition: Condition, word: str) -> Trouble | None:
+    """The trouble that the scale itself reports, with its own word for it ("Err 3"), or None."""
     if condition not in _REPORTED:
         return None
     reason, sentence, step = _REPORTED[condition]
-    return Trouble(reason, f"{scale}: {sentence}", step)
+    own = f" ({word})" if word else ""
+    return Trouble(reason, f"{scale}: {sentence}{own}", step)
 
 
 def silent(scale: str, age_s: int | None, babble: str) -> Trouble:

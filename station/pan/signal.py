@@ -73,6 +73,7 @@ class Signal:
             and reading.kind is last.kind
             and reading.unit == last.unit
             and reading.tare == last.tare
+            and reading.word == last.word
         )
 
     def on_time(self, reading: Reading) -> bool | None:
@@ -140,7 +141,8 @@ class Signal:
 
     def reported(self) -> Trouble | None:
         """What the scale says of itself."""
-        return reported(self._scale.name, self._last.condition) if self._last else None
+        last = self._last
+        return reported(self._scale.name, last.condition, last.word) if last else None
 
     def unit_trouble(self) -> Trouble | None:
         """It sends another unit than its own."""

@@ -3,6 +3,8 @@
 import asyncio
 import logging
 
+from msgspec.structs import replace
+
 from drivers.link import LinkState
 from drivers.reading import Fault, Reading
 from station.metrology.scale import Device
@@ -87,10 +89,7 @@ class Channel:
         self._last_s = time_s
         if len(readings) == 1 and readings[0].time_s == time_s:
             return readings
-        return [
-            Reading(r.value, r.unit, r.kind, r.stable, r.condition, first + n * step, r.raw, r.tare)
-            for n, r in enumerate(readings)
-        ]
+        return [replace(r, time_s=first + n * step) for n, r in enumerate(readings)]
 
     def _fault(self, fault: Fault) -> None:
         self._faults += 1

@@ -329,3 +329,19 @@ def test_readings_that_repeat_are_seen_as_if_each_had_been_taken_in_whole(
             quick.tick(now)
             whole.tick(now)
             assert without_frames(quick.view()) == without_frames(whole.view())
+
+
+def test_what_the_scale_calls_its_error_is_told_and_told_anew_when_that_changes() -> None:
+    side = Side()
+    side.stands("12.00")
+    bad = reading("0", 0.0)
+    for word in ("Err 3", "Err 4"):
+        for _ in range(4):
+            side.count += 1
+            side.watch.observe(
+                msgspec.structs.replace(
+                    bad, value=None, condition=Condition.ERROR, word=word, time_s=side.count / 10
+                )
+            )
+        (trouble,) = side.watch.view().troubles
+        assert trouble.sentence == f"fine: it reports an error of its own ({word})"
