@@ -193,16 +193,25 @@ def _settled(batch: Batch, line: Line, command: do.Void) -> ev.DoubtSettled:
 
 
 def _on_the_pan_g(line: Line, pans: Pans) -> Decimal | None:
-    """What is in the vessel of the weighing under way, or was when it was lifted, grams."""
+    """What is in the vessel of the weighing under way, or was when it was lifted, grams; or what was
+    poured into another one that stands in its place."""
     if line.tare is None:
         return None
     pan = pans.get(line.tare.scale)
+    poured = _poured_since_set_down_g(pan)
     grosses = [line.lifted.gross_g] if line.lifted else []
     if pan is not None and pan.gross_g is not None:
         grosses.append(pan.gross_g)
     if pan is not None and pan.gap_from_g is not None:
         grosses.append(pan.gap_from_g)
-    return max(max(grosses, default=line.tare.tare_g) - line.tare.tare_g, Decimal(0))
+    return max(max(grosses, default=line.tare.tare_g) - line.tare.tare_g, poured, Decimal(0))
+
+
+def _poured_since_set_down_g(pan: Pan | None) -> Decimal:
+    """What a pan shows more than when its load was set down, grams: whatever vessel that is."""
+    if pan is None or pan.placed_g is None or pan.settled is None:
+        return Decimal(0)
+    return max(pan.settled.gross_g - pan.placed_g, Decimal(0))
 
 
 def _vessels(line: Line) -> list[str | None]:
@@ -215,7 +224,7 @@ def _nothing_poured(sight: Sight, line: Line) -> bool:
     if line.tare is None or line.standing or line.lifted is not None:
         return False
     pan = sight.pans.get(line.tare.scale)
-    if pan is None or pan.settled is None:
+    if pan is None or pan.settled is None or _poured_since_set_down_g(pan) > pan.scale.near_g:
         return False
     if pan.settled.gross_g <= line.tare.tare_g + pan.scale.near_g:
         return True

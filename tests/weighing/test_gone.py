@@ -401,3 +401,20 @@ def test_a_lift_that_may_accept_nothing_is_on_record_all_the_same(
     line = bench.line("premix")
     assert (line.accepted, line.loads) == (None, ())
     assert line.lifted is not None and line.lifted.gross_g == Decimal("122.45")
+
+
+@pytest.mark.parametrize(("net", "doubted"), [("0.15", "0"), ("0.20", "0.20"), ("12", "12")])
+def test_what_was_poured_into_another_vessel_and_voided_may_be_in_the_mix(
+    net: str, doubted: str
+) -> None:
+    """Cup 3 is tared; cup 2 is filled in its place, and the line voided before it is lifted."""
+    bench = salted()
+    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 2"])
+    fill(bench, "cup 2", "0", net)
+    for _ in range(2):
+        bench.say(do.Void("premix", "the wrong cup"))
+        if bench.line("premix").voiding is None:  # at once, where nothing was poured
+            break
+    assert bench.line("premix").in_doubt_g == Decimal(doubted)
