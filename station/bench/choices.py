@@ -8,8 +8,9 @@ from station.wire import Offer, Snapshot
 
 MOST = 9
 """As many as there are digits to choose by."""
-AROUND = 5
-"""Rows of a screen that the list leaves to others: header, word, what is asked, next page, keys."""
+AROUND = 6
+"""Rows of a screen that the list leaves to others: header, word, what is asked, next page, a
+caption, keys."""
 
 
 @dataclass(frozen=True, slots=True)

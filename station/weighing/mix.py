@@ -193,8 +193,8 @@ def _settled(batch: Batch, line: Line, command: do.Void) -> ev.DoubtSettled:
 
 
 def _on_the_pan_g(line: Line, pans: Pans) -> Decimal | None:
-    """What is in the vessel of the weighing under way, or was when it was lifted, grams; or what was
-    poured into another one that stands in its place."""
+    """What is in the vessel of the weighing under way, or was when it was lifted, grams; or what
+    was poured into another one that stands in its place."""
     if line.tare is None:
         return None
     pan = pans.get(line.tare.scale)

@@ -115,7 +115,12 @@ def vessels(names: Iterable[str], line: str | None = None) -> tuple[Offer, ...]:
     turn."""
     of = {} if line is None else {"line": line}
     return tuple(
-        Offer("use", {"vessel": name, **of}, "vessel" if n == 0 else None, means=name)
+        Offer(
+            "use",
+            {"vessel": name, **of},
+            "vessel" if n == 0 else None,
+            means=f"{name} for {line}" if line else name,
+        )
         for n, name in enumerate(names)
     )
 
@@ -184,7 +189,10 @@ def _meat(sight: Sight, batch: Batch, meat: MeatLine, use_for: str | None = None
         params = {"line": meat.name, **{key: value for key, value in said.items() if value}}
         found.append(Offer("meat-lot", params, "same", danger=True, means=f"lot {last.lot} again"))
     if pan is not None:
-        found += vessels(_after(meat.tub, sight.facts.free_like(pan.scale)[::-1]), use_for)
+        tubs = _after(meat.tub, sight.facts.free_like(pan.scale)[::-1])
+        if use_for:  # chosen from a list, unseen: none that was made for a pinch
+            tubs = [n for n in tubs if sight.station.vessels[n].division_g == pan.scale.division_g]
+        found += vessels(tubs, use_for)
     if pan is not None and pan.loaded and meat.tub is not None and meat.net_g > 0:
         found.append(Offer("meat-out", {"line": meat.name}, danger=True))
     return found

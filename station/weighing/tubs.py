@@ -91,8 +91,8 @@ def ask_if_like(
     station: Station, batch: Batch, pan: Pan, tub: Vessel, meat: MeatLine, net_g: Decimal
 ) -> None:
     """Ask about a load that weighs like one in another tub that nobody has seen empty since (the
-    same meat, a little trimmed, under another name?), or like a vessel on record (no meat at
-    all?)."""
+    same meat, a little trimmed, under another name?), that is in no tub of this scale (a slip of
+    a key?), or that weighs like a vessel on record (no meat at all?)."""
     weight = f"{shown(net_g, pan.scale.division_g)} g"
     really = Offer("accept", {"line": meat.name, "sure": True}, "accept", danger=True)
     loads = [load for other in batch.meats.values() for load in other.loads]
@@ -103,6 +103,10 @@ def ask_if_like(
             what = f"{weight} is like the {plain(load.net_g)} g in {load.vessel}"
             step = f"show {load.vessel} empty, or accept --sure if this is other meat"
             raise Refusal("like-load", what, step, meat.name, [really])
+    if tub.division_g != pan.scale.division_g:
+        what = f"{weight} of meat in {tub.name}, which was weighed empty on another scale"
+        step = f"use the tub that it is, or accept --sure if it is {tub.name}"
+        raise Refusal("strange-tub", what, step, meat.name, [really])
     for vessel in station.vessels.values():
         if like_record(vessel, net_g, pan.scale, None, limited=True):
             what = f"{weight} is what {vessel.name} weighs empty"

@@ -164,3 +164,25 @@ def test_a_tub_that_stands_there_from_another_batch_names_nothing() -> None:
     bench.show("bench", "0")
     bench.show("bench", "1200")
     assert bench.batch.meats["pork"].tub == "tub"
+
+
+def test_meat_in_a_cup_of_the_fine_scale_is_asked_about() -> None:
+    """A slip of a key: 1069 g of plastic would be meat."""
+    bench = opened()
+    bench.say(do.Use("cup 3"))
+    bench.show("bench", "2269")
+    refusal = bench.refused(do.Accept("pork"))
+    assert (refusal.code, refusal.sentence) == (
+        "strange-tub",
+        "2136 g of meat in cup 3, which was weighed empty on another scale",
+    )
+    bench.say(do.Accept("pork", sure=True))
+    assert bench.batch.meats["pork"].net_g > 2000
+
+
+def test_on_hold_only_tubs_of_the_meats_own_scale_are_offered() -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Tip("premix", more=True))
+    uses = [offer for offer in bench.told.offers if offer.verb == "use"]
+    assert [(offer.params["vessel"], offer.means) for offer in uses] == [("tub", "tub for pork")]
