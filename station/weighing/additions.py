@@ -13,6 +13,7 @@ from station.pan.view import Lift, Pan, Settled
 from station.units import plain, shown, tidy
 from station.weighing import commands as do
 from station.weighing.acceptance import accept_sum, key_first, load_of
+from station.weighing.blocked import came_back_whole
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
 from station.weighing.facts import Facts
@@ -236,6 +237,7 @@ def see_lift(sight: Sight, command: do.SeeLift) -> Decision:
     net = poured + line.actual_g - lift.stayed_g
     lighter = line.lifted is not None and (
         line.lifted.gross_g - lift.held.gross_g > pan.scale.near_g
+        and not came_back_whole(batch, line, lift.placed_g, pan.scale)
     )
     believed = (
         lift.at_once

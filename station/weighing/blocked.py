@@ -9,6 +9,7 @@ from station.batch.lawful import doubt_of, least_g
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.metrology.fitness import Choice
+from station.metrology.scale import Scale
 from station.pan.view import REASONS, Pan, Trouble
 from station.units import shown
 from station.weighing.facts import Facts
@@ -98,7 +99,7 @@ def vessel_troubles(facts: Facts, batch: Batch, line: Line, pan: Pan) -> list[Tr
         what = f"this weighs like {other} empty"
         step = "put its own vessel back, accept if this is it, or void"
         return [Trouble("vessel", what, step, "swapped")]
-    if (missing := missing_g(line, pan)) is not None:
+    if (missing := missing_g(batch, line, pan)) is not None:
         what = f"{shown(missing, pan.scale.division_g)} g less than when lifted"
         what += f": {line.name.upper()} in the mix?"
         if gross < line.tare.tare_g - near:  # of an earlier bag too
@@ -138,12 +139,22 @@ def swapped(facts: Facts, batch: Batch, line: Line, pan: Pan) -> str | None:
     return None
 
 
-def missing_g(line: Line, pan: Pan) -> Fraction | None:
+def came_back_whole(batch: Batch, line: Line, placed_g: Decimal | None, scale: Scale) -> bool:
+    """Whether the vessel was set down again as heavy as it was lifted: what is less in it since
+    left it on the pan. Never so for what a rule limits: somebody must say where that went."""
+    if line.lifted is None or placed_g is None or batch.limited(line.name):
+        return False
+    return line.lifted.gross_g - placed_g <= scale.near_g
+
+
+def missing_g(batch: Batch, line: Line, pan: Pan) -> Fraction | None:
     """What the vessel came back lighter by than it was lifted with, beyond 3 d; else None."""
     if line.tare is None or line.empty_g is None or pan.settled is None or not pan.loaded:
         return None
     if pan.settled.gross_g < line.empty_g - pan.scale.near_g:
         return None  # another vessel
+    if came_back_whole(batch, line, pan.placed_g, pan.scale):
+        return None
     held = max(line.lifted.gross_g if line.lifted else Decimal(0), line.tare.tare_g)
     short = held - pan.settled.gross_g
     return Fraction(short) if short > pan.scale.near_g else None

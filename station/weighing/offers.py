@@ -297,10 +297,11 @@ def _proofs(sight: Sight, batch: Batch) -> list[Offer]:
         of = {"line": line.name}
         if batch.limited(line.name) and (line.in_doubt or not line.loads):
             found += [
-                Offer("jar", {**of, "scale": scale}, means=f"{line.name}: its jar is on {scale}")
+                Offer("jar", {**of, "scale": scale}, danger=True,
+                      means=f"{line.name}: its jar is on {scale}")
                 for scale in on
                 if scale not in busy
-            ]
+            ]  # fmt: skip
         if line.doubts:
             found += [
                 Offer("void", {**of, "reason": WHY, "second": n}, danger=True,

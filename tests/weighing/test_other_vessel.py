@@ -1,5 +1,7 @@
 """The emptied cup that was lifted off again begins no line: another empty one takes its place."""
 
+from decimal import Decimal
+
 import pytest
 
 from station.batch import events as ev
@@ -100,3 +102,45 @@ def test_a_line_that_stands_takes_no_other_vessel() -> None:
     bench.pour("cup 3", "216")
     bench.lift()
     assert bench.refused(do.Use("cup 1", "salt")).sentence == "salt stands"
+
+
+def put_back(first: str) -> Bench:
+    """Salt lifted with 238 g in it, 22 too much; set down again with so much in it."""
+    bench = Bench().begin()
+    bench.pour("cup 3", "238")
+    bench.lift()
+    assert bench.told.word == "PUT BACK"
+    bench.show("fine", str(Decimal(CUPS["cup 3"]) + Decimal(first)))
+    return bench
+
+
+def spoon(bench: Bench, net: str) -> None:
+    for part in ("232", "226", "220"):
+        bench.move("fine", str(Decimal(CUPS["cup 3"]) + Decimal(part)))
+    bench.show("fine", str(Decimal(CUPS["cup 3"]) + Decimal(net)))
+
+
+def test_taking_out_what_is_too_much_after_it_was_put_back_asks_nothing() -> None:
+    bench = put_back("238")
+    assert bench.told.word == "TAKE OUT"
+    spoon(bench, "216")
+    assert (bench.told.word, bench.told.asks) == ("IN BAND", None)
+    bench.lift()
+    assert bench.line("salt").loads[0].net_g == 216
+
+
+@pytest.mark.parametrize(("first", "asks"), [("237.85", None), ("237.80", "missing")])
+def test_what_came_back_lighter_is_asked_about(first: str, asks: str | None) -> None:
+    """Three divisions of 0.05 g are the same weight."""
+    bench = put_back(first)
+    assert next((t.asks for t in bench.told.troubles), None) == asks
+
+
+def test_what_is_less_of_a_cure_is_asked_about_wherever_it_left_the_cup() -> None:
+    bench = salted()
+    bench.pour("cup 2", "26")
+    bench.lift()
+    bench.show("fine", str(Decimal(CUPS["cup 2"]) + 26))
+    bench.move("fine", str(Decimal(CUPS["cup 2"]) + 25))
+    bench.show("fine", str(Decimal(CUPS["cup 2"]) + 24))
+    assert bench.told.troubles[0].asks == "missing"
