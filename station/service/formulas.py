@@ -17,11 +17,19 @@ LOOK_S = 5.0
 async def follow(config: Config, settings: Settings, clock: Clock, desk: Desk) -> None:
     """Offer those that pass the check, for ever. Files are read in a thread: a card may be slow."""
     known: object = None
+    well = True
     while True:
-        now = await asyncio.to_thread(stamps, config)
-        if now != known:
-            known = now
-            desk.offer_formulas(await asyncio.to_thread(openable, config, settings))
+        try:
+            now = await asyncio.to_thread(stamps, config)
+            if now != known:
+                names = await asyncio.to_thread(openable, config, settings)
+                known = now
+                desk.offer_formulas(names)
+            well = True
+        except OSError as error:  # no descriptor is left, a card is out: what is known stays
+            if well:
+                log.warning("the formulas cannot be read: %s", error.strerror or error)
+            well = False
         await clock.sleep(LOOK_S)
 
 
