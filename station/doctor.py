@@ -107,9 +107,11 @@ def _running_port(scale: ScaleSettings, socket: Path) -> Found:
         return Found(name, False, error.sentence, error.next)
     if pan is None:
         return Found(name, False, "the running station does not know it", "restart the station")
+    if pan["troubles"]:
+        return Found(name, False, f"{pan['says']}, at {scale.port.port}", pan["next"])
     if pan["gross_g"] is None:
-        seen = ", ".join(pan["troubles"]) or "nothing is read"
-        return Found(name, False, f"{seen} at {scale.port.port}", "station follow says what to do")
+        step = "station follow says what to do"
+        return Found(name, False, f"nothing is read at {scale.port.port}", step)
     return Found(name, True, f"it reads {pan['gross_g']} g at {scale.port.port}")
 
 

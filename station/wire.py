@@ -90,13 +90,16 @@ class Step(msgspec.Struct, frozen=True):
 
 
 class ScaleShown(msgspec.Struct, frozen=True):
-    """What one scale shows. `silent_s`: since when it is silent, whole seconds; `tipped`: the line
-    whose vessel was tipped while it stood there; `window_s`: what it averages over, seconds."""
+    """What one scale shows. `silent_s`: since when it is silent, whole seconds; `says` and
+    `next`: its first trouble for people, and the next step; `tipped`: the line whose vessel was
+    tipped while it stood there; `window_s`: what it averages over, seconds."""
 
     gross_g: str | None = None
     silent_s: int | None = None
     settled: bool = False
     troubles: tuple[str, ...] = ()
+    says: str = ""
+    next: str = ""
     tipped: str | None = None
     window_s: str | None = None
     lag_since: str | None = None

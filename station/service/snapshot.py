@@ -94,6 +94,8 @@ def scale_shown(pan: Pan, lag: Lag | None) -> wire.ScaleShown:
         silent_s=None if pan.gross_g is not None or pan.age_s is None else int(pan.age_s),
         settled=pan.settled is not None,
         troubles=tuple(trouble.reason for trouble in pan.troubles),
+        says=pan.troubles[0].sentence if pan.troubles else "",
+        next=pan.troubles[0].next if pan.troubles else "",
         tipped=pan.tipped_line,
         window_s=None if lag is None else plain(Decimal(str(lag.window_s))),
         lag_since=None if lag is None else lag.at,

@@ -109,7 +109,10 @@ def test_the_doctor_names_what_is_wrong_and_what_to_do(tmp_path: Path) -> None:
         running = station("doctor", *where)
         assert "well  station: it answers" in running.stdout
         assert "well  ledger:" in running.stdout
-        assert "MEND  scale bench: link at" in running.stdout
+        port = tmp_path / "bench"
+        said = f"MEND  scale bench: bench: the scale's cable is out, at {port}"
+        assert said in running.stdout, "as much as without the station"
+        assert f"next: plug it in: {port} does not exist" in running.stdout
     finally:
         daemon.stop()
     (daemon.config / "station.toml").write_text("nme = 1\n")
