@@ -34,7 +34,7 @@ def snapshot(
 ) -> wire.Snapshot:
     """The state of the bench; `scales` where they are known already."""
     station, batch, limits = sight.station, sight.station.batch, told.limits
-    place, places = _place(batch, told)
+    place, places = _place(batch, told, sight.facts)
     return wire.Snapshot(
         batch=batch.id if batch else None,
         formula=batch.formula.name if batch else None,
@@ -165,12 +165,15 @@ def _lots_near(station: Station) -> tuple[wire.LotShown, ...]:
     )
 
 
-def _place(batch: Batch | None, told: Guide) -> tuple[int | None, int | None]:
-    """Which line of how many: the meat, then additions and steps in the order of the bench."""
+def _place(batch: Batch | None, told: Guide, facts: Facts) -> tuple[int | None, int | None]:
+    """Which line of how many: the meat, then additions and steps in the order of the bench. While
+    a bag is asked for before its line has its turn, the place is that of the turn: it never
+    jumps."""
     if batch is None:
         return None, None
     order = [*batch.meats, *batch.order]
-    return (order.index(told.line) + 1 if told.line in order else None), len(order)
+    line = facts.current if told.line in facts.unopened else told.line
+    return (order.index(line) + 1 if line in order else None), len(order)
 
 
 def _vessel(batch: Batch | None, line: str | None) -> str | None:

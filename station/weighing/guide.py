@@ -64,15 +64,21 @@ def _guide(sight: Sight, now: str) -> Guide:
             step = f'station void "{doubted}" WHY --second NAME, or weigh its jar'
         return Guide("on hold", "ON HOLD", reason, step)
     if facts.phase == "additions" and facts.unopened:
-        wanted = facts.unopened[0]
-        sentence = f"{wanted}: open its lot, with the strength on the bag"
-        step = f'station lot open "{wanted}" LOT --contains "AGENT=SHARE"'
-        return Guide("additions", "DO", sentence, step, wanted, _role(batch, wanted))
+        return _bag(batch, facts.unopened[0], name)
     if name is None:
         return _last(batch)
     if name not in batch.lines:
         return _step(batch, name, now)
     return addition(sight, batch, batch.lines[name])
+
+
+def _bag(batch: Batch, wanted: str, turn: str | None) -> Guide:
+    """A bag is asked for before anything is weighed in: another strength changes the salt."""
+    sentence = f"{wanted}: open its lot, with the strength on the bag"
+    if turn not in (None, wanted):
+        sentence = f"before {turn}, {sentence}"
+    step = f'station lot open "{wanted}" LOT --contains "AGENT=SHARE"'
+    return Guide("additions", "DO", sentence, step, wanted, _role(batch, wanted))
 
 
 def _role(batch: Batch, name: str) -> str:

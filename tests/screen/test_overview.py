@@ -95,3 +95,15 @@ def test_every_page_is_whole_on_the_screen_under_the_word(size: Size) -> None:
         assert rows[1].strip() == said.word
         assert [row.strip() for row in rows[2 : 2 + len(page)]] == [row.strip() for row in page]
         assert rows[-1].strip() == "9 next page"
+
+
+def test_the_place_does_not_jump_to_a_line_whose_bag_is_asked_for_early() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.weigh_meat()
+    said = shown(bench)
+    assert (said.line, said.place, said.places) == ("premix", 2, 5)
+    bench.say(do.OpenLot("premix", "P-41", NITRITE, None, "2026-11-30"))
+    said = shown(bench)
+    assert (said.line, said.place) == ("salt", 2)

@@ -234,7 +234,7 @@ def test_a_bag_that_expired_while_the_batch_was_parked_is_not_open_any_more() ->
     bench.say(do.Park())
     bench.at = "2026-12-01T08:00:00Z"
     bench.say(do.TakeUp(next(iter(bench.station.parked))))
-    assert bench.told.sentence == "premix: open its lot, with the strength on the bag"
+    assert bench.told.sentence == "before salt, premix: open its lot, with the strength on the bag"
     late = do.NextBag("garlic", "G-2", "2026-11-30", "2026-12-01")
     assert bench.refused(late).code == "expired"
 
