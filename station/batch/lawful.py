@@ -18,7 +18,7 @@ from station.batch.line import Line
 from station.batch.state import Batch
 from station.formula.curing import Basis, basis_of
 from station.formula.limits import LimitRow
-from station.metrology.band import tolerance
+from station.metrology.band import inward, tolerance
 from station.metrology.uncertainty import expanded
 from station.units import plain
 
@@ -251,8 +251,10 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             actual = line.meant_g(tipped_only=True)
             side = "over" if actual > upper else "under" if actual < lower else None
             if side:
+                grid = max((load.division_g for load in line.loads), default=Decimal(0))
+                ends = inward(lower, upper, grid) if grid else (lower, upper)
                 reasons.append(
                     f"{line.name} in the mix is {side} its band:"
-                    f" {plain(actual)} g, band {plain(lower)} to {plain(upper)} g"
+                    f" {plain(actual)} g, band {plain(ends[0])} to {plain(ends[1])} g"
                 )
     return tuple(reasons)

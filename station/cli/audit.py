@@ -4,7 +4,6 @@ import sys
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 from fractions import Fraction
-from math import ceil, floor
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -34,6 +33,7 @@ from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import Verdict, verify
 from station.ledger.walk import NO_EVENT
+from station.metrology.band import inward
 from station.units import shown as on_grid
 
 Answer = TypeVar("Answer")
@@ -226,14 +226,12 @@ def _additions(sheet: BatchSheet, width: int) -> Table:
 
 
 def _band(row: AdditionRow) -> str:
-    """Lower and upper tolerance on the grid of the scale, rounded inward: what shows as outside is
-    outside."""
+    """Lower and upper tolerance on the grid of the scale."""
     lower, upper = Fraction(row.lower_g or 0), Fraction(row.upper_g or 0)
     if row.division_g is None:
         return f"{row.lower_g} to {row.upper_g} g"
     division = Decimal(row.division_g)
-    low = on_grid(ceil(lower / Fraction(division)) * division, division)
-    high = on_grid(floor(upper / Fraction(division)) * division, division)
+    low, high = (on_grid(end, division) for end in inward(lower, upper, division))
     return f"{low} to {high} g"
 
 

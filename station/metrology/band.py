@@ -52,6 +52,13 @@ def tolerance(target: Fraction, band: Band) -> tuple[Fraction, Fraction]:
     return target - side(band.lower, band.lower_g), target + side(band.upper, band.upper_g)
 
 
+def inward(lower: Fraction, upper: Fraction, division_g: Decimal) -> tuple[Decimal, Decimal]:
+    """Both ends of a band on the grid of a scale, grams, rounded inward: what shows as outside is
+    outside."""
+    step = Fraction(division_g)
+    return division_g * ceil(lower / step), division_g * floor(upper / step)
+
+
 def limits(
     target: Fraction,
     band: Band,

@@ -187,3 +187,13 @@ def test_a_line_counts_for_what_is_required_by_what_it_was_meant_to_bring_or_by_
     )
     cured = load("1", lot="P-1", tipped=True)  # and this one to be one
     assert asked(line(PEPPER, cured, lots=LOTS, lot=LOTS["P-1"], judged=True))
+
+
+@pytest.mark.parametrize(("net", "said"), [("19.15", "under"), ("20.45", "over")])
+def test_the_band_of_a_hold_is_told_on_the_grid_of_the_scale_inward(net: str, said: str) -> None:
+    """2.003 g/kg on 10 kg: 19.2288 to 20.4306 g by the formula, on the grid of 0.05 g."""
+    strange = addition("premix", "2.003", "cure", PREMIX)
+    made = line(strange, load(net, lot="P-1", tipped=True), lots=LOTS, judged=True)
+    assert reasons(made) == (
+        f"premix in the mix is {said} its band: {net} g, band 19.25 to 20.4 g",
+    )
