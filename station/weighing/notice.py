@@ -21,8 +21,11 @@ from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
 
 _OF_CONTENT = ("missing", "doubt")
 """Questions about what was in a vessel, where it is certainly the one of the weighing."""
-_UNSURE = ("gap", "device", "zero")
+_UNSURE = ("gap", "zero")
 """Reasons for which it may be another vessel, or another weight: only less counts then."""
+_DOUBTED = (*_UNSURE, "device", "unfit")
+"""Reasons for which nothing is accepted, and what is in the vessel is followed all the same: a
+device in question may be right, and what it shows more may be taken out before anybody answers."""
 
 
 def notice(sight: Sight, scales: Collection[str]) -> Command | None:
@@ -127,7 +130,7 @@ def _is_new(look: Look) -> bool:
     known = line.known_gross_g
     assert known is not None and pan is not None and pan.settled is not None
     unsure = any(trouble.reason in _UNSURE for trouble in look.troubles)
-    others = [t for t in look.troubles if t.reason not in (*_UNSURE, "unfit")]
+    others = [t for t in look.troubles if t.reason not in _DOUBTED]
     if any(trouble.asks not in _OF_CONTENT for trouble in others):
         return False
     more = pan.settled.gross_g - known

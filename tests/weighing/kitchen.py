@@ -22,7 +22,7 @@ from station.metrology.scale import Device
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
 from station.weighing.floor import Floor
-from tests.benchside import CUPS, RING, Bench
+from tests.benchside import CUPS, FINE, RING, Bench
 
 FORMULA = "[[addition]]".join(RING.split("[[addition]]")[part] for part in (0, 2, 3))
 """Without salt and garlic: premix and pepper are enough to slip with."""
@@ -168,6 +168,12 @@ class Kitchen:
 
     def find_link(self) -> None:
         self.bench.floor.link("fine", True, device=self.device)
+        self._shiver()
+
+    def _shiver(self) -> None:
+        """What was just attached moves by its division, as scales do."""
+        self.settle(0.3)
+        self.bench.move("fine", str(self.gross_g + FINE.division_g))
         self.settle()
 
     def swap(self, off_g: Decimal) -> None:
@@ -183,7 +189,7 @@ class Kitchen:
         for scale in self.bench.scales:
             self.bench.floor.link(scale.name, True, device=self._behind(scale.name))
         self.bench.floor.resume(record)
-        self.settle()
+        self._shiver()
 
     def _behind(self, scale: str) -> Device | None:
         return self.device if scale == "fine" else None
@@ -240,7 +246,8 @@ def _begun() -> Bench:
     bench.limits = tuple(replace(row, seen=True) for row in bench.limits)
     bench.begin()
     bench.floor.link("fine", True, device=DEVICES[0])
-    bench.show("fine", "0")
+    for grams in ("0", "0.05", "0"):  # it moves by its division
+        bench.show("fine", grams)
     return bench
 
 

@@ -418,3 +418,16 @@ def test_what_was_poured_into_another_vessel_and_voided_may_be_in_the_mix(
         if bench.line("premix").voiding is None:  # at once, where nothing was poured
             break
     assert bench.line("premix").in_doubt_g == Decimal(doubted)
+
+
+def test_what_is_poured_and_taken_out_while_the_device_is_in_question_counts() -> None:
+    """After a new link the scale has moved by 0.1 g only: it may be another one, or may not."""
+    bench = salted()
+    bench.floor.link("fine", True)
+    bench.show("fine", CUPS["cup 3"])
+    for part in range(1, 41):
+        bench.move("fine", gross("cup 3", str(Decimal(part) / 2)))
+    bench.show("fine", gross("cup 3", "20"))
+    assert [t.reason for t in bench.told.troubles] == ["device"]
+    bench.show("fine", gross("cup 3", "0.10"))
+    assert bench.line("premix").in_doubt_g == Decimal("19.90")
