@@ -44,7 +44,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "station.service": {
         "station.wire", "station.opening", "station.settings", "station.products",
         "station.ledger", "station.weighing", "station.pan",
-        "station.batch", "station.metrology", "drivers",
+        "station.batch", "station.metrology", "station.formula", "drivers",
     },
     "station.doctor": {
         "station.bench", "station.client", "station.service", "station.ledger", "station.settings",

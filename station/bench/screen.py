@@ -21,7 +21,7 @@ from station.bench.actions import (
     scanned,
 )
 from station.bench.calls import ASKED_S, Calls
-from station.bench.choices import Choices, all_now, page_size
+from station.bench.choices import Choices, all_now, page_size, words
 from station.bench.connection import Connection
 from station.bench.dialog import Dialog
 from station.bench.face import Words, face, inverse, page_rows
@@ -203,10 +203,10 @@ class Screen:
         now = time.monotonic()
         call = self._dialog.press(key, self._settings.keys.get(key) == "accept", now)
         if call is not None:
-            wanted = Wanted(f"{_CHOICE}{label(call)}", self._about(call))
+            wanted = Wanted(f"{_CHOICE}{call.verb} {call.params}", self._about(call))
             self._chosen = call
             if call.danger:
-                self._twice(wanted, label(call))
+                self._twice(wanted, words(call))
             elif self._presses.press(wanted, False, now):
                 self._act_chosen()
         self._paint()

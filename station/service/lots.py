@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from station import gs1
+from station.formula.limits import agents_of
 from station.products import Product, fitting, strengths
 from station.service.around import Bench
 from station.tomlfile import near
@@ -29,7 +31,9 @@ def open_lot(bench: Bench, params: Params) -> do.OpenLot:
         if contains:
             raise Refusal("bad-params", "product and contains both say a strength", "say one")
         contains = _named(bench.products, params["product"]).contains
-    elif not contains:
+    if contains:
+        _must_be_what_its_label_says(bench, params["line"], label, contains)
+    else:
         _ask_which(bench, params, label)
     return do.OpenLot(
         params["line"],
@@ -109,6 +113,21 @@ def _named(products: tuple[Product, ...], name: str) -> Product:
     names = [product.name for product in products]
     step = f"one of {', '.join(names)}" if names else "enter it in lots.toml, or say contains"
     raise Refusal("unknown-product", f"lots.toml has no {name!r}{near(name, names)}", step)
+
+
+def _must_be_what_its_label_says(
+    bench: Bench, line: str, label: gs1.Label, contains: dict[str, Decimal]
+) -> None:
+    """Raise where the code on the label is that of a product of another strength."""
+    for product in bench.products:
+        if product.gtin is None or product.gtin != label.gtin:
+            continue
+        told = agents_of(contains)
+        if {a: contains[a] for a in told} != {
+            a: product.contains[a] for a in agents_of(product.contains)
+        }:
+            what = f"the label is that of {product.says}, you say otherwise"
+            raise Refusal("other-product", what, "read the bag again, or mend lots.toml", line)
 
 
 def _ask_which(bench: Bench, params: Params, label: gs1.Label) -> None:

@@ -12,10 +12,13 @@ from station.weighing.sight import Sight
 
 def is_new(station: Station, pan: Pan) -> bool:
     """Whether what answers is to be recorded without a question: the first under this name, or the
-    one on record, whose port did not say before what it is."""
+    one on record, whose port did not say before what it is. Never while something is weighed
+    there: its tare is of what was there before."""
     known = station.scales.get(pan.scale.name)
-    if pan.device is None or known is None:
-        return pan.device is not None
+    if pan.device is None or station.weighed_on(pan.scale.name) is not None:
+        return False
+    if known is None:
+        return True
     if unlike(known.scale, known.device, pan.scale, pan.device):
         return False
     return known.device.identity is None and pan.device.identity is not None

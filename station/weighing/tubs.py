@@ -31,14 +31,16 @@ def must_be_free(station: Station, tub: str, meat: MeatLine) -> None:
 
 
 def tubs_like(sight: Sight, meat: MeatLine) -> list[str]:
-    """The free tubs on record that weigh what has settled on the meat's pan, as it was set down."""
+    """The free tubs on record that weigh what has settled on the meat's pan, as it was set down.
+    A cup of the fine scale is none, whatever it weighs: a ladle would be taken for it."""
     pan = sight.meat_pan(meat)
     if pan is None or pan.troubles or pan.foreign or pan.stayed_on or not pan.loaded:
         return []
     if pan.placed_g is None:
         return []
     placed = pan.placed_g
-    return [tub.name for tub in sight.facts.free if like_record(tub, placed, pan.scale, None, True)]
+    tubs = [tub for tub in sight.facts.free if tub.division_g == pan.scale.division_g]
+    return [tub.name for tub in tubs if like_record(tub, placed, pan.scale, None, True)]
 
 
 def other_tub(sight: Sight, meat: MeatLine) -> str | None:

@@ -355,3 +355,31 @@ def test_the_overview_is_read_page_by_page_and_ends_with_the_screen(place: Path)
     finally:
         display.end()
         station.close()
+
+
+def test_two_different_digits_are_no_key_pressed_twice(place: Path) -> None:
+    """The weak bag chosen, then the strong one: neither is said twice."""
+    calls = [
+        {"verb": "lot", "params": {"line": "premix", "lot": "P", "product": name},
+         "danger": True, "means": name}
+        for name in ("weak", "strong")
+    ]  # fmt: skip
+    station = StandIn(place, standing())
+    station.refuse = {"message": "which product is it?", "next": "", "reason": "", "offers": calls}
+    display = Display(place, 80, 24)
+    try:
+        display.until(lambda text: "1 twice tip" in text)
+        for _ in range(2):
+            display.press("1")
+            display.read(0.4)
+        display.until(lambda text: "2 twice strong" in text)
+        station.calls.clear()
+        for key in ("1", "2"):
+            display.press(key)
+            display.read(0.5)
+        assert not [name for name, _ in station.calls if name == "lot"]
+        display.press("2")
+        assert station.wait_call("lot")["product"] == "strong"
+    finally:
+        display.end()
+        station.close()

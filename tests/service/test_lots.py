@@ -162,3 +162,12 @@ def test_a_delivery_is_read_from_its_label() -> None:
     with pytest.raises(Refusal, match="packed: found 'Tuesday'"):
         given = {**params, "packed": "Tuesday"}
         build(around, METHODS["meat-lot"], check(METHODS["meat-lot"], given))
+
+
+@pytest.mark.parametrize("said", [{"product": WEAK.name}, {"contains": ["sodium nitrite=0.5 %"]}])
+def test_what_is_said_must_be_what_the_code_on_the_label_says(said: dict[str, Any]) -> None:
+    refusal = refused(side(), LABEL, **said)
+    assert refusal.code == "other-product"
+    assert "curing premix 6.25: sodium nitrite 6.25 %" in refusal.sentence
+    same = asked(side(), LABEL, contains=["sodium nitrite=6.25 %"])
+    assert isinstance(same, do.OpenLot)

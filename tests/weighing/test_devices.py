@@ -191,3 +191,29 @@ def test_a_cure_is_not_accepted_from_another_scale() -> None:
         bench.say(do.Void("premix", "its scale is broken", second="Brida"))
     bench.say(do.ConfirmScale("fine"))
     assert bench.line("premix").tare is None and not bench.pans()["fine"].another
+
+
+def test_another_scale_whose_port_speaks_for_the_first_time_is_asked_about() -> None:
+    bench = Bench()
+    attach(bench, Device("letters"))
+    later = begin_anew(bench, replace(FINE, division_g=Decimal("0.1")), FIRST)
+    assert later.pans()["fine"].another and not known(later)
+
+
+@pytest.mark.parametrize("first", [None, Device("letters")])
+def test_nothing_is_recorded_of_a_scale_while_a_line_is_weighed_there(
+    first: Device | None,
+) -> None:
+    bench = Bench()
+    if first is not None:
+        attach(bench, first)
+    bench.begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "24")
+    before = len(known(bench))
+    attach(bench, FIRST, "122.45")
+    assert len(known(bench)) == before
+    for _ in range(2):
+        bench.say(do.Void("premix", "begun again", second="Brida"))
+    bench.show("fine", "0")
+    assert known(bench)[-1].device == FIRST

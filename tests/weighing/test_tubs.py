@@ -186,3 +186,17 @@ def test_on_hold_only_tubs_of_the_meats_own_scale_are_offered() -> None:
     bench.say(do.Tip("premix", more=True))
     uses = [offer for offer in bench.told.offers if offer.verb == "use"]
     assert [(offer.params["vessel"], offer.means) for offer in uses] == [("tub", "tub for pork")]
+
+
+def test_a_scrap_that_weighs_like_a_cup_names_no_tub() -> None:
+    """90 g on the bench scale are within 6 g of cup 1, 86.90 g on the fine one."""
+    bench = opened()
+    bench.show("bench", "90")
+    assert bench.batch.meats["pork"].tub is None
+    bench.show("bench", "0")
+    bench.say(do.Use("tub"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    bench.show("bench", "0")
+    bench.show("bench", "96")
+    assert bench.batch.meats["pork"].tub == "tub"
