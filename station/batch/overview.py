@@ -74,7 +74,7 @@ def not_as_planned(batch: Batch) -> tuple[str, ...]:
 
 
 def _off(row: Row) -> str | None:
-    if row.stage == "skipped" or (row.stage == "left" and row.target_g is None):
+    if row.stage == "skipped":
         return f"{row.name} left out"
     if row.at_least:
         return f"{row.name}: nobody knows how much"

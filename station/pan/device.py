@@ -55,16 +55,20 @@ class DeviceWatch:
         self._attached: Device | None = None
         self._answered = False
         self._known: tuple[Scale, Device] | None = None
+        self._another: Trouble | None = None
 
     def attached(self, device: Device | None) -> None:
         """The port was opened, and this is behind it, or lost."""
         self._attached, self._answered = device, False
+        self._another = self._other_than_known()
         self.anew()
 
     def expect(self, scale: Scale, device: Device) -> bool:
         """The scale on record is this one; whether that is new."""
         new = self._known != (scale, device)
         self._known = scale, device
+        if new:
+            self._another = self._other_than_known()
         return new
 
     @property
@@ -102,8 +106,8 @@ class DeviceWatch:
             return None
         return Trouble("device", f"{self._scale.name}: {what}", _NEXT)
 
-    @property
-    def _another(self) -> Trouble | None:
+    def _other_than_known(self) -> Trouble | None:
+        """Worked out when either changes, and not for each reading."""
         if self._known is None or self._attached is None:
             return None
         found = unlike(*self._known, self._scale, self._attached)

@@ -14,14 +14,15 @@ def is_new(station: Station, pan: Pan) -> bool:
     """Whether what answers is to be recorded without a question: the first under this name, or the
     one on record, whose port did not say before what it is. Never while something is weighed
     there: its tare is of what was there before."""
-    known = station.scales.get(pan.scale.name)
-    if pan.device is None or station.weighed_on(pan.scale.name) is not None:
+    known, now = station.scales.get(pan.scale.name), pan.device
+    if now is None or (known is not None and known.device.identity == now.identity):
+        return False  # asked at each reading: what is cheap comes first
+    if station.weighed_on(pan.scale.name) is not None:
         return False
     if known is None:
         return True
-    if unlike(known.scale, known.device, pan.scale, pan.device):
-        return False
-    return known.device.identity is None and pan.device.identity is not None
+    spoke = known.device.identity is None
+    return spoke and not unlike(known.scale, known.device, pan.scale, now)
 
 
 @decides
