@@ -4,7 +4,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, Literal, NoReturn, TypeVar
 
 import click
 import msgspec
@@ -17,6 +17,7 @@ from station.ledger.walk import NO_EVENT
 
 F = TypeVar("F", bound=Callable[..., Any])
 Rows = Sequence[dict[str, Any]]
+Form = Literal["text", "json", "csv"]
 
 
 def csv_option(function: F) -> F:
@@ -25,9 +26,10 @@ def csv_option(function: F) -> F:
     )
 
 
-def one_form(as_json: bool, as_csv: bool) -> None:
+def one_form(as_json: bool, as_csv: bool) -> Form:
     if as_json and as_csv:
         fail("--json and --csv are two forms of one answer", "ask for one of them", WRONG_USE)
+    return "json" if as_json else "csv" if as_csv else "text"
 
 
 @contextmanager

@@ -4,33 +4,16 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import click
-import msgspec
 
 from station.audit.decisions import DECIDED, Decided, decisions
 from station.audit.listing import ListedBatch, listed
 from station.audit.stock import LotStock, stock
 from station.audit.warned import WARNED, Warned, warned
-from station.cli.answering import (
-    answer_csv,
-    answer_json,
-    csv_option,
-    end,
-    one_form,
-    opened,
-    there_are,
-)
-from station.cli.common import json_option, ledger_option, local, shown
+from station.cli.answering import csv_option, one_form, opened, there_are
+from station.cli.common import json_option, ledger_option, local
 from station.cli.paper import printer, table
-from station.cli.period import period, period_options
-from station.cli.questions_text import foot, head, print_batches
-
-
-def _between(first: str | None, last: str | None) -> str:
-    return (f" from {first}" if first else "") + (f" to {last}" if last else "")
-
-
-def _many(count: int, one: str, more: str, after: str = "") -> str:
-    return f"{count or 'no'} {one if count == 1 else more}{after}"
+from station.cli.period import between, period, period_options
+from station.cli.questions_text import many, print_batches, tell_rows
 
 
 @click.command("open", epilog="Example: station audit open")
@@ -39,23 +22,14 @@ def _many(count: int, one: str, more: str, after: str = "") -> str:
 @csv_option
 def open_batches(ledger: Path, as_json: bool, as_csv: bool) -> None:
     """The batches that are neither closed nor abandoned: parked, on hold, under way."""
-    one_form(as_json, as_csv)
+    form = one_form(as_json, as_csv)
     with opened(ledger) as found:
         batches = listed(found.unfinished())
         step = None if batches else there_are(found.batches())
-    words = _many(len(batches), "batch is open", "batches are open")
-    if as_json:
-        told = {"batches": msgspec.to_builtins(batches)}
-        answer_json(found, told, answer=words, next=step)
-    elif as_csv:
-        answer_csv(found, ListedBatch.__struct_fields__, msgspec.to_builtins(batches))
-    else:
-        head(found, words)
-        print_batches(batches)
-        if step:
-            printer().print(f"  next: {shown(step)}")
-        foot(found)
-    end(found)
+    words = many(len(batches), "batch is open", "batches are open")
+    tell_rows(
+        found, batches, ListedBatch, print_batches, form=form, key="batches", words=words, step=step
+    )
 
 
 @click.command(epilog="Example: station audit warnings --from 2026-11-01")
@@ -70,26 +44,20 @@ def warnings(
 
     What people decided is told by: station audit concessions.
     """
-    one_form(as_json, as_csv)
-    span = period(first, last)
+    form, span = one_form(as_json, as_csv), period(first, last)
     with opened(ledger) as found:
         rows = list(warned(found.events_in(span, WARNED)))
         step = None if rows else there_are(found.batches())
-    words = _many(len(rows), "warning", "warnings", _between(first, last))
-    if as_json:
-        answer_json(found, {"warnings": msgspec.to_builtins(rows)}, answer=words, next=step)
-    elif as_csv:
-        answer_csv(found, Warned.__struct_fields__, msgspec.to_builtins(rows))
-    else:
-        head(found, words)
-        if rows:
-            columns = {"at": False, "batch": False, "kind": False, "what": False}
-            lines = [(local(r.at), r.batch, r.kind, _named(r.addition, r.text)) for r in rows]
-            printer().print(table(columns, lines))
-        if step:
-            printer().print(f"  next: {shown(step)}")
-        foot(found)
-    end(found)
+    words = many(len(rows), "warning", "warnings") + between(first, last)
+    tell_rows(
+        found, rows, Warned, _print_warnings, form=form, key="warnings", words=words, step=step
+    )
+
+
+def _print_warnings(rows: Sequence[Warned]) -> None:
+    columns = {"at": False, "batch": False, "kind": False, "what": False}
+    lines = [(local(r.at), r.batch, r.kind, _named(r.addition, r.text)) for r in rows]
+    printer().print(table(columns, lines))
 
 
 def _named(line: str | None, text: str) -> str:
@@ -114,30 +82,25 @@ def concessions(
     Figures by hand, what was taken as weighed, voided, skipped, in the mix unaccepted, named at
     close; lots that were read by two, worked out by, or reviewed. Names are as given.
     """
-    one_form(as_json, as_csv)
-    span = period(first, last)
+    form, span = one_form(as_json, as_csv), period(first, last)
     with opened(ledger) as found:
         rows = list(decisions(found.events_in(span, DECIDED)))
         step = None if rows else there_are(found.batches())
-    words = _many(len(rows), "decision", "decisions", _between(first, last))
-    if as_json:
-        told = {"concessions": msgspec.to_builtins(rows)}
-        answer_json(found, told, answer=f"{words}; {NO_PINS}", next=step)
-    elif as_csv:
-        answer_csv(found, Decided.__struct_fields__, msgspec.to_builtins(rows))
-    else:
-        head(found, words)
-        _print_decisions(rows)
-        if step:
-            printer().print(f"  next: {shown(step)}")
-        printer().print(NO_PINS)
-        foot(found)
-    end(found)
+    words = many(len(rows), "decision", "decisions") + between(first, last)
+    tell_rows(
+        found,
+        rows,
+        Decided,
+        _print_decisions,
+        form=form,
+        key="concessions",
+        words=words,
+        step=step,
+        note=NO_PINS,
+    )
 
 
 def _print_decisions(rows: Sequence[Decided]) -> None:
-    if not rows:
-        return
     columns = {"at": False, "batch": False, "kind": False, "what": False, "who": False}
     lines = []
     for row in rows:
@@ -165,30 +128,25 @@ def lots_used(
     What was voided or spilt is not in it, and how much of a lot came is not on record: what is left
     of one cannot be told.
     """
-    one_form(as_json, as_csv)
-    span = period(first, last)
+    form, span = one_form(as_json, as_csv), period(first, last)
     with opened(ledger) as found:
         rows = stock(found.all_lots(span))
         step = None if rows else there_are(found.batches())
-    words = _many(len(rows), "lot", "lots", _between(first, last))
-    if as_json:
-        told = {"lots": msgspec.to_builtins(rows)}
-        answer_json(found, told, answer=f"{words}; {LEFT}", next=step)
-    elif as_csv:
-        answer_csv(found, LotStock.__struct_fields__, msgspec.to_builtins(rows))
-    else:
-        head(found, words)
-        _print_stock(rows)
-        if step:
-            printer().print(f"  next: {shown(step)}")
-        printer().print(LEFT)
-        foot(found)
-    end(found)
+    words = many(len(rows), "lot", "lots") + between(first, last)
+    tell_rows(
+        found,
+        rows,
+        LotStock,
+        _print_stock,
+        form=form,
+        key="lots",
+        words=words,
+        step=step,
+        note=LEFT,
+    )
 
 
 def _print_stock(rows: Sequence[LotStock]) -> None:
-    if not rows:
-        return
     columns = {"line": False, "lot": False, "expires": False, "batches": True, "weighed g": True}
     lines = []
     for row in rows:

@@ -36,6 +36,11 @@ def period(first: str | None, last: str | None) -> Period:
     )
 
 
+def between(first: str | None, last: str | None) -> str:
+    """The days that were asked for, to stand behind a count."""
+    return (f" from {first}" if first else "") + (f" to {last}" if last else "")
+
+
 def one_day(text: str) -> tuple[str, Period]:
     """A day as it is written, and the time from its midnight to the next."""
     day = _day("the day", text)

@@ -4,7 +4,6 @@ They read the tables made from the events, in a moment, and do not verify the le
 says so, and says what a glance found wrong.
 """
 
-from collections.abc import Sequence
 from datetime import UTC, datetime
 from difflib import get_close_matches
 from pathlib import Path
@@ -32,17 +31,15 @@ from station.cli.common import (
     fail,
     json_option,
     ledger_option,
-    shown,
 )
-from station.cli.paper import printer
-from station.cli.period import one_day, period, period_options
+from station.cli.period import between, one_day, period, period_options
 from station.cli.questions_text import (
-    foot,
-    head,
+    many,
     print_batches,
     print_day,
     print_spread,
     print_trace,
+    tell_rows,
 )
 from station.ledger.asking import Asked
 
@@ -59,33 +56,23 @@ def list_batches(
 
     Salt and meat are those of the batch sheet. `at least`: more went in, nobody knows how much.
     """
-    one_form(as_json, as_csv)
-    span = period(first, last)
+    form, span = one_form(as_json, as_csv), period(first, last)
     with opened(ledger) as found:
         batches = listed(found.batches(span))
-        answer, step = _how_many(found, batches, first, last)
-    if as_json:
-        told = {"batches": msgspec.to_builtins(batches), "from": first, "to": last}
-        answer_json(found, told, answer=answer, next=step)
-    elif as_csv:
-        answer_csv(found, ListedBatch.__struct_fields__, msgspec.to_builtins(batches))
-    else:
-        head(found, answer)
-        print_batches(batches)
-        if step:
-            printer().print(f"  next: {shown(step)}")
-        foot(found)
-    end(found)
-
-
-def _how_many(
-    ledger: Asked, batches: Sequence[ListedBatch], first: str | None, last: str | None
-) -> tuple[str, str | None]:
-    """In words, and the next step where there is none."""
-    between = (f" from {first}" if first else "") + (f" to {last}" if last else "")
-    if batches:
-        return f"{len(batches)} batch{'' if len(batches) == 1 else 'es'}{between}", None
-    return f"no batch was opened{between}", there_are(ledger.batches())
+        step = None if batches else there_are(found.batches())
+    days = between(first, last)
+    words = f"{many(len(batches), 'batch', 'batches')}{days}"
+    tell_rows(
+        found,
+        batches,
+        ListedBatch,
+        print_batches,
+        form=form,
+        key="batches",
+        words=words if batches else f"no batch was opened{days}",
+        step=step,
+        beside={"from": first, "to": last},
+    )
 
 
 @click.command(epilog="Example: station audit lot P-41 --json")

@@ -1,11 +1,15 @@
 """The answers to the auditor's questions, as text for a person."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, NoReturn
+
+import msgspec
 
 from station.audit.day import Day, DayBatch
 from station.audit.listing import ListedBatch
 from station.audit.spread import Spread
 from station.audit.trace import Trace
+from station.cli.answering import Form, answer_csv, answer_json, end
 from station.cli.common import clock, local, shown
 from station.cli.paper import printer, table
 from station.ledger.asking import Asked
@@ -27,9 +31,44 @@ def foot(ledger: Asked) -> None:
     printer().print(f"\nledger: {ledger.verdict.events} events, head {ledger.verdict.head}; {TOLD}")
 
 
+def many(count: int, one: str, more: str) -> str:
+    """How many, in words."""
+    return f"{count or 'no'} {one if count == 1 else more}"
+
+
+def tell_rows(
+    found: Asked,
+    rows: Sequence[msgspec.Struct],
+    kind: type[msgspec.Struct],
+    show: Callable[[Any], None],
+    *,
+    form: Form,
+    key: str,
+    words: str,
+    step: str | None,
+    note: str = "",
+    beside: Mapping[str, Any] | None = None,
+) -> NoReturn:
+    """Answer with rows of one `kind`, in the form that was asked for, and end. `key` names them in
+    JSON, `beside` stands beside them there; `show` prints them; `note` is said of all of them."""
+    if form == "json":
+        told = {key: msgspec.to_builtins(rows), **(beside or {})}
+        answer_json(found, told, answer=f"{words}; {note}" if note else words, next=step)
+    elif form == "csv":
+        answer_csv(found, kind.__struct_fields__, msgspec.to_builtins(rows))
+    else:
+        head(found, words)
+        if rows:
+            show(rows)
+        if step:
+            printer().print(f"  next: {shown(step)}")
+        if note:
+            printer().print(note)
+        foot(found)
+    end(found)
+
+
 def print_batches(batches: Sequence[ListedBatch]) -> None:
-    if not batches:
-        return
     columns = {"batch": False, "opened": False, "formula": False, "state": False}
     rows = [
         (
