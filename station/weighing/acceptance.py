@@ -8,7 +8,7 @@ from station.batch.state import Batch
 from station.metrology.band import Limits
 from station.metrology.uncertainty import conformance
 from station.pan.view import Settled
-from station.units import plain, shown
+from station.units import plain, shown, tidy
 from station.weighing.commands import Decision
 from station.weighing.sight import Look
 
@@ -78,4 +78,23 @@ def load_of(look: Look, settled: Settled, spilt_g: Decimal, stays: bool) -> ev.L
         tare_raw=tare.raw,
         stays=stays,
         onto=tare.onto,
+    )
+
+
+def pour_ended(look: Look) -> tuple[ev.Event, ...]:
+    """How the pour went that is accepted now; nothing where the pour watch did not see one."""
+    poured = look.pan.poured if look.pan else None
+    if look.pan is None or poured is None or poured.ended_g is None:
+        return ()
+    return (
+        ev.PourEnded(
+            look.line.name,
+            look.pan.scale.name,
+            None if poured.said_g is None else tidy(poured.said_g),
+            tidy(poured.flow_g_s),
+            poured.slower,
+            poured.ended_g,
+            look.limits().accept_upper,
+            look.batch.who,
+        ),
     )

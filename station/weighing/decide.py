@@ -8,7 +8,6 @@ from station.batch.evolve import evolve
 from station.batch.lawful import hold_reasons, worse
 from station.batch.state import Station
 from station.weighing import (  # each enters its deciders
-    additions,
     batches,
     by_hand,
     closing,
@@ -22,6 +21,7 @@ from station.weighing import (  # each enters its deciders
     mix,
     naming,
     orders,
+    seen,
     tubs,
 )
 from station.weighing import commands as do
@@ -30,8 +30,8 @@ from station.weighing.deciders import DECIDERS
 from station.weighing.sight import Sight
 
 PHASES = (
-    *(additions, batches, by_hand, closing, jar, keys),
-    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, tubs),
+    *(batches, by_hand, closing, jar, keys),
+    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, seen, tubs),
 )
 """The modules that decide."""
 
@@ -49,7 +49,7 @@ def decide(sight: Sight, command: Command) -> Decision:
     except Refusal:
         if not isinstance(command, do.SeeLift):
             raise
-        return _judged(sight, command, additions.only_lifted(sight, command))
+        return _judged(sight, command, seen.only_lifted(sight, command))
 
 
 def _judged(sight: Sight, command: Command, decision: Decision) -> Decision:

@@ -397,9 +397,11 @@ def test_a_lift_that_may_accept_nothing_is_on_record_all_the_same(
         return [Breach(before.rows[0], Fraction(1), "mix")] if after.lines["premix"].loads else []
 
     monkeypatch.setattr("station.weighing.decide.worse", breach)
-    bench.lift()
+    bench.move("fine", "20")
+    bench.show("fine", "0.10")  # a grain stayed on the pan
     line = bench.line("premix")
     assert (line.accepted, line.loads) == (None, ())
+    assert bench.last(ev.Spilt) == ev.Spilt("premix", Decimal("0.10"))
     assert line.lifted is not None and line.lifted.gross_g == Decimal("122.45")
 
 
