@@ -11,6 +11,7 @@ from station.service.around import Bench
 from station.weighing import commands as do
 from station.weighing.commands import METHODS, Command, Method, Offer, Param, Refusal
 from station.weighing.orders import may_tell
+from station.weighing.people import others
 
 Params = dict[str, Any]
 
@@ -143,8 +144,7 @@ def _with_answers(bench: Bench, method: Method, params: Params, refusal: Refusal
         return refusal
     refusal.offers = tuple(
         Offer(method.name, {**said, "second": n}, danger=True, means=f"{n} has seen it too")
-        for n in batch.opened.people
-        if n != batch.who
+        for n in others(batch)
     )
     return refusal
 

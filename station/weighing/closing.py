@@ -8,9 +8,9 @@ from station.batch.progress import by_word, current, finished, phase, stands_bef
 from station.batch.state import Batch
 from station.batch.timing import minutes, timing
 from station.weighing import commands as do
-from station.weighing.commands import Decision, Offer, Refusal
+from station.weighing.commands import WHY, Decision, Offer, Refusal
 from station.weighing.deciders import decides
-from station.weighing.offers import WHY, saw_it_go_in
+from station.weighing.proofs import saw_it_go_in
 from station.weighing.sight import Sight
 
 

@@ -11,11 +11,10 @@ from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
-from station.weighing.commands import Offer
+from station.weighing.commands import WHY, Offer
+from station.weighing.people import others
+from station.weighing.proofs import proofs
 from station.weighing.sight import Look, Sight
-
-WHY = "said at the bench"
-"""The reason recorded where nobody can type one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +101,9 @@ _ELSE: dict[Asks, str] = {
 
 def _seconds(sight: Sight, name: str) -> tuple[Offer, ...]:
     """What everybody but the one at the bench may have seen."""
-    batch = sight.facts.open_batch()
-    others = [person for person in batch.opened.people if person != batch.who]
     return tuple(
         Offer("accept", {"line": name, "second": n}, danger=True, means=f"{n} saw where it went")
-        for n in others
+        for n in others(sight.facts.open_batch())
     )
 
 
@@ -269,54 +266,9 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
         for meat in batch.meats.values():  # more meat is a way out
             found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
-    found += _proofs(sight, batch)
+    found += proofs(sight, batch)
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))
-    return found
-
-
-def saw_it_go_in(batch: Batch, line: Line) -> list[Offer]:
-    """Who else may have seen the line tipped into the mix."""
-    return [
-        Offer("tip", {"line": line.name, "second": n}, danger=True,
-              means=f"{line.name}: {n} saw it go in")
-        for n in batch.opened.people
-        if n != batch.who
-    ]  # fmt: skip
-
-
-def _proofs(sight: Sight, batch: Batch) -> list[Offer]:
-    """What settles where a limited line went, which strength is right, or says that more is in."""
-    found: list[Offer] = []
-    others = [person for person in batch.opened.people if person != batch.who]
-    busy = {ln.tare.scale for ln in sight.facts.under_way if ln.tare}
-    on = [pan.scale.name for pan in sight.pans.values() if pan.loaded and not pan.troubles]
-    for line, _ in sight.facts.by_word:
-        found += saw_it_go_in(batch, line)
-    for line in batch.lines.values():
-        of = {"line": line.name}
-        if batch.limited(line.name) and (line.in_doubt or not line.loads):
-            found += [
-                Offer("jar", {**of, "scale": scale}, danger=True,
-                      means=f"{line.name}: its jar is on {scale}")
-                for scale in on
-                if scale not in busy
-            ]  # fmt: skip
-        if line.doubts:
-            found += [
-                Offer("void", {**of, "reason": WHY, "second": n}, danger=True,
-                      means=f"{line.name}: {n} saw where it went")
-                for n in others
-            ]  # fmt: skip
-        for lot in (lot for lot in line.lots.values() if lot.before):
-            found += [
-                Offer("review-lot", {**of, "lot": lot.lot, "reason": WHY, "second": n}, danger=True,
-                      means=f"lot {lot.lot} is as last told, {n} says so too")
-                for n in others
-            ]  # fmt: skip
-        if any(load.tipped for load in line.loads) and not batch.end:
-            means = f"{line.name}: more went in than is recorded"
-            found.append(Offer("tip", {**of, "more": True}, danger=True, means=means))
     return found
 
 

@@ -5,6 +5,11 @@ from station.names import bare
 from station.weighing.commands import Refusal
 
 
+def others(batch: Batch) -> list[str]:
+    """Everybody who can be the second person: all but the one at the bench."""
+    return [person for person in batch.opened.people if bare(person) != bare(batch.who)]
+
+
 def second_person(batch: Batch, line: str, second: str | None, what: str) -> None:
     """Raise unless a second person, another than the one at the bench, has read it too: for a
     cure, and for the meat that a cure's limit hangs on."""

@@ -83,6 +83,8 @@ def verb(name: str, help_: str, example: str, *params: Param) -> Callable[[C], C
     return keep
 
 
+WHY = "said at the bench"
+"""The reason recorded where nobody can type one."""
 LINE = Param("line", "the line's name, as on the screen")
 REASON = Param("reason", "why, in a few words")
 
