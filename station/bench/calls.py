@@ -45,6 +45,10 @@ class Calls:
         """What answers the last refusal, as long as that stands on the screen."""
         return self._again if now_s < self._again_until_s else ()
 
+    def forget(self) -> None:
+        """What was asked is over."""
+        self._again_until_s = 0.0
+
     async def _call(self, verb: str, params: dict[str, object]) -> None:
         try:
             result = await self._connection.call(verb, params)

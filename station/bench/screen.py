@@ -120,6 +120,7 @@ class Screen:
         was = self._shown
         if (shown.word, shown.line, shown.blocked) != (was.word, was.line, was.blocked):
             self._notice = ""  # it was about what is over
+            self._calls.forget()
             if shown.alarm or shown.word == "STOP":
                 self._dialog.close()
                 self._look_until = 0.0

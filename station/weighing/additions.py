@@ -135,7 +135,7 @@ def _explain(look: Look) -> Decision | None:
     if asked & {"away", "swapped"}:  # the vessel first, what was set down after that
         same, scale = ev.SameVessel(line.name, gross, batch.who), pan.scale.name
         if "swapped" not in asked:  # whether it weighs like another vessel is asked after that
-            return Decision((same,), answer="it is as it was", unseen=scale)
+            return Decision((same,), answer="it is as it was", gap_explained=scale)
         return Decision((same,), answer="it is the vessel of this weighing", same=scale)
     if asked == {"jump"} and pan.jump:
         event = ev.JumpExplained(line.name, gross - pan.jump.before_g, batch.who)

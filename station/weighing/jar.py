@@ -5,12 +5,14 @@ from decimal import Decimal
 
 from station.batch import events as ev
 from station.batch.line import Line
+from station.metrology.scale import Scale
 from station.metrology.uncertainty import expanded
 from station.units import plain
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
 from station.weighing.sight import Sight
+from station.weighing.vessels import like_record
 
 TOLD_FROM = Decimal("0.02")
 """Share of what the cup gained that may be lost on the way unasked."""
@@ -41,6 +43,7 @@ def weigh_jar(sight: Sight, command: do.WeighJar) -> Decision:
     if pan.settled is None or not pan.loaded:
         what = f"nothing settled on {command.scale}"
         raise Refusal("not-settled", what, "set the jar down, and wait", line.name)
+    _must_be_no_vessel(sight, line, pan.settled.gross_g, pan.scale)
     weighed = ev.JarWeighed(
         line.name,
         command.scale,
@@ -61,6 +64,17 @@ def weigh_jar(sight: Sight, command: do.WeighJar) -> Decision:
     if told is None:
         return Decision((weighed,), answer=f"{answer}: it lost what the cup gained")
     return Decision((weighed, ev.Warned(line.name, "jar", told)), answer=f"{answer}; {told}")
+
+
+def _must_be_no_vessel(sight: Sight, line: Line, gross_g: Decimal, scale: Scale) -> None:
+    """Raise for what may be a vessel on record, empty or with just what is in doubt: a cup would
+    prove whatever is poured into it."""
+    for vessel in sight.station.vessels.values():
+        for content in (Decimal(0), line.in_doubt_g):
+            if like_record(vessel, gross_g - content, scale, None, True):
+                step = "set the jar down, or let a second person say where it went"
+                what = f"this may be {vessel.name}, and no jar"
+                raise Refusal("no-jar", what, step, line.name)
 
 
 def difference(line: Line, before: ev.JarWeighed, after: ev.JarWeighed) -> str | None:

@@ -208,7 +208,7 @@ def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
         tub.name,
         batch.who,
         pan.settled.raw,
-        lot=meat.lot,
+        lot=meat.lot if len(meat.lots) == 1 else None,  # of two, nobody can say which leaves
     )
     after = evolve(sight.station, event, sight.at, batch.id).batch
     assert after is not None

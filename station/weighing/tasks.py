@@ -86,8 +86,8 @@ def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Deci
         watches[decision.key].key()
     if decision.explained:
         watches[decision.explained].explain_jump()
-    if decision.unseen:
-        watches[decision.unseen].explain_gap()
+    if decision.gap_explained:
+        watches[decision.gap_explained].explain_gap()
     if decision.same:
         watches[decision.same].explain_vessel()
     if isinstance(command, do.SeeUndershot) and command.last:

@@ -124,3 +124,26 @@ def test_the_last_delivery_of_one_meat_is_none_of_another() -> None:
     bench.say(do.End("pork", sure=True))
     assert bench.told.line == "belly"
     assert not [offer for offer in bench.told.offers if offer.verb == "meat-lot"]
+
+
+def test_what_leaves_takes_nothing_off_a_lot_that_it_may_not_be_of() -> None:
+    bench = opened()
+    bench.say(NAMED)
+    take(bench, "pork", 3000)
+    bench.say(do.NameMeatLot("pork", "B-119", None, None, None, "2026-11-30"))
+    take(bench, "pork", 5000)
+    bench.show("bench", "3200")
+    bench.say(do.TakeMeatOut("pork"))
+    grams = {row["lot"]: row["actual_text"] for row in lot_rows(bench.batch)}
+    assert (bench.batch.meat_g, grams) == (6000, {"B-118": "3000", "B-119": "5000"})
+
+
+def test_what_leaves_of_the_only_lot_is_of_that_lot_and_no_use_of_it() -> None:
+    bench = opened()
+    bench.say(NAMED)
+    take(bench, "pork", 5000)
+    bench.at = "2026-11-30T11:00:00.000Z"
+    bench.show("bench", "3200")
+    bench.say(do.TakeMeatOut("pork"))
+    (row,) = lot_rows(bench.batch)
+    assert (row["actual_text"], row["at"]) == ("3000", "2026-11-30T10:00:00.000Z")

@@ -433,3 +433,33 @@ def test_what_is_poured_and_taken_out_while_the_device_is_in_question_counts() -
     assert [t.reason for t in bench.told.troubles] == ["device"]
     bench.show("fine", gross("cup 3", "0.10"))
     assert bench.line("premix").in_doubt_g == Decimal("19.90")
+
+
+@pytest.mark.parametrize(
+    ("grams", "vessel"),
+    [
+        ("340", "bowl"),
+        ("346", "bowl"),  # three divisions of 2 g are the same weight
+        ("332", None),
+        ("358", "bowl"),  # with the 12 g that are in doubt
+        ("360", None),
+        ("1200", "tub"),
+        ("620", None),
+    ],
+)
+def test_what_may_be_a_vessel_is_no_jar(grams: str, vessel: str | None) -> None:
+    """A cup on the pan, and the same cup with what is in doubt, would prove that it went back."""
+    bench = Bench()
+    bench.show("bench", "340")
+    bench.say(do.RecordVessel("bowl", "bench"))
+    bench.show("bench", "0")
+    bench.begin()
+    bench.add("salt", "cup 3", "216")
+    bench.pour("cup 2", "12")
+    fill(bench, "cup 2", "12", "0")
+    bench.show("bench", grams)
+    if vessel is None:
+        bench.say(do.WeighJar("premix", "bench"))
+        return
+    refusal = bench.refused(do.WeighJar("premix", "bench"))
+    assert (refusal.code, refusal.sentence) == ("no-jar", f"this may be {vessel}, and no jar")

@@ -38,7 +38,9 @@ def meat_lot_named(batch: Batch, event: ev.MeatLotNamed, at: str) -> Batch:
 @effect
 def meat_weighed(batch: Batch, event: ev.MeatWeighed, at: str) -> Batch:
     meat = batch.meats[event.line]
-    taken_at = {**meat.taken_at, event.lot: at} if event.lot else meat.taken_at
+    taken_at = meat.taken_at
+    if event.lot and event.net_g > 0:
+        taken_at = {**taken_at, event.lot: at}
     batch = with_meat(batch, event.line, loads=(*meat.loads, event), taken_at=taken_at)
     batch = replace(batch, last_meat=event)
     if event.net_g < 0:  # what leaves in a tub is not counted in it any more

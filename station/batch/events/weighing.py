@@ -11,7 +11,7 @@ class VesselUsed(Event, tag="vessel-used", frozen=True):
 
 
 class ScaleChosen(Event, tag="scale-chosen", frozen=True):
-    """A person weighs the line on this scale, though a finer one is there."""
+    """A person chose the scale that the line is weighed on."""
 
     line: str
     scale: str

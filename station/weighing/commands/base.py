@@ -137,14 +137,14 @@ class Refusal(Exception):
 @dataclass(frozen=True, slots=True)
 class Decision:
     """Events to record. `happened`: they say what is already so and are recorded whatever the law
-    says of it. `answer` is for whoever asked. `key`, `explained`, `unseen` and `same` name a scale
-    whose watch hears that the lift is armed, that what was set down belongs in, that nothing was
-    done while readings were missing, or that the vessel is the one of the weighing."""
+    says of it. `answer` is for whoever asked. `key`, `explained`, `gap_explained` and `same` name a
+    scale whose watch hears that the lift is armed, that what was set down belongs in, that nothing
+    was done while readings were missing, or that the vessel is the one of the weighing."""
 
     events: tuple[Event, ...] = ()
     happened: bool = False
     answer: str = ""
     key: str | None = None
     explained: str | None = None
-    unseen: str | None = None
+    gap_explained: str | None = None
     same: str | None = None
