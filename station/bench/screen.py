@@ -72,6 +72,7 @@ class Screen:
         self._look_until, self._page = 0.0, 0
         self._dialog = Dialog()
         self._chosen: Offer | None = None
+        self._answers: tuple[Offer, ...] = ()  # of a refusal, while its list is on the screen
         self._calls = Calls(self._connection, self.say, self._refused)
         self._labels = {a: k for a in {*settings.keys.values()} if (k := settings.key_of(a))}
         self._captions: tuple[str, ...] = ()
@@ -121,8 +122,9 @@ class Screen:
         if (shown.word, shown.line, shown.blocked) != (was.word, was.line, was.blocked):
             self._notice = ""  # it was about what is over
             self._calls.forget()
-            if shown.alarm or shown.word == "STOP":
+            if shown.alarm or shown.word == "STOP" or self._answers:
                 self._dialog.close()
+                self._answers = ()
                 self._look_until = 0.0
         self._shown = shown
         if shown.calls and not was.calls:
@@ -170,6 +172,7 @@ class Screen:
             return
         if action == "more":
             rows = self._size.rows
+            self._answers = ()
             self._dialog.show(all_now(self._shown, self._settings.notes, rows), time.monotonic())
             self._look_until = 0.0
             self._paint()
@@ -218,10 +221,7 @@ class Screen:
         self._dialog.close()
         if call is None:
             return
-        stays = call.verb in ("open", "note") or call in (
-            *self._shown.offers,
-            *self._calls.asked_again(time.monotonic()),
-        )
+        stays = call.verb in ("open", "note") or call in (*self._shown.offers, *self._answers)
         self._act(call if stays else Say("that cannot be done any more"))
 
     def _twice(self, wanted: Wanted, label: str) -> None:
@@ -243,6 +243,7 @@ class Screen:
         step, seconds = f" > {error.next}" if error.next else "", NOTICE_S
         again = self._calls.asked_again(now)
         if error.offers and any(offer.key is None for offer in again):
+            self._answers = again
             self._dialog.show(Choices(error.sentence, again, page_size(self._size.rows)), now)
             self._paint()
             return

@@ -10,7 +10,8 @@ import socket
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -338,3 +339,20 @@ class Display:
         self.child.close()
         assert self.child.signalstatus is None, "the display was killed"
         return int(self.child.exitstatus)
+
+
+SIZES = {"80x24": (80, 24), "40x12": (40, 12)}
+
+
+@contextmanager
+def on_screen(
+    place: Path, snapshot: Change | dict[str, Any], columns: int = 80, rows: int = 24
+) -> Iterator[tuple[StandIn, Display]]:
+    """A station that shows this, and the display of it."""
+    station = StandIn(place, snapshot)
+    display = Display(place, columns, rows)
+    try:
+        yield station, display
+    finally:
+        display.end()
+        station.close()

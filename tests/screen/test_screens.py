@@ -8,34 +8,16 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
 import msgspec
 import pytest
-from msgspec.structs import replace
 
-from station.weighing import commands as do
-from station.wire import Parked
 from tests.benchside import Bench
-from tests.screen.stand_in import (
-    WORDS,
-    Display,
-    StandIn,
-    cure_in_band,
-    pouring,
-    shown,
-    standing,
-)
+from tests.screen.stand_in import SIZES, WORDS, Display, StandIn, on_screen, pouring, shown
 from tests.service.daemons import ROOT
 
 KEPT = Path(__file__).parent / "screens"
-SIZES = {"80x24": (80, 24), "40x12": (40, 12)}
-
-
-@pytest.fixture
-def place(tmp_path: Path) -> Iterator[Path]:
-    yield tmp_path / "s.sock"
 
 
 def compare(name: str, text: str) -> None:
@@ -68,9 +50,7 @@ def test_every_word_is_the_screen_that_is_kept(place: Path, size: str, lang: str
 
 
 def test_a_resize_draws_the_screen_anew_and_a_small_one_says_so(place: Path) -> None:
-    station = StandIn(place, pouring("132"))
-    display = Display(place, 80, 24)
-    try:
+    with on_screen(place, pouring("132")) as (_, display):
         display.until(lambda text: "84.00 g to go" in text)
         display.resize(30, 8)
         text = display.until(lambda text: "needs 40x12" in text)
@@ -81,9 +61,6 @@ def test_a_resize_draws_the_screen_anew_and_a_small_one_says_so(place: Path) -> 
         display.resize(160, 48)
         large = display.until(lambda text: len(text.splitlines()) == 48)
         assert "█" * 12 in large  # each pixel is two rows by four columns now
-    finally:
-        display.end()
-        station.close()
 
 
 def test_piped_it_prints_a_line_for_every_change(place: Path) -> None:
@@ -128,9 +105,7 @@ def test_a_station_that_dies_or_hangs_leaves_no_old_number(place: Path) -> None:
 
 def test_a_terminal_that_takes_nothing_misses_frames_and_no_word(place: Path) -> None:
     """The terminal stops (as with Ctrl-S); a hundred readings and two words later it goes on."""
-    station = StandIn(place, pouring("100"))
-    display = Display(place, 80, 24)
-    try:
+    with on_screen(place, pouring("100")) as (station, display):
         display.until(lambda text: "116.00 g to go" in text)
         display.child.send("\x13")
         time.sleep(0.2)
@@ -148,99 +123,6 @@ def test_a_terminal_that_takes_nothing_misses_frames_and_no_word(place: Path) ->
         assert any("stop pouring" in text for text in seen)
         numbers = {line for text in seen for line in text.splitlines() if "g to go" in line}
         assert len(numbers) < 10
-    finally:
-        display.end()
-        station.close()
-
-
-def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> None:
-    station = StandIn(place, cure_in_band())
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "press the key" in text and "Enter twice accept" in text)
-        display.press("\r")
-        display.until(lambda text: "the same once more" in text)
-        for _ in range(20):  # held down: it repeats
-            display.press("\r")
-            time.sleep(0.03)
-        display.read(0.6)
-        assert station.calls == []
-        time.sleep(2.0)
-        display.press("\r")
-        display.read(0.5)
-        display.press("\r")
-        assert station.wait_call("accept") == {"line": "premix", "batch": "b-1"}
-        assert len(station.calls) == 1
-    finally:
-        display.end()
-        station.close()
-
-
-def test_a_scanned_label_is_no_key(place: Path) -> None:
-    """A wedge scanner types "41-7-1" and Enter: seven signs, each of which would be a key."""
-    station = StandIn(place, pouring("132"))
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "84.00 g to go" in text)
-        display.press("41-7-1\r")
-        display.until(lambda text: "next-bag 41-7-1? the same once more" in text)
-        assert station.calls == []
-        display.read(0.3)
-        display.press("41-7-1\r")
-        assert station.wait_call("next-bag") == {
-            "line": "salt", "lot": "41-7-1", "batch": "b-1",
-        }  # fmt: skip
-        assert len(station.calls) == 1
-    finally:
-        display.end()
-        station.close()
-
-
-def test_a_refusal_is_said_with_its_next_step_and_three_beeps(place: Path) -> None:
-    station = StandIn(place, standing())
-    station.refuse = {"message": "premix: the lot is not open", "next": "open it", "reason": "x"}
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "premix" in text)
-        display.read(0.3)
-        before = display.bells
-        display.press("3")
-        display.until(lambda text: "NO: premix: the lot is not open > open it" in text)
-        display.read(1.0)
-        assert display.bells - before == 3
-    finally:
-        display.end()
-        station.close()
-
-
-def test_what_the_station_asks_to_be_said_again_is_said_by_the_same_key(place: Path) -> None:
-    bench = Bench()
-    bench.vessels()
-    bench.open()
-    station = StandIn(place, shown(bench))
-    really = {
-        "verb": "end",
-        "params": {"line": "pork", "sure": True},
-        "key": "done",
-        "danger": True,
-    }
-    station.refuse = {
-        "message": "9 % off the plan", "next": "end --sure", "reason": "off-plan",
-        "offers": [really],
-    }  # fmt: skip
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "which tub?" in text)
-        for sure in (False, True):
-            station.calls.clear()
-            for _ in range(2):
-                display.press("+")
-                display.read(0.4)
-            assert station.wait_call("end")["sure"] is sure
-            display.until(lambda text: "the same once more if it is right" in text)
-    finally:
-        display.end()
-        station.close()
 
 
 def test_a_terminal_that_takes_nothing_can_be_left(place: Path) -> None:
@@ -266,120 +148,5 @@ def test_a_terminal_that_takes_nothing_can_be_left(place: Path) -> None:
 def test_a_station_of_another_version_that_says_less_is_shown_all_the_same(place: Path) -> None:
     whole = msgspec.to_builtins(pouring("132"))
     less = {k: v for k, v in whole.items() if k not in ("parked", "to_name", "people", "offers")}
-    station = StandIn(place, less)
-    display = Display(place, 80, 24)
-    try:
+    with on_screen(place, less) as (_, display):
         display.until(lambda text: "84.00 g to go" in text)
-    finally:
-        display.end()
-        station.close()
-
-
-@pytest.mark.parametrize("size", SIZES)
-def test_a_batch_is_opened_by_keys_alone(place: Path, size: str) -> None:
-    bench = Bench()
-    bench.vessels()
-    bench.say(do.Who("Ansel", ("Ansel", "Brida")))
-    bench.floor.offer_formulas(["garlic-ring", "herb-link"])
-    station, display = StandIn(place, shown(bench)), Display(place, *SIZES[size])
-    try:
-        display.until(lambda text: "/ open a batch" in text)
-        display.press("/")
-        display.until(lambda text: "2 open herb-link" in text)
-        display.read(0.3)
-        display.press("2")
-        display.until(lambda text: "how much meat, in kg?" in text)
-        for key in "7.5":
-            display.press(key)
-            display.read(0.1)
-        display.until(lambda text: "Enter opens it for 7.5 kg" in text)
-        display.press("\r")
-        assert station.wait_call("open") == {
-            "formula": "herb-link",
-            "who": "Ansel",
-            "meat": "7.5 kg",
-        }
-    finally:
-        display.end()
-        station.close()
-
-
-def test_what_has_no_key_is_chosen_from_the_list_and_a_danger_twice(place: Path) -> None:
-    station = StandIn(place, WORDS["ON HOLD"]())
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "/ more" in text)
-        display.press("/")
-        display.until(lambda text: "twice abandon" in text)
-        row = next(row for row in display.text.splitlines() if "twice abandon" in row)
-        digit = row.split()[0]
-        display.read(0.3)
-        display.press(digit)
-        display.read(0.5)
-        assert not [name for name, _ in station.calls if name == "abandon"]
-        display.press(digit)
-        assert station.wait_call("abandon")["reason"] == "said at the bench"
-    finally:
-        display.end()
-        station.close()
-
-
-def test_a_list_gives_way_to_what_goes_wrong(place: Path) -> None:
-    station = StandIn(place, pouring("100"))
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "116.00 g to go" in text)
-        display.press("/")
-        display.until(lambda text: "what is to be done?" in text)
-        station.show(WORDS["STOP"]())
-        display.until(lambda text: "what is to be done?" not in text)
-    finally:
-        display.end()
-        station.close()
-
-
-def test_the_overview_is_read_page_by_page_and_ends_with_the_screen(place: Path) -> None:
-    more = replace(standing(), parked=(Parked("b-0", "test link", None),))
-    station, display = StandIn(place, more), Display(place, 40, 12)
-    try:
-        display.until(lambda text: "premix" in text)
-        display.press("9")
-        display.until(lambda text: "pork 12000 of 12000 g: in the mix" in text)
-        assert "parked: b-0" not in display.text
-        display.read(0.3)
-        display.press("9")
-        display.until(lambda text: "parked: b-0 test link" in text and "pork" not in text)
-        display.read(0.3)
-        display.press("9")
-        display.until(lambda text: "parked: b-0" not in text and "pork" not in text)
-    finally:
-        display.end()
-        station.close()
-
-
-def test_two_different_digits_are_no_key_pressed_twice(place: Path) -> None:
-    """The weak bag chosen, then the strong one: neither is said twice."""
-    calls = [
-        {"verb": "lot", "params": {"line": "premix", "lot": "P", "product": name},
-         "danger": True, "means": name}
-        for name in ("weak", "strong")
-    ]  # fmt: skip
-    station = StandIn(place, standing())
-    station.refuse = {"message": "which product is it?", "next": "", "reason": "", "offers": calls}
-    display = Display(place, 80, 24)
-    try:
-        display.until(lambda text: "1 twice tip" in text)
-        for _ in range(2):
-            display.press("1")
-            display.read(0.4)
-        display.until(lambda text: "2 twice strong" in text)
-        station.calls.clear()
-        for key in ("1", "2"):
-            display.press(key)
-            display.read(0.5)
-        assert not [name for name, _ in station.calls if name == "lot"]
-        display.press("2")
-        assert station.wait_call("lot")["product"] == "strong"
-    finally:
-        display.end()
-        station.close()
