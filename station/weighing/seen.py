@@ -79,9 +79,8 @@ def see_lift(sight: Sight, command: do.SeeLift) -> Decision:
         lift.at_once
         and lift.last_g is None
         and not lift.jumped
-        and not lighter
         and not pan.troubles
-        and not look.lifted_wrong()
+        and not look.lifted_wrong()  # lighter, too
     )
     keyed = lift.keyed or not key_first(batch, line)
     fit = look.limits().accepts(net) and not (batch.guarded(line.name) and look.unfit)

@@ -144,3 +144,16 @@ def test_what_is_less_of_a_cure_is_asked_about_wherever_it_left_the_cup() -> Non
     bench.move("fine", str(Decimal(CUPS["cup 2"]) + 25))
     bench.show("fine", str(Decimal(CUPS["cup 2"]) + 24))
     assert bench.told.troubles[0].asks == "missing"
+
+
+@pytest.mark.parametrize(("net", "taken"), [("0.15", True), ("0.20", False)])
+def test_one_that_was_poured_into_while_nothing_could_be_recorded_is_asked_about(
+    net: str, taken: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench = at_garlic()
+    with monkeypatch.context() as patched:
+        patched.setattr(bench, "notice", lambda: None)
+        bench.show("fine", CUPS["cup 2"])
+        bench.show("fine", str(Decimal(CUPS["cup 2"]) + Decimal(net)))
+    bench.show("fine", str(Decimal(CUPS["cup 2"]) + Decimal(net)))
+    assert (bench.line("garlic").tare.vessel == "cup 2") is taken

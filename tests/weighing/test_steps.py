@@ -31,6 +31,7 @@ def later(bench: Bench, seconds: int) -> str:
     [
         ("30 min", 0, "rest: 30 min; 0 s so far", False),
         ("30 min", 59, "rest: 30 min; 59 s so far", False),
+        ("30 min", 60, "rest: 30 min; 1 min so far", False),
         (">= 30 min", 1799, "rest: >= 30 min; 29 min so far", False),
         ("30 min", 1800, "rest: 30 min; it is time", True),
         ("<= 10 min", 600, "rest: <= 10 min; 10 min so far", False),

@@ -200,3 +200,43 @@ def test_a_scrap_that_weighs_like_a_cup_names_no_tub() -> None:
     bench.show("bench", "0")
     bench.show("bench", "96")
     assert bench.batch.meats["pork"].tub == "tub"
+
+
+def test_a_counted_tub_that_still_stands_there_names_no_twin_for_the_next_meat() -> None:
+    bench = opened(TWO_MEATS, twin="1202")
+    bench.say(do.Use("tub"))
+    bench.show("bench", "1200")
+    bench.show("bench", "8400")
+    bench.say(do.Accept("pork"))
+    bench.say(do.End("pork"))
+    assert (bench.told.line, bench.batch.meats["belly"].tub) == ("belly", None)
+
+
+@pytest.mark.parametrize(("grams", "named"), [("1206", "tub"), ("1208", None)])
+def test_a_tub_that_was_filled_before_the_batch_was_opened_is_asked_about(
+    grams: str, named: str | None
+) -> None:
+    """Set down empty, seen at 1200 g; three divisions of 2 g are nothing."""
+    bench = Bench()
+    bench.vessels()
+    bench.show("bench", "1200")
+    bench.show("bench", grams)
+    bench.open()
+    bench.show("bench", grams)
+    assert bench.batch.meats["pork"].tub == named
+
+
+@pytest.mark.parametrize(("grams", "counted"), [("7206", True), ("7208", False)])
+def test_a_load_that_weighs_like_a_counted_one_is_that_one(grams: str, counted: bool) -> None:
+    bench = opened(crate="900")
+    bench.show("bench", "1200")
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    bench.show("bench", "0")
+    bench.say(do.Use("crate"))
+    bench.show("bench", grams)
+    if counted:
+        assert bench.refused(do.Accept("pork")).code == "same-load"
+    else:
+        bench.say(do.Accept("pork"))
+        assert bench.batch.meat_g == 12_308
