@@ -224,7 +224,7 @@ def _nothing_poured(sight: Sight, line: Line) -> bool:
     if line.tare is None or line.standing or line.lifted is not None:
         return False
     pan = sight.pans.get(line.tare.scale)
-    if pan is None or pan.settled is None or _poured_since_set_down_g(pan) > pan.scale.near_g:
+    if pan is None or pan.settled is None:
         return False
     if pan.settled.gross_g <= line.tare.tare_g + pan.scale.near_g:
         return True

@@ -34,7 +34,7 @@ def tubs_like(sight: Sight, meat: MeatLine) -> list[str]:
     """The free tubs on record that weigh what has settled on the meat's pan, as it was set down.
     A cup of the fine scale is none, whatever it weighs: a ladle would be taken for it."""
     pan = sight.meat_pan(meat)
-    if pan is None or pan.troubles or pan.foreign or pan.stayed_on or not pan.loaded:
+    if pan is None or pan.troubles or pan.foreign or not pan.loaded:
         return []
     if pan.placed_g is None:
         return []

@@ -120,8 +120,9 @@ def spoon(bench: Bench, net: str) -> None:
     bench.show("fine", str(Decimal(CUPS["cup 3"]) + Decimal(net)))
 
 
-def test_taking_out_what_is_too_much_after_it_was_put_back_asks_nothing() -> None:
-    bench = put_back("238")
+@pytest.mark.parametrize("first", ["238", "237.85"])  # three divisions are the same weight
+def test_taking_out_what_is_too_much_after_it_was_put_back_asks_nothing(first: str) -> None:
+    bench = put_back(first)
     assert bench.told.word == "TAKE OUT"
     spoon(bench, "216")
     assert (bench.told.word, bench.told.asks) == ("IN BAND", None)
@@ -157,3 +158,14 @@ def test_one_that_was_poured_into_while_nothing_could_be_recorded_is_asked_about
         bench.show("fine", str(Decimal(CUPS["cup 2"]) + Decimal(net)))
     bench.show("fine", str(Decimal(CUPS["cup 2"]) + Decimal(net)))
     assert (bench.line("garlic").tare.vessel == "cup 2") is taken
+
+
+def test_one_that_is_filled_until_it_weighs_like_an_empty_one_is_not_that_one() -> None:
+    """A light bowl that is not on record, with 48.45 g in it, weighs as much as cup 2."""
+    bench = at_garlic()
+    bench.show("fine", "50.00")
+    for part in range(1, 40):
+        bench.move("fine", str(50 + Decimal("48.45") * part / 40))
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.line("garlic").tare.vessel == "cup 1"
+    assert bench.told.word == "BLOCKED"
