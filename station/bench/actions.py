@@ -70,11 +70,11 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
     return Offer("lot", {"line": line, "lot": text}, danger=not shown.key_first)
 
 
-def keys_now(shown: Snapshot, keys: Mapping[str, str], looking: bool = False) -> tuple[str, ...]:
-    """What the keys do now, the most wanted first. `keys`: action -> name of its key; `looking`:
-    the overview is on the screen."""
-    if looking and "look" in keys:
-        return (f"{keys['look']} next page",)
+def keys_now(shown: Snapshot, keys: Mapping[str, str], looks: str = "") -> tuple[str, ...]:
+    """What the keys do now, the most wanted first. `keys`: action -> name of its key; `looks`: what
+    the key of the overview does while that is on the screen."""
+    if looks and "look" in keys:
+        return (f"{keys['look']} {looks}",)
     answers = shown.asks.answers if shown.asks else ()  # shown as answers, each with its digit
     digits = {str(n) for n in range(1, len(answers) + 1)}
     keys = {action: key for action, key in keys.items() if key not in digits}

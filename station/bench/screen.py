@@ -299,20 +299,25 @@ class Screen:
         self._size = size()
         self._paint()
 
-    def _looked(self, now: float) -> tuple[str, ...]:
+    def _looked(self, now: float) -> tuple[tuple[str, ...], str]:
+        """The page of the overview that is on the screen, and what its key does there."""
         found = self._pages() if now < self._look_until else ()
-        return found[min(self._page, len(found) - 1)] if found else ()
+        if not found:
+            return (), ""
+        page = min(self._page, len(found) - 1)
+        return found[page], "next page" if page + 1 < len(found) else "back"
 
     def _paint(self) -> None:
         now = time.monotonic()
         notice = self._notice if now < self._notice_until else ""
+        looked, looks = self._looked(now)
         chooses = self._dialog.lines(self._size.columns - 2)
         words = Words(
             notice or self._dialog.asked(),
-            self._looked(now),
+            looked,
             next((c for c in self._captions if len(c) < self._size.columns - 1), "")
             or (self._captions or ("",))[-1],
-            keys_now(self._shown, self._labels, looking=now < self._look_until),
+            keys_now(self._shown, self._labels, looks),
             chooses or answers(self._shown),
         )
         shown = self._shown

@@ -42,7 +42,10 @@ class Play:
 
     async def prepare(self) -> None:
         """Vessels on record and a batch open, so that there is something to do."""
-        self._tell("One moment: the empty vessels are weighed and recorded.")
+        self._tell(
+            "One moment: the empty vessels are weighed and recorded.",
+            "One moment: vessels are recorded.",
+        )
         hands = Hands(self._stage)
         for thing, grams in THINGS.items():
             await hands.record("bench" if grams >= BOWL else "fine", thing, grams)

@@ -141,10 +141,12 @@ def test_the_overview_is_read_page_by_page_and_ends_with_the_screen(place: Path)
         display.until(lambda text: "premix" in text)
         display.press("9")
         display.until(lambda text: "pork 12000 of 12000 g: in the mix" in text)
+        assert "9 next page" in display.text
         assert "parked: b-0" not in display.text
         display.read(0.3)
         display.press("9")
         display.until(lambda text: "parked: b-0 test link" in text and "pork" not in text)
+        assert "9 back" in display.text
         display.read(0.3)
         display.press("9")
         display.until(lambda text: "parked: b-0" not in text and "pork" not in text)
