@@ -47,6 +47,13 @@ _DECISIONS: dict[type[ev.Event], _Told] = {
     ev.TakenBack: ("taken back", lambda event: f"{plain(event.missing_g)} g went back"),
     ev.DoubtSettled: ("doubt settled", lambda event: f"not in the mix, by {event.proof}"),
     ev.JumpExplained: ("set down", lambda event: f"{plain(event.jump_g)} g belong in"),
+    ev.MeatLotNamed: (
+        "past use-by",
+        lambda event: f"lot {event.lot}, to be used by {event.use_by}, was used",
+    ),
+    ev.ScaleChosen: ("scale chosen", lambda event: f"weighed on {event.scale}"),
+    ev.ScaleKnown: ("another scale", lambda event: f"{event.scale.name} is another scale now"),
+    ev.StepEnded: ("ended early", lambda event: "ended before its time"),
     ev.Skipped: ("skipped", lambda event: "left for the end"),
     ev.Closed: (
         "named at close",
@@ -71,6 +78,9 @@ _WHERE = {
     kind_of(ev.MeatEnded): "sure",
     kind_of(ev.Accepted): "as_weighed",
     kind_of(ev.LotOpened): "second",
+    kind_of(ev.MeatLotNamed): "second",
+    kind_of(ev.ScaleKnown): "who",
+    kind_of(ev.StepEnded): "reason",
     kind_of(ev.Closed): "named",
 }
 """Kind -> the field of its body without which it decided nothing. Most events of these kinds are
@@ -93,7 +103,7 @@ def decisions(records: Iterable[Recorded]) -> Iterator[Decided]:
         by_hand = getattr(event, "by_hand", None)
         yield Decided(
             batch=record.batch,
-            addition=getattr(event, "line", None),
+            addition=getattr(event, "line", getattr(event, "name", None)),
             kind=kind,
             text=told(event),
             who=getattr(event, "who", None),

@@ -16,6 +16,12 @@ def _ended(event: ev.MeatEnded) -> str | None:
     return said if event.sure else None
 
 
+def _past_use_by(event: ev.MeatLotNamed) -> str | None:
+    if event.second is None:
+        return None
+    return f"lot {event.lot}, to be used by {event.use_by}, say {event.who} and {event.second}"
+
+
 def _closed(event: ev.Closed) -> str:
     named = f", naming {', '.join(event.named)}" if event.named else ""
     return f"closed by {event.who}{named}"
@@ -49,6 +55,7 @@ def _settled(event: ev.DoubtSettled) -> str:
 
 _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.MeatEnded: ("meat confirmed", _ended),
+    ev.MeatLotNamed: ("past use-by", _past_use_by),
     ev.Warned: ("", lambda event: event.text),
     ev.Rescaled: ("rescaled", _rescaled),
     ev.LotReviewed: (

@@ -15,9 +15,10 @@ from station.batch.codec import kind_of
 from station.ledger.asking import Period, asked
 from station.ledger.book import Book
 from station.ledger.records import linked
+from station.metrology.scale import Device
 from tests.audit.asking import ask, told
 from tests.audit.kitchen_record import append_batch, begun
-from tests.benchside import RING, Bench
+from tests.benchside import FINE, RING, Bench
 from tests.ledger.ledgers import AT, BORN
 
 
@@ -79,7 +80,13 @@ def test_what_is_ordinary_work_is_no_decision() -> None:
     ordinary = [
         event for event in bench.events if not (isinstance(event, ev.MeatEnded) and event.sure)
     ]
-    by_plan = [ev.MeatEnded("pork", Decimal(12000), "Ansel", False), ev.Closed((), "Ansel")]
+    by_plan = [
+        ev.MeatEnded("pork", Decimal(12000), "Ansel", False),
+        ev.StepEnded("rest", "4 degC", "Ansel", AT),
+        ev.MeatLotNamed("pork", "B-1", None, None, "2026-12-04", "Ansel"),
+        ev.ScaleKnown(FINE, Device("letters"), None),
+        ev.Closed((), "Ansel"),
+    ]
     events: list[tuple[str | None, ev.Event]] = [("b-1", e) for e in [*ordinary, *by_plan]]
     kinds = {kind_of(type(event)) for _, event in events}
     assert kinds >= {"load-weighed", "accepted", "lot-opened", "meat-ended", "closed"}
@@ -98,6 +105,11 @@ DECISIONS: tuple[tuple[ev.Event, str], ...] = (
     (ev.Abandoned("the power is out", "Ansel"), "given up"),
     (ev.LossAccepted("aa", 90, "bb", 60, "cc"),
      "the station went on without events 61 and later"),
+    (ev.StepEnded("rest", None, "Ansel", AT, "the room is warm"), "ended before its time"),
+    (ev.MeatLotNamed("pork", "B-1", None, None, "2026-11-29", "Ansel", "Brida"),
+     "lot B-1, to be used by 2026-11-29, was used"),
+    (ev.ScaleChosen("crumb", "bench", "Ansel"), "weighed on bench"),
+    (ev.ScaleKnown(FINE, Device("letters"), "Ansel"), "fine is another scale now"),
 )  # fmt: skip
 
 

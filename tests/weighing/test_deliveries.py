@@ -74,6 +74,8 @@ def test_meat_past_its_use_by_wants_a_second_person(use_by: str, refused: bool) 
     seen = do.NameMeatLot("pork", "B-1", None, None, use_by, "2026-11-30", second="Brida")
     bench.say(seen)
     assert bench.last(ev.MeatLotNamed).second == "Brida"  # type: ignore[attr-defined]
+    said = [row.text for row in sheet_of(bench).warnings if row.kind == "past use-by"]
+    assert said == [f"lot B-1, to be used by {use_by}, say Ansel and Brida"]
 
 
 def test_a_clock_that_was_set_back_makes_no_meat_younger() -> None:
