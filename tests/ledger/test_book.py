@@ -209,10 +209,25 @@ def test_a_broken_ledger_is_not_written_to(path: Path) -> None:
     assert "ledger repair" in caught.value.next
 
 
-def test_a_ledger_of_the_first_version_is_read_verified_and_written_on(tmp_path: Path) -> None:
-    old = Path(shutil.copy(Path(__file__).parent / "old" / "v1.sqlite", tmp_path / "old.ledger"))
+def of_version(version: int, folder: Path, events: int) -> Path:
+    """A ledger as that version left it, whole, and as it was once it was read."""
+    kept = Path(__file__).parent / "old" / f"v{version}.sqlite"
+    old = Path(shutil.copy(kept, folder / "old.ledger"))
     before = checked(old)  # not migrated by reading
-    assert (before.ok, before.events) == (True, 44)
+    assert (before.ok, before.events) == (True, events)
+    return old
+
+
+def brought_up(version: int, folder: Path, events: int) -> Path:
+    """The same, opened by this version, and whole."""
+    old = of_version(version, folder, events)
+    Book.open(old, BORN, AT).close()
+    assert checked(old).ok
+    return old
+
+
+def test_a_ledger_of_the_first_version_is_read_verified_and_written_on(tmp_path: Path) -> None:
+    old = of_version(1, tmp_path, 44)
     book = Book.open(old, BORN, AT)
     book.append([(None, ev.PersonCame(who="Brida"))], AT)
     book.close()
@@ -224,12 +239,7 @@ def test_an_older_ledger_keeps_what_was_weighed_beside_more_that_nobody_weighed(
     tmp_path: Path,
 ) -> None:
     """Version 2 had no figure at all for salt of which more went in than was weighed."""
-    old = Path(shutil.copy(Path(__file__).parent / "old" / "v2.sqlite", tmp_path / "old.ledger"))
-    before = checked(old)  # not migrated by reading
-    assert (before.ok, before.events) == (True, 23)
-    Book.open(old, BORN, AT).close()
-    assert checked(old).ok
-    with closing(sqlite3.connect(old)) as db:
+    with closing(sqlite3.connect(brought_up(2, tmp_path, 23))) as db:
         salt = db.execute(
             "SELECT actual_text, who, scale, unknown_more FROM addition WHERE name = 'salt'"
         ).fetchone()
@@ -239,12 +249,7 @@ def test_an_older_ledger_keeps_what_was_weighed_beside_more_that_nobody_weighed(
 def test_a_ledger_of_the_third_version_gets_lots_salt_and_differences_in_its_tables(
     tmp_path: Path,
 ) -> None:
-    old = Path(shutil.copy(Path(__file__).parent / "old" / "v3.sqlite", tmp_path / "old.ledger"))
-    before = checked(old)  # not migrated by reading
-    assert (before.ok, before.events) == (True, 166)
-    Book.open(old, BORN, AT).close()
-    assert checked(old).ok
-    with closing(sqlite3.connect(old)) as db:
+    with closing(sqlite3.connect(brought_up(3, tmp_path, 166))) as db:
         lots = db.execute("SELECT batch, line, actual_text FROM lot WHERE lot = 'G-118'").fetchall()
         salt = db.execute("SELECT salt_pct, salt_at_least FROM batch ORDER BY batch").fetchall()
         (off,) = db.execute(

@@ -329,14 +329,19 @@ def test_what_left_the_vessel_counts_while_the_scale_itself_is_in_question() -> 
     assert bench.line("premix").in_doubt_g == Decimal("23.95")
 
 
-def test_a_lighter_vessel_that_is_called_as_it_was_after_a_restart_stays_another_one() -> None:
-    """Cup 3 is tared, cup 2 stands there when the station comes back, and is filled and tipped."""
+def stands_at_a_restart(stands: str, tared: str) -> Bench:
+    """One cup is tared, another stands there when the station comes back."""
     bench = salted()
-    bench.show("fine", CUPS["cup 3"])
+    bench.show("fine", CUPS[tared])
     bench.show("fine", "0")
-    bench.show("fine", CUPS["cup 2"])
+    bench.show("fine", CUPS[stands])
     restart(bench)
-    bench.show("fine", CUPS["cup 2"])
+    bench.show("fine", CUPS[stands])
+    return bench
+
+
+def test_a_lighter_vessel_that_is_called_as_it_was_after_a_restart_stays_another_one() -> None:
+    bench = stands_at_a_restart("cup 2", tared="cup 3")
     fill(bench, "cup 2", "0", "23.40")
     bench.say(do.Accept("premix"))
     assert bench.told.troubles[0].sentence == "lighter than its tare: another vessel?"
@@ -345,12 +350,7 @@ def test_a_lighter_vessel_that_is_called_as_it_was_after_a_restart_stays_another
 
 
 def test_a_heavier_vessel_that_is_called_as_it_was_is_asked_about_by_its_weight() -> None:
-    bench = salted()
-    bench.show("fine", CUPS["cup 1"])
-    bench.show("fine", "0")
-    bench.show("fine", CUPS["cup 2"])
-    restart(bench)
-    bench.show("fine", CUPS["cup 2"])
+    bench = stands_at_a_restart("cup 2", tared="cup 1")
     bench.say(do.Accept("premix"))
     (trouble,) = bench.told.troubles
     assert (trouble.asks, trouble.sentence) == ("swapped", "this weighs like cup 2 empty")
