@@ -12,7 +12,7 @@ from station.batch.plan import mix_g
 from station.batch.state import Batch
 from station.pan.view import Pan
 from station.weighing import commands as do
-from station.weighing import mix, tubs
+from station.weighing import reopening, tubs, voiding
 from station.weighing.commands import Command
 from station.weighing.devices import is_new
 from station.weighing.lateness import lag_seen
@@ -48,7 +48,7 @@ def notice(sight: Sight, scales: Collection[str]) -> Command | None:
 def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
     """What wants a decision whether a batch is at the bench or not."""
     for pan in pans:
-        if whose := mix.undershot_in(sight.station, pan):
+        if whose := reopening.undershot_in(sight.station, pan):
             return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
     for pan in pans:
         if (tub := tubs.seen_tub(sight, pan)) is not None:
@@ -64,7 +64,7 @@ def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
 
 def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | None:
     if line.voiding is not None:
-        if mix.voidable(line, sight.pans):
+        if voiding.voidable(line, sight.pans):
             return do.SeeVoidable(line.name)
         there = sight.pans.get(line.tare.scale) if line.tare and not line.tare.onto else None
         return do.SeeLift(line.name, there.scale.name) if there and there.lift else None
@@ -93,6 +93,8 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
     look = sight.look(line)
     if (other := _other_vessel(look)) is not None:
         return other
+    if look.batch.limited(line.name) and look.poured_elsewhere_g > pan.scale.near_g:
+        return do.SeePouredElsewhere(line.name, pan.scale.name)
     net = look.settled_g
     if net is None or not pan.loaded:
         return None
