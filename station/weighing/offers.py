@@ -14,6 +14,7 @@ from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
 from station.weighing.people import others
 from station.weighing.proofs import proofs
+from station.weighing.retracting import takes_back
 from station.weighing.sight import Look, Sight
 
 
@@ -267,6 +268,7 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
             found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     found += proofs(sight, batch)
+    found += takes_back(sight, batch)
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))
     return found

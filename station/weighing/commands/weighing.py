@@ -110,12 +110,16 @@ class Tip(Command):
     'station void salt "poured from a wet bag"',
     LINE,
     REASON,
+    flag("said_tipped", "it was said to be in the mix, and still stands"),
     Param("second", "who else saw a cure go elsewhere than into the mix", required=False),
 )
 @dataclass(frozen=True, slots=True)
 class Void(Command):
+    """`said_tipped`: takes back the word that the line is in the mix, not what was weighed."""
+
     line: str
     reason: str
+    said_tipped: bool = False
     second: str | None = None
 
 
