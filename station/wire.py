@@ -22,6 +22,18 @@ class Offer(msgspec.Struct, frozen=True):
     means: str = ""
 
 
+class Form(msgspec.Struct, frozen=True):
+    """A call that can be made now once a person has read one value: its `param`, a number in
+    `unit`."""
+
+    verb: str
+    params: dict[str, Any]
+    param: str
+    unit: str
+    means: str = ""
+    danger: bool = False
+
+
 class Ask(msgspec.Struct, frozen=True):
     """A question, and the calls that answer it; `otherwise`: what the hands do where none is
     true."""
@@ -117,10 +129,11 @@ class Ledger(msgspec.Struct, frozen=True):
 
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
-    `offers` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`: what closing
-    must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags within two weeks
-    of their date; `key_first`: the line wants its key before the lift; `alarm`: something is wrong,
-    the screen turns inverse and calls; `calls`: the time of a step is up, one beep."""
+    `offers`, `forms` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`:
+    what closing must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags
+    within two weeks of their date; `key_first`: the line wants its key before the lift; `alarm`:
+    something is wrong, the screen turns inverse and calls; `calls`: the time of a step is up, one
+    beep."""
 
     batch: str | None = None
     formula: str | None = None
@@ -135,6 +148,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     next: str = ""
     asks: Ask | None = None
     offers: tuple[Offer, ...] = ()
+    forms: tuple[Form, ...] = ()
     lots_wanted: tuple[str, ...] = ()
     net_g: str | None = None
     target_g: str | None = None

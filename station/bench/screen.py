@@ -23,7 +23,7 @@ from station.bench.actions import (
 from station.bench.calls import ASKED_S, Calls
 from station.bench.choices import Choices, all_now, page_size, words
 from station.bench.connection import Connection
-from station.bench.dialog import Dialog
+from station.bench.dialog import Dialog, fits
 from station.bench.face import Words, face, inverse, page_rows
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
@@ -222,6 +222,7 @@ class Screen:
         if call is None:
             return
         stays = call.verb in ("open", "note") or call in (*self._shown.offers, *self._answers)
+        stays |= any(fits(form, call) for form in self._shown.forms)
         self._act(call if stays else Say("that cannot be done any more"))
 
     def _twice(self, wanted: Wanted, label: str) -> None:

@@ -21,7 +21,7 @@ from station.weighing.people import second_person
 from station.weighing.sight import Pans, Sight
 from station.weighing.tubs import must_be_free
 
-_DEAD = frozenset({"link", "stale", "error"})
+DEAD = frozenset({"link", "stale", "error"})
 """Why a scale cannot be read at all; every other trouble is mended at the scale."""
 
 
@@ -58,7 +58,7 @@ def by_hand(sight: Sight, command: do.ByHand) -> Decision:
     under_way = found.tare.scale if isinstance(found, Line) and found.tare else None
     for name in () if command.in_mix else dict.fromkeys((scale.name, under_way)):
         pan = pans.get(name or "")
-        if pan is not None and not {trouble.reason for trouble in pan.troubles} & _DEAD:
+        if pan is not None and not {trouble.reason for trouble in pan.troubles} & DEAD:
             step = "weigh it there"
             if pan.troubles:
                 step = f"first: {pan.troubles[0].next}"

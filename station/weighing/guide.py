@@ -10,6 +10,7 @@ from station.batch.timing import Timing, timing
 from station.formula.model import Step
 from station.pan.view import Trouble
 from station.units import shown
+from station.weighing.forms import forms
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
 from station.weighing.offers import Menu, asked, offered
@@ -32,7 +33,8 @@ def guide(
         ask = asked(sight, told.line, told.troubles)
     if ask is not None:
         told = replace(told, word="ANSWER")
-    return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, menu)))
+    can = tuple(offered(sight, told.line, ask, menu))
+    return replace(told, asks=ask, offers=can, forms=forms(sight, told.line))
 
 
 def _guide(sight: Sight, now: str) -> Guide:

@@ -16,6 +16,7 @@ from station.weighing.people import others
 from station.weighing.proofs import proofs
 from station.weighing.retracting import takes_back
 from station.weighing.sight import Look, Sight
+from station.weighing.vessels import new_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +124,22 @@ def vessels(names: Iterable[str], line: str | None = None) -> tuple[Offer, ...]:
     )
 
 
+def new_vessels(sight: Sight) -> list[Offer]:
+    """To put what stands on a scale on record as an empty vessel, by the next name of its kind."""
+    return [
+        Offer(
+            "vessel",
+            {"name": name, "scale": pan.scale.name},
+            danger=True,
+            means=f"what is on {pan.scale.name} is {name}, empty: record it",
+        )
+        for pan in sight.pans.values()
+        if pan.loaded and pan.settled is not None and not pan.troubles
+        if sight.station.weighed_on(pan.scale.name) is None
+        and (name := new_name(sight.station.vessels.values(), pan.scale))
+    ]
+
+
 def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list[Offer]:
     """All that can be done now, the answers to a question first. `name`: the line or step that is
     shown."""
@@ -143,6 +160,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
             found.append(Offer("step", {"name": name}, "accept"))
         found += _tips(batch)
         found += _ends(sight, batch, name)
+    found += new_vessels(sight)
     found += _next_person(sight, menu.people)
     return _once(found)
 

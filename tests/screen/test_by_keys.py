@@ -265,6 +265,36 @@ def test_what_was_poured_into_the_wrong_vessel_is_begun_again() -> None:
     assert hand.shown.line == "garlic"
 
 
+def test_a_cure_whose_scale_is_dead_is_typed_and_two_have_read_it() -> None:
+    hand = salted()
+    hand.bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
+    hand.choose("curing premix by hand, as read on fine by Brida too")
+    assert hand.dialog.asked() == "curing premix by hand, as read on fine by Brida too: how many g?"
+    hand.press("enter")
+    assert hand.dialog.on, "nothing is typed yet"
+    hand.press("2", "0", "enter")
+    (load,) = hand.bench.line("curing premix").loads
+    assert (load.net_g, load.by_hand.second) == (Decimal(20), "Brida")
+
+
+def test_a_word_said_by_mistake_is_taken_back() -> None:
+    hand = salted()
+    hand.bench.pour("cup 2", "20")
+    hand.press("enter")
+    hand.bench.lift()
+    hand.press("1")
+    assert not hand.bench.line("curing premix").standing
+    hand.choose("curing premix is not in the mix, Brida says so too")
+    assert hand.bench.line("curing premix").standing
+
+
+def test_a_new_vessel_gets_the_next_name_of_its_kind() -> None:
+    hand = Hand()
+    hand.bench.show("fine", "140.00")
+    hand.choose("what is on fine is cup 4, empty: record it")
+    assert hand.bench.station.vessels["cup 4"].empty_g == Decimal("140.00")
+
+
 def test_a_batch_makes_room_for_another_and_comes_back() -> None:
     hand = salted()
     first = hand.bench.batch.id

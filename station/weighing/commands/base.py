@@ -111,6 +111,18 @@ class Offer:
         return f"station {METHODS[self.verb].words(self.params)}"
 
 
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A call that can be made now once a person has read one value: `param`, a number in `unit`."""
+
+    verb: str
+    params: Mapping[str, Any]
+    param: str
+    unit: str
+    means: str
+    danger: bool = False
+
+
 class Refusal(Exception):
     """A command is not carried out: a code, one sentence, the next step, the line it is about.
     `offers` are calls that answer it, where it is a question; `records` is what is so all the
