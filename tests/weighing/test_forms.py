@@ -24,7 +24,9 @@ def test_a_scale_that_can_be_read_is_read() -> None:
 
 
 def test_salt_is_typed_by_one_person() -> None:
-    (form,) = dead(Bench().begin()).told.forms
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    (form,) = dead(bench).told.forms
     assert (form.verb, form.param, form.unit, form.danger) == ("by-hand", "net", "g", True)
     assert dict(form.params) == {"line": "salt", "scale": "fine", "reason": "said at the bench"}
 
