@@ -166,8 +166,7 @@ class Facts:
         """The batch at the bench. Raises `Refusal`."""
         batch = self.station.open
         if batch is None:
-            step = 'station open FORMULA --meat "12 kg" --who NAME'
-            raise Refusal("no-batch", "no batch is open", step)
+            raise Refusal("no-batch", "no batch is open", "open one")
         return batch
 
     def line(self, name: str) -> Line | MeatLine:

@@ -46,7 +46,7 @@ def _guide(sight: Sight, now: str) -> Guide:
     if batch is None:
         unwell = [pan.troubles[0].sentence for pan in pans.values() if pan.troubles]
         sentence = "; ".join(["no batch is at the bench", *unwell])
-        step = 'station open FORMULA --meat "12 kg" --who NAME'
+        step = "open a batch" if station.last_who else "say who is here, then open a batch"
         if station.parked:
             step = f"take-up {', '.join(station.parked)}, or open another"
         return Guide(None, "READY", sentence, step)
@@ -63,7 +63,7 @@ def _guide(sight: Sight, now: str) -> Guide:
             return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
         step = "more meat, or abandon after review"
         if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
-            step = f'station void "{doubted}" WHY --second NAME, or weigh its jar'
+            step = f"a second person says where the {doubted} went, or its jar is weighed"
         return Guide("on hold", "ON HOLD", reason, step)
     if facts.phase == "additions" and facts.unopened:
         return _bag(batch, facts.unopened[0], name)
@@ -79,7 +79,7 @@ def _bag(batch: Batch, wanted: str, turn: str | None) -> Guide:
     sentence = f"{wanted}: open its lot, with the strength on the bag"
     if turn not in (None, wanted):
         sentence = f"before {turn}, {sentence}"
-    step = f'station lot open "{wanted}" LOT --contains "AGENT=SHARE"'
+    step = "scan its label, or type lot and strength: station lot open"
     return Guide("additions", "DO", sentence, step, wanted, _role(batch, wanted))
 
 

@@ -115,14 +115,14 @@ def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
         raise Refusal(
             "no-meat",
             f"no {meat.name} was weighed",
-            "weigh it, or end --sure",
+            "weigh it, or end it all the same",
             meat.name,
             [really],
         )
     last = all(other.ended for other in batch.meats.values() if other.name != meat.name)
     plan = batch.plan_g
     if plan and not sure and not last and (off_share := _off_share(batch, meat, plan)):
-        step = "a tub forgotten, or counted twice? if it is right, end again with --sure"
+        step = "a tub forgotten, or counted twice? if it is right, end it again"
         raise Refusal("off-share", f"{off_share} of the plan", step, meat.name, [really])
     events: list[ev.Event] = [ev.MeatEnded(meat.name, meat.net_g, batch.who, sure)]
     if last:
@@ -141,13 +141,13 @@ def _doubt_of_all(batch: Batch) -> tuple[str, str, str] | None:
     if not batch.opened.plan_g:
         off_shares = [_off_share(batch, meat, batch.meat_g) for meat in batch.meats.values()]
         what = "; ".join([f"{meat_g} g of meat: is that all?", *filter(None, off_shares)])
-        return "all-meat", what, "weigh the rest, or end --sure"
+        return "all-meat", what, "weigh the rest, or end it again"
     off = Fraction(batch.meat_g) / Fraction(batch.opened.plan_g) - 1
     if abs(off) <= PLAN_TOLERANCE:
         return None
     what = f"{meat_g} g of meat is {plain(round(abs(off) * 100, 1))} %"
     what += f" {'more' if off > 0 else 'less'} than the plan's {plain(batch.opened.plan_g)} g"
-    return "off-plan", what, "a tub counted as meat? if it is right, end again with --sure"
+    return "off-plan", what, "a tub counted as meat? if it is right, end it again"
 
 
 def share_warnings(batch: Batch) -> list[ev.Event]:

@@ -12,6 +12,7 @@ from station.units import plain
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
+from station.weighing.offering import MORE_WENT_IN, more_went_in, went_in
 from station.weighing.people import second_person
 from station.weighing.sight import Sight
 
@@ -38,8 +39,9 @@ def tip(sight: Sight, command: do.Tip) -> Decision:
         raise Refusal(
             "under-way",
             f"what was poured of {line.name} since the last bag is not accepted",
-            "finish it, or tip --unaccepted if all of it went in",
+            "finish it, or say that all of it went in",
             line.name,
+            [went_in(line.name)],
         )
     if not line.standing:
         if line.loads:
@@ -47,14 +49,16 @@ def tip(sight: Sight, command: do.Tip) -> Decision:
             raise Refusal(
                 "blocked-again",
                 f"{line.name} is in the mix since {since[11:16]} UTC",
-                "go on; if more went in on top, say tip --more",
+                MORE_WENT_IN,
                 line.name,
+                [more_went_in(line.name)],
             )
         raise Refusal(
             "nothing-stands",
             f"no {line.name} stands",
-            "if it went in before it was accepted, say tip --unaccepted",
+            "weigh it, or say that it went in unaccepted",
             line.name,
+            [went_in(line.name)],
         )
     events = []
     for cup in standing_vessels(batch):
@@ -89,8 +93,9 @@ def _tip_unaccepted(sight: Sight, line: Line, lot: str | None) -> Decision:
         raise Refusal(
             "blocked-again",
             f"{line.name} is in the mix already",
-            "go on; if more went in on top, say tip --more",
+            MORE_WENT_IN,
             line.name,
+            [more_went_in(line.name)],
         )
     if tare is None and line.standing:
         return tip(sight, do.Tip(line.name))
