@@ -67,7 +67,9 @@ def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | N
         if voiding.voidable(line, sight.pans):
             return do.SeeVoidable(line.name)
         there = sight.pans.get(line.tare.scale) if line.tare and not line.tare.onto else None
-        return do.SeeLift(line.name, there.scale.name) if there and there.lift else None
+        if there is None or there.scale.name not in scales:
+            return None
+        return do.SeeLift(line.name, there.scale.name) if there.lift else _content(sight, line)
     if line.tare is None or line.tare.scale not in scales:
         return None
     return _weighing(sight, line)
@@ -98,15 +100,24 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
     net = look.settled_g
     if net is None or not pan.loaded:
         return None
-    if look.batch.limited(line.name) and not line.tare.onto and _is_new(look):
-        assert pan.settled is not None
-        return do.SeeContent(line.name, pan.settled)
+    if (content := _content(sight, line)) is not None:
+        return content
     if look.troubles:
         return None
     over = net > look.limits().accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)
     return None
+
+
+def _content(sight: Sight, line: Line) -> Command | None:
+    """Another weight in the vessel of a limited line than the one on record."""
+    look = sight.look(line)
+    if look.settled is None or look.pan is None or not look.pan.loaded:
+        return None
+    if not look.batch.limited(line.name) or line.tare is None or line.tare.onto:
+        return None
+    return do.SeeContent(line.name, look.settled) if _is_new(look) else None
 
 
 def _other_vessel(look: Look) -> Command | None:

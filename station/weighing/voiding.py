@@ -37,7 +37,14 @@ def void(sight: Sight, command: do.Void) -> Decision:
         way = "only the way back is left" if line.loads else "nothing to void"
         raise Refusal("nothing-to-void", f"{line.name} {why}", way, line.name)
     content = _on_the_pan_g(line, pans)
-    asked = ev.VoidAsked(line.name, command.reason, batch.who, content, command.second)
+    asked = ev.VoidAsked(
+        line.name,
+        command.reason,
+        batch.who,
+        content,
+        command.second,
+        vouched_g=(content or Decimal(0)) if command.second else None,
+    )
     answer = f"{line.name} voided"
     if line.voiding is not None:
         seen = _vessels(line)
@@ -45,6 +52,7 @@ def void(sight: Sight, command: do.Void) -> Decision:
             asked,
             content_g=max(filter(None, (content, line.voiding.content_g)), default=None),
             second=command.second or line.voiding.second,
+            vouched_g=asked.vouched_g if command.second else _vouched_g(line.voiding),
         )
         answer = f"{line.name} voided; its vessel was not seen empty"
     else:
@@ -65,6 +73,13 @@ def void(sight: Sight, command: do.Void) -> Decision:
 def _settled(batch: Batch, line: Line, command: do.Void) -> ev.DoubtSettled:
     proof = ("second person", command.reason, batch.who, command.second)
     return ev.DoubtSettled(line.name, *proof)
+
+
+def _vouched_g(asked: ev.VoidAsked) -> Decimal | None:
+    """What a second person saw in the vessel, grams; None where nobody did."""
+    if asked.second is None or asked.vouched_g is not None:
+        return asked.vouched_g
+    return asked.content_g or Decimal(0)
 
 
 def _on_the_pan_g(line: Line, pans: Pans) -> Decimal | None:
@@ -147,10 +162,14 @@ def voided(batch: Batch, line: Line, vessel: str | None, asked: ev.VoidAsked) ->
     net = sum((load.net_g or Decimal(0) for load in loads), Decimal(0))
     content, division = net, max((load.division_g for load in loads), default=Decimal(0))
     if line.tare is not None and line.tare.vessel == vessel:
-        lifted = line.lifted.gross_g - line.tare.tare_g if line.lifted else Decimal(0)
-        content += max(lifted, asked.content_g or Decimal(0))
+        seen = [line.lifted.gross_g] if line.lifted else []
+        seen += [line.seen_g] if line.seen_g is not None else []
+        most = max(seen, default=line.tare.tare_g) - line.tare.tare_g
+        content += max(most, asked.content_g or Decimal(0))
         division = max(division, line.tare.division_g)
-    doubted = batch.limited(line.name) and content > 3 * division and asked.second is None
+    if (vouched := _vouched_g(asked)) is not None:
+        content -= net + vouched
+    doubted = batch.limited(line.name) and content > 3 * division
     lots = [load.lot for load in loads] + [line.lot.lot if line.lot else None]
     return ev.Voided(
         line.name,
@@ -159,7 +178,7 @@ def voided(batch: Batch, line: Line, vessel: str | None, asked: ev.VoidAsked) ->
         net,
         batch.who,
         doubted=doubted and not jar_proves(line, content),
-        content_g=content,
+        content_g=max(content, Decimal(0)),
         lot=lots[0],
         division_g=division,
         second=asked.second,

@@ -271,7 +271,8 @@ def voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
         batch = with_line(batch, event.line, doubts=(*line.doubts, doubt))
     if not here:
         return batch
-    gone = () if event.second else _less(line.gone, line.short_g)
+    settled = event.second is not None and not event.doubted
+    gone = () if settled else _less(line.gone, line.short_g)
     return with_line(batch, event.line, tare=None, lifted=None, gone=gone)
 
 

@@ -274,13 +274,16 @@ class TippedInWord(Event, tag="tipped-in-word", frozen=True):
 
 class VoidAsked(Event, tag="void-asked", frozen=True):
     """Void waits until the vessel is seen empty or on its tare. `content_g`: what was in the vessel
-    on the pan then; `second`: who else sees that it goes elsewhere than into the mix."""
+    on the pan then; `second`: who else sees that it goes elsewhere than into the mix, and
+    `vouched_g` what was in the vessel when they said so: what is poured in after that is another's
+    word (None in older ledgers: `content_g`)."""
 
     line: str
     reason: str
     who: str
     content_g: Decimal | None = None
     second: str | None = None
+    vouched_g: Decimal | None = None
 
 
 class Voided(Event, tag="voided", frozen=True):
