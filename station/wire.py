@@ -182,6 +182,37 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     ledger: Ledger | None = None
 
 
+class LineOver(msgspec.Struct, frozen=True):
+    """A line of which more is in the mix than the meat bears."""
+
+    line: str
+    actual_g: str
+    upper_g: str
+
+
+class TopUp(msgspec.Struct, frozen=True):
+    """What a line lacks once the meat is in."""
+
+    line: str
+    add_g: str
+    target_g: str
+
+
+class WayBack(msgspec.Struct, frozen=True, kw_only=True):
+    """What makes a batch right again: `meat_g` the meat block that it takes, `add_meat_g` more than
+    there is now, null where no meat is enough (`why_not`). `stays_over`: what is over all the same
+    with the meat at hand, where that was asked."""
+
+    batch: str
+    over: tuple[LineOver, ...]
+    meat_g: str | None
+    add_meat_g: str | None
+    top_up: tuple[TopUp, ...]
+    possible: bool
+    why_not: str | None
+    stays_over: tuple[LineOver, ...] | None = None
+
+
 class Event(msgspec.Struct, frozen=True):
     """A recorded event as a client hears of it."""
 

@@ -13,6 +13,7 @@ from station.batch.overview import Row, rows
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel
+from station.batch.way_back import WayBack, way_back
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
 from station.metrology.scale import Scale
@@ -104,6 +105,11 @@ class Facts:
                 if load.vessel is not None and load.scale is not None
             )
         )
+
+    @cached_property
+    def way_back(self) -> WayBack | None:
+        """What would make the batch at the bench right again."""
+        return None if self.batch is None else way_back(self.batch)
 
     @cached_property
     def overview(self) -> tuple[Row, ...]:

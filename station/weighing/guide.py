@@ -9,7 +9,8 @@ from station.batch.state import Batch
 from station.batch.timing import Timing, timing
 from station.formula.model import Step
 from station.pan.view import Trouble
-from station.units import shown
+from station.units import plain, shown
+from station.weighing.facts import Facts
 from station.weighing.forms import forms
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
@@ -61,7 +62,7 @@ def _guide(sight: Sight, now: str) -> Guide:
         if stands:
             sentence = f"{reason}; standing: {', '.join(stands)}"
             return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
-        step = "more meat, or abandon after review"
+        step = _out_of_hold(facts)
         if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
             step = f"a second person says where the {doubted} went, or its jar is weighed"
         return Guide("on hold", "ON HOLD", reason, step)
@@ -72,6 +73,16 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name not in batch.lines:
         return _step(batch, name, now)
     return addition(sight, batch, batch.lines[name])
+
+
+def _out_of_hold(facts: Facts) -> str:
+    """How much meat ends the hold, where meat does."""
+    back = facts.way_back
+    if back is None or not back.over:
+        return "abandon it after review, or let more meat and what is lacking bring it back"
+    if back.add_meat_g is None:
+        return f"{back.why_not}; abandon after review"
+    return f"{plain(back.add_meat_g)} g more meat end it, or abandon after review"
 
 
 def _bag(batch: Batch, wanted: str, turn: str | None) -> Guide:

@@ -10,6 +10,7 @@ from station.batch.line import MeatLine
 from station.batch.preview import line_warnings
 from station.batch.progress import phase
 from station.batch.state import Batch, Vessel
+from station.batch.way_back import too_much
 from station.formula.bands import MEAT
 from station.pan.view import Pan
 from station.units import plain, shown
@@ -30,17 +31,17 @@ PLAN_TOLERANCE = Fraction(5, 100)
 
 
 def may_take(batch: Batch, meat: MeatLine) -> None:
-    """Raise unless a load of this meat may be taken now: before its end, on hold, and until a
-    limited line is in the mix."""
+    """Raise unless a load of this meat may be taken now: before its end, until a limited line is in
+    the mix, on hold, and where more of something is in than the meat bears."""
     cured = any(
         batch.limited(line.name) and any(load.tipped for load in line.loads)
         for line in batch.lines.values()
     )
-    if meat.ended and cured and phase(batch) != "on hold":
+    if meat.ended and cured and phase(batch) != "on hold" and not too_much(batch):
         raise Refusal(
             "meat-ended",
             f"{meat.name} is ended",
-            "with the cure in, more meat is the way out of a hold only",
+            "with the cure in, more meat is the way back from too much only",
             meat.name,
         )
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
+from station.batch.way_back import too_much
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
@@ -281,9 +282,11 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     last = name is None or (line is not None and line.put_off)
     if facts.phase == "additions" and last and not facts.under_way:
         found.append(Offer("close", {"named": []}, "done", danger=True))
-    if facts.phase == "on hold" and facts.stands is None and not facts.under_way:
+    held = facts.phase == "on hold"
+    if facts.stands is None and not facts.under_way and (held or (last and too_much(batch))):
         for meat in batch.meats.values():  # more meat is a way out
             found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
+    if held and facts.stands is None and not facts.under_way:
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     found += proofs(sight, batch)
     found += takes_back(sight, batch)
