@@ -89,10 +89,6 @@ def say(text: str = "", err: bool = False) -> None:
     click.echo("\n".join(shown(line) for line in text.split("\n")), err=err)
 
 
-_OF_TWO = ("second-wanted", "same-person")
-"""Why a verb wants its option for the second person."""
-
-
 def fail(
     sentence: str, next_step: str, status: int, answers: Sequence[Mapping[str, Any]] = ()
 ) -> NoReturn:
@@ -137,11 +133,8 @@ def client(path: Path, timeout_s: float = 30.0, as_json: bool = False) -> Iterat
         if as_json:
             told = {"message": error.sentence, "next": error.next, "reason": error.reason}
             print_json({"error": {**told, "offers": [dict(offer) for offer in error.offers]}})
-        step = error.next
-        if error.reason in _OF_TWO:
-            step += ": --second NAME"
         wrong = error.code in (-32602, -32601)
-        fail(error.sentence, step, WRONG_USE if wrong else CANNOT, error.offers)
+        fail(error.sentence, error.next, WRONG_USE if wrong else CANNOT, error.offers)
 
 
 def print_line(text: str, indent: str = "") -> None:
