@@ -8,6 +8,9 @@ from typing import Any
 
 import msgspec
 
+FORMULA = "formula "
+"""What stands before the name of a formula in the code on its sheet."""
+
 
 class Offer(msgspec.Struct, frozen=True):
     """A call that can be made now, as the socket takes it; `text`: the same on the command line;

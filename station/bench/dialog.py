@@ -84,6 +84,10 @@ class Dialog:
         """Show a list."""
         self._choices, self._entry, self._until_s = choices, None, now_s + WAITS_S
 
+    def weigh_in(self, offer: Offer, now_s: float) -> None:
+        """Ask for the weight of a batch that is to be opened."""
+        self._choices, self._entry, self._until_s = None, _entry(offer), now_s + WAITS_S
+
     def close(self) -> None:
         self._choices = self._entry = None
 

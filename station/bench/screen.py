@@ -157,7 +157,11 @@ class Screen:
         """A label of a person or a vessel says so at once; any other is a lot only when it is
         scanned twice."""
         call = scanned(text, self._shown)
-        if isinstance(call, Say) or not call.danger:
+        if isinstance(call, Offer) and call.verb == "open":
+            self._look_until = 0.0
+            self._dialog.weigh_in(call, time.monotonic())
+            self._paint()
+        elif isinstance(call, Say) or not call.danger:
             self._act(call)
         else:
             what = f"{call.verb} {text}"

@@ -193,6 +193,21 @@ def test_a_whole_batch_is_made_by_keys_and_labels() -> None:
     assert hand.bench.line("curing premix").lot.lot == "P-9"
 
 
+def test_the_code_on_a_formulas_sheet_opens_it() -> None:
+    hand = Hand()
+    assert scanned("formula garlic-ring", hand.shown) == Say("say first who is at the bench")
+    hand.press("2")
+    assert scanned("formula none", hand.shown) == Say("none does not pass the check")
+    call = scanned("formula garlic-ring", hand.shown)
+    assert isinstance(call, Offer)
+    hand.dialog.weigh_in(call, 0)
+    hand.press("1", "0", "enter")
+    assert hand.bench.batch.opened.plan_g == 10000
+    assert scanned("formula garlic-ring", hand.shown) == Say(
+        "a batch is at the bench: close or park it first"
+    )
+
+
 def test_what_is_left_out_is_named_by_the_key_that_closes() -> None:
     hand = salted()
     hand.add("cup 2", "20")
