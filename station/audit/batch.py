@@ -18,6 +18,7 @@ from station.audit.rows import (
     StepRow,
     WeighedAmount,
 )
+from station.audit.timeline import timeline
 from station.batch import events as ev
 from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
 from station.batch.evolve import evolve
@@ -105,6 +106,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         events=last.seq,
         head=head_text(last.hash),
         caution=CAUTION,
+        timeline=tuple(timeline(mine)),
     )
 
 

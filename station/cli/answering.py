@@ -26,10 +26,16 @@ def csv_option(function: F) -> F:
     )
 
 
-def one_form(as_json: bool, as_csv: bool) -> Form:
-    if as_json and as_csv:
-        fail("--json and --csv are two forms of one answer", "ask for one of them", WRONG_USE)
+def one_form(as_json: bool, as_csv: bool = False, html: Path | None = None) -> Form:
+    forms = {"--json": as_json, "--csv": as_csv, "--html": html is not None}
+    given = [name for name, asked_for in forms.items() if asked_for]
+    if len(given) > 1:
+        fail(f"{' and '.join(given)} are {_COUNTS[len(given)]} forms of one answer",
+             "ask for one of them", WRONG_USE)  # fmt: skip
     return "json" if as_json else "csv" if as_csv else "text"
+
+
+_COUNTS = {2: "two", 3: "three"}
 
 
 @contextmanager

@@ -134,7 +134,7 @@ def print_spread(found: Asked, answer: Spread) -> None:
         if not answer.signals:
             say("nothing here but chance, by these rules")
     for sign in answer.signals:
-        say(shown(f"{sign.batch}: {sign.rule}, {sign.text}"))
+        say(shown(f"{sign.batch}: {sign.rule}, {sign.text}: {sign.means}"))
     rows = [
         (p.batch, local(p.at), p.diff_pct, p.verdict, f"{p.formula} r{p.revision}",
          "BY HAND" if p.by_hand else "")
