@@ -8,11 +8,12 @@ from station.audit.drawn.bands import bands
 from station.audit.drawn.control import plots
 from station.audit.drawn.course import LANES, barring, course, lasted
 from station.audit.page import About, page
+from station.audit.recall import Recall
 from station.audit.report import LineReport, Report
 from station.audit.rows import BatchSheet, RefusalRow
 from station.audit.series import Series
 
-MOST_POINTS = 60
+MOST_POINTS = 30
 """Figures in a table of a page; its chart has all of them, and so have JSON and CSV."""
 
 Local = Callable[[str], str]
@@ -41,9 +42,7 @@ def batch_page(sheet: BatchSheet, about: About, local: Local, made_at: str) -> s
     )
 
 
-def day_page(
-    day: Day, words: str, next_step: str | None, about: About, local: Local, made_at: str
-) -> str:
+def day_page(day: Day, next_step: str | None, about: About, local: Local, made_at: str) -> str:
     """A day at the bench."""
     bench: list[Told] = [(row.at, None, row.text) for row in day.bench]
     bench += [(row.at, None, f"{row.text} ({row.who})") for row in day.notes]
@@ -53,7 +52,6 @@ def day_page(
         local,
         made_at,
         day=day,
-        words=words,
         next=next_step,
         parts=[
             {
@@ -101,6 +99,11 @@ def report_page(
             ("Ingoing amounts", [_series(f"in-{n}", s) for n, s in _numbered(report.ingoing)]),
         ],
     )  # fmt: skip
+
+
+def recall_page(recall: Recall, took_s: str, about: About, local: Local, made_at: str) -> str:
+    """Where a lot is."""
+    return page("recall.html", about, local, made_at, recall=recall, took_s=took_s)
 
 
 def _numbered(rows: Iterable[Any]) -> Iterable[tuple[int, Any]]:

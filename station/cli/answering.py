@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Literal, NoReturn, TypeVar
 
@@ -14,6 +15,7 @@ from station.cli.paper import print_csv
 from station.ledger.asking import Asked, asked
 from station.ledger.errors import LedgerError
 from station.ledger.walk import NO_EVENT
+from station.names import bare
 
 F = TypeVar("F", bound=Callable[..., Any])
 Rows = Sequence[dict[str, Any]]
@@ -86,6 +88,12 @@ def _local(key: str, value: Any) -> Any:
 
 
 _TIMES = ("at", "opened_at", "last_at")
+
+
+def near_names(name: str, known: Sequence[str], most: int = 5) -> list[str]:
+    """Those that look like a name: spelt alike, else the nearest, else some of all."""
+    same = [one for one in known if bare(one) == bare(name)]
+    return same or get_close_matches(name, known, n=most) or list(known[-most:])
 
 
 def there_are(every: Rows) -> str:

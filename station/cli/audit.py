@@ -22,8 +22,10 @@ from station.cli.common import (
 from station.cli.html import clean, html_option, write_page
 from station.cli.overviews import OVERVIEWS
 from station.cli.questions import QUESTIONS
+from station.cli.recalls import RECALLS
 from station.cli.reports import REPORTS
 from station.cli.sheet_text import print_sheet
+from station.cli.views import VIEWS
 from station.ledger.book import LedgerError, Recorded, read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import Verdict, verify
@@ -40,7 +42,7 @@ def audit() -> None:
     """What really went in against what was planned."""
 
 
-for _question in (*QUESTIONS, *OVERVIEWS, *REPORTS):
+for _question in (*QUESTIONS, *OVERVIEWS, *REPORTS, *RECALLS, *VIEWS):
     audit.add_command(_question)
 
 

@@ -5,7 +5,6 @@ says so, and says what a glance found wrong.
 """
 
 from datetime import UTC, datetime
-from difflib import get_close_matches
 from pathlib import Path
 
 import click
@@ -24,6 +23,7 @@ from station.cli.answering import (
     answer_json,
     csv_option,
     end,
+    near_names,
     one_form,
     opened,
     there_are,
@@ -96,9 +96,7 @@ def lot(
     one_form(as_json, as_csv)
     span = period(first, last)
     with opened(ledger) as found:
-        rows = found.lot(code)
-        if not rows and (scanned := _scanned(code)) != code:
-            code, rows = scanned, found.lot(scanned)
+        code, rows = code_as_told(found, code)
         named = [] if rows else found.refusals(code)
         answer = trace(code, rows, found.lots(), named, span)
     if as_json:
@@ -110,6 +108,14 @@ def lot(
     if not answer.known:
         fail(answer.answer, answer.next, WRONG_USE)
     end(found)
+
+
+def code_as_told(found: Asked, code: str) -> tuple[str, Rows]:
+    """The lot as it was told, where a whole label was scanned, and its rows."""
+    rows = found.lot(code)
+    if not rows and (scanned := _scanned(code)) != code:
+        return scanned, found.lot(scanned)
+    return code, rows
 
 
 def _scanned(text: str) -> str:
@@ -151,7 +157,7 @@ def line(
     elif name in known:
         print_spread(found, answer)
     if name not in known:
-        near = get_close_matches(name, known) or known
+        near = near_names(name, known)
         step = f"one of {', '.join(near)}" if near else "no batch is on record yet: station open"
         fail(f"no line {name!r} is on record", step, WRONG_USE)
     end(found)
@@ -188,7 +194,7 @@ def day(day: str, html: Path | None, ledger: Path, as_json: bool, as_csv: bool) 
     elif as_csv:
         answer_csv(found, ("batch", *_DAY_COLUMNS), _additions(answer))
     elif html is not None:
-        answer_page(found, html, "day_page", clean(answer), words, step)
+        answer_page(found, html, "day_page", clean(answer), step)
     else:
         print_day(found, answer, words, step)
     end(found)

@@ -7,6 +7,7 @@ import msgspec
 
 from station.audit.day import Day, DayBatch
 from station.audit.listing import ListedBatch
+from station.audit.series import Series
 from station.audit.spread import Spread
 from station.audit.trace import Trace
 from station.cli.answering import Form, answer_csv, answer_json, end
@@ -93,19 +94,7 @@ def _at_least(unknown: bool, figure: str | None) -> str:
 
 def print_trace(found: Asked, answer: Trace) -> None:
     head(found, answer.answer)
-    for line in answer.lines:
-        told = [
-            " and ".join(f"{agent} {share} %" for agent, share in one.items())
-            for one in line.strengths
-        ]
-        total = _at_least(line.at_least, line.actual_g)
-        expires = f", expires {line.expires}" if line.expires else ""
-        strength = f", told as {', before that as '.join(told)}" if told else ""
-        printer().print(shown(f"{line.line}: {total} g weighed{expires}{strength}"))
-        for batch, date in line.refused.items():
-            printer().print(shown(f"  refused for {batch}, past its date {date}"))
-        if line.unused:
-            printer().print(shown(f"  opened and not weighed for {', '.join(line.unused)}"))
+    print_lines(answer)
     if answer.batches:
         columns = {"batch": False, "line": False, "at": False, "state": False, "actual g": True}
         rows = [(u.batch, u.line, local(u.at), u.state, u.actual_g) for u in answer.batches]
@@ -119,6 +108,23 @@ def print_trace(found: Asked, answer: Trace) -> None:
             printer().print(shown(f"{use.batch} {use.line}: {said}"))
     printer().print(f"  next: {shown(answer.next)}")
     foot(found)
+
+
+def print_lines(answer: Trace) -> None:
+    """What was told of a lot, for each line."""
+    for line in answer.lines:
+        told = [
+            " and ".join(f"{agent} {share} %" for agent, share in one.items())
+            for one in line.strengths
+        ]
+        total = _at_least(line.at_least, line.actual_g)
+        expires = f", expires {line.expires}" if line.expires else ""
+        strength = f", told as {', before that as '.join(told)}" if told else ""
+        printer().print(shown(f"{line.line}: {total} g weighed{expires}{strength}"))
+        for batch, date in line.refused.items():
+            printer().print(shown(f"  refused for {batch}, past its date {date}"))
+        if line.unused:
+            printer().print(shown(f"  opened and not weighed for {', '.join(line.unused)}"))
 
 
 def print_spread(found: Asked, answer: Spread) -> None:
@@ -148,6 +154,21 @@ def print_spread(found: Asked, answer: Spread) -> None:
     for out in answer.left_out:
         say(shown(f"{out.batch}: no figure, {out.reason}"))
     foot(found)
+
+
+def print_series(series: Series) -> None:
+    """What a series says: its statistics, every sign, every batch without a figure."""
+    say, s = printer().print, series.statistics
+    told = shown(f"{series.name}, {series.unit}")
+    if s.sd is None or s.lcl is None or s.ucl is None:
+        say(f"{told}: fewer than two figures make no chart")
+    else:
+        move = "; PROVISIONAL: so few that the limits still move" if s.provisional else ""
+        say(f"{told}: mean {s.mean:.4g}, limits {s.lcl:.4g} to {s.ucl:.4g}{move}")
+    for sign in s.signals:
+        say(shown(f"  {sign.batch}: {sign.rule}, {sign.text}: {sign.means}"))
+    for out in series.left_out:
+        say(shown(f"  {out.batch}: no figure, {out.reason}"))
 
 
 def print_day(found: Asked, answer: Day, words: str, step: str | None) -> None:

@@ -9,6 +9,8 @@ from pathlib import Path
 
 from sqlite_utils.db import Database
 
+from station.batch import events as ev
+from station.batch.codec import kind_of
 from station.ledger import tables
 from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
@@ -72,6 +74,27 @@ class Asked:
             period,
             name,
         )
+
+    def lots_of(self, batch: str) -> list[tables.Row]:
+        """The rows of the lots of a batch."""
+        return self._rows("SELECT * FROM lot WHERE batch = :name ORDER BY line, lot", ALWAYS, batch)
+
+    def of_formula(self, name: str, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of the batches of a formula that were opened in a period, in their order."""
+        return [row for row in self.batches(period) if row["formula"] == name]
+
+    def weighed(self, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of all additions weighed in a period, in the order of time."""
+        return self._rows(
+            "SELECT * FROM addition WHERE at >= :begin AND at < :end ORDER BY at, batch, place",
+            period,
+        )
+
+    def opening(self, batch: str) -> ev.BatchOpened:
+        """The event that opened a batch of this ledger."""
+        (record,) = read_events(self._events, batch, kinds={kind_of(ev.BatchOpened)})
+        assert isinstance(record.event, ev.BatchOpened)
+        return record.event
 
     def all_lots(self, period: Period = ALWAYS) -> list[tables.Row]:
         """The rows of every lot, in a period by when it was weighed, else by when its batch was

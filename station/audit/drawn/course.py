@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from station.audit.drawn.axis import Axis, Tick, short
 from station.audit.rows import SpanRow
 
-WIDTH, LEFT, RIGHT = 720, 190, 710
+WIDTH, LEFT, RIGHT = 720, 190, 690
 ROW = 20
 STEPS_S = (
     *(5, 10, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400, 21600, 43200, 86400),
@@ -25,12 +25,11 @@ LANES = {
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """A span of time; `number` is that of its row in the table beside, 0 for what has none."""
+    """A span of time."""
 
     x: float
     width: float
     kind: str
-    number: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +64,9 @@ def course(
     from_s = min(_seconds(begin), *(_seconds(span.begin) for span in spans))
     until_s = max(_seconds(last), from_s + 1)
     axis = Axis(from_s, until_s, LEFT, RIGHT)
-    barred = [span for span in spans if span.kind in LANES]
-    lanes = [
-        (short(span.name, 26), [_bar(span, axis, 0)]) for span in spans if span.kind not in LANES
-    ]
+    lanes = [(short(span.name, 26), [_bar(span, axis)]) for span in spans if span.kind not in LANES]
     for kind, name in LANES.items():
-        bars = [_bar(s, axis, n) for n, s in enumerate(barred, 1) if s.kind == kind]
+        bars = [_bar(span, axis) for span in spans if span.kind == kind]
         if bars:
             lanes.append((name, bars))
     bottom = 6 + len(lanes) * ROW
@@ -91,7 +87,7 @@ def course(
 
 
 def barring(spans: Sequence[SpanRow]) -> list[SpanRow]:
-    """What stood in the way, in the order of its numbers on the chart."""
+    """What stood in the way, in the order of time."""
     return [span for span in spans if span.kind in LANES]
 
 
@@ -112,10 +108,10 @@ def _seconds(at: str) -> float:
     return datetime.fromisoformat(at).timestamp()
 
 
-def _bar(span: SpanRow, axis: Axis, number: int) -> Bar:
+def _bar(span: SpanRow, axis: Axis) -> Bar:
     start = axis.place(_seconds(span.begin))
     stop = axis.stop if span.end is None else axis.place(_seconds(span.end))
-    return Bar(start, round(max(stop - start, 2), 1), span.kind, number)
+    return Bar(start, round(max(stop - start, 2), 1), span.kind)
 
 
 def _times(axis: Axis, clock: Callable[[str], str]) -> tuple[Tick, ...]:
