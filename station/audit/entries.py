@@ -8,14 +8,14 @@ import msgspec
 from station.audit.decisions import DECIDED, decisions
 from station.batch import events as ev
 from station.batch.codec import kind_of
-from station.ledger.asking import Asked, Period
+from station.ledger.asking import ALWAYS, Asked, Period
 from station.ledger.tables import Row
 from station.units import plain
 
 
 class Entry(msgspec.Struct, frozen=True, kw_only=True):
-    """One thing. `kind` is a word to sort by; `actual_g` and `difference_pct` where it is a weighing
-    that has them."""
+    """One thing. `kind` is a word to sort by; `actual_g` and `difference_pct` where it is a
+    weighing that has them."""
 
     at: str
     batch: str | None
@@ -134,15 +134,14 @@ def _weighing(row: Row) -> Entry:
 def people(ledger: Asked) -> list[str]:
     """Everybody who is on record with something."""
     rows: Sequence[Row] = [*ledger.batches(), *ledger.weighed()]
-    named = (
-        one for d in decisions(ledger.events_in(Period(), DECIDED)) for one in (d.who, d.second)
-    )
+    decided = list(decisions(ledger.events_in(ALWAYS, DECIDED)))
+    named = [*(one.who for one in decided), *(one.second for one in decided)]
     return _names([*(row["who"] for row in rows), *named])
 
 
 def scales(ledger: Asked) -> list[str]:
     """Every scale that is on record."""
-    told = (_scale_of(record.body) for record in ledger.events_in(Period(), _OF_SCALE))
+    told = (_scale_of(record.body) for record in ledger.events_in(ALWAYS, _OF_SCALE))
     return _names([*(row["scale"] for row in ledger.weighed()), *told])
 
 

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import click
 import msgspec
@@ -64,7 +65,12 @@ def formula(
 
 
 def _formula_rows(answer: FormulaView) -> Rows:
-    nothing = {"agents": None, "ingoing": None, "ingoing_unit": None, "ingoing_at_least": None}
+    nothing: dict[str, Any] = {
+        "agents": None,
+        "ingoing": None,
+        "ingoing_unit": None,
+        "ingoing_at_least": None,
+    }
     rows = []
     for batch in answer.batches:
         whole = {k: v for k, v in msgspec.to_builtins(batch).items() if k != "ingoing"}
@@ -160,12 +166,9 @@ def _entries(
     told = ", ".join(f"{kind} {count}" for kind, count in sorted(counts.items())) or "nothing"
     words = f"{what} {name}{between(*days)}: {told}"
     if form == "json":
-        answer_json(
-            found,
-            {what: name, "counts": dict(sorted(counts.items())), "entries": msgspec.to_builtins(rows)},
-            answer=words,
-            next=step,
-        )  # fmt: skip
+        answer = {what: name, "counts": dict(sorted(counts.items()))}
+        answer["entries"] = msgspec.to_builtins(rows)
+        answer_json(found, answer, answer=words, next=step)
     elif form == "csv":
         answer_csv(found, Entry.__struct_fields__, msgspec.to_builtins(rows))
     else:
