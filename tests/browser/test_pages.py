@@ -20,7 +20,7 @@ pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this ma
 PAGES = (
     *(("batch", "261130-1"), ("batch", "261201-3"), ("batch", "261204-7")),
     *(("day", "2026-11-30"), ("day", "2020-01-01")),
-    ("report",),
+    *(("report",), ("recall", "P-41"), ("recall", "B-7")),
 )
 
 
