@@ -49,15 +49,15 @@ def against(band: BandPercent, found: Statistics) -> AgainstBand:
     """The band beside what the figures say."""
     cp = cpk = None
     if found.sigma and found.center is not None:
-        cp = round((band.upper - band.lower) / (6 * found.sigma), 2)
+        cp = (band.upper - band.lower) / (6 * found.sigma)
         nearer = min(band.upper - found.center, found.center - band.lower)
-        cpk = round(nearer / (3 * found.sigma), 2)
+        cpk = nearer / (3 * found.sigma)
     return AgainstBand(
         batch=band.batch,
         lower_pct=band.lower,
         upper_pct=band.upper,
-        cp=cp,
-        cpk=cpk,
+        cp=None if cp is None else round(cp, 2),
+        cpk=None if cpk is None else round(cpk, 2),
         text=_words(cp, cpk),
     )
 

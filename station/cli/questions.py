@@ -40,10 +40,10 @@ from station.cli.questions_text import (
     many,
     print_batches,
     print_day,
-    print_spread,
     print_trace,
     tell_rows,
 )
+from station.cli.spread_text import print_spread
 from station.ledger.asking import Asked
 
 

@@ -7,8 +7,6 @@ import msgspec
 
 from station.audit.day import Day, DayBatch
 from station.audit.listing import ListedBatch
-from station.audit.series import Series
-from station.audit.spread import Spread
 from station.audit.trace import Trace
 from station.cli.answering import Form, answer_csv, answer_json, end
 from station.cli.common import clock, local, shown
@@ -125,50 +123,6 @@ def print_lines(answer: Trace) -> None:
             printer().print(shown(f"  refused for {batch}, past its date {date}"))
         if line.unused:
             printer().print(shown(f"  opened and not weighed for {', '.join(line.unused)}"))
-
-
-def print_spread(found: Asked, answer: Spread) -> None:
-    head(found, f"{answer.line}: {answer.n} batches, difference in percent of the target")
-    say = printer().print
-    if answer.sd_pct is None:
-        say("fewer than two figures make no chart: ask for more days")
-    else:
-        say(f"mean {answer.mean_pct:.2f}, standard deviation {answer.sd_pct:.2f}")
-        say(f"limits {answer.lcl_pct:.2f} to {answer.ucl_pct:.2f}, of the weighings, no tolerance")
-        if answer.provisional:
-            say("PROVISIONAL: so few figures that the limits still move")
-        if not answer.signals:
-            say("nothing here but chance, by these rules")
-    for sign in answer.signals:
-        say(shown(f"{sign.batch}: {sign.rule}, {sign.text}: {sign.means}"))
-    rows = [
-        (p.batch, local(p.at), p.diff_pct, p.verdict, f"{p.formula} r{p.revision}",
-         "BY HAND" if p.by_hand else "")
-        for p in answer.points[-LATEST:]
-    ]  # fmt: skip
-    if rows:
-        if len(rows) < answer.n:
-            say(f"the last {len(rows)}; all are in --json and --csv")
-        columns = {"batch": False, "at": False, "diff %": True, "verdict": False, "formula": False}
-        say(table(columns | {"": False}, rows))
-    for out in answer.left_out:
-        say(shown(f"{out.batch}: no figure, {out.reason}"))
-    foot(found)
-
-
-def print_series(series: Series) -> None:
-    """What a series says: its statistics, every sign, every batch without a figure."""
-    say, s = printer().print, series.statistics
-    told = shown(f"{series.name}, {series.unit}")
-    if s.sd is None or s.lcl is None or s.ucl is None:
-        say(f"{told}: fewer than two figures make no chart")
-    else:
-        move = "; PROVISIONAL: so few that the limits still move" if s.provisional else ""
-        say(f"{told}: mean {s.mean:.4g}, limits {s.lcl:.4g} to {s.ucl:.4g}{move}")
-    for sign in s.signals:
-        say(shown(f"  {sign.batch}: {sign.rule}, {sign.text}: {sign.means}"))
-    for out in series.left_out:
-        say(shown(f"  {out.batch}: no figure, {out.reason}"))
 
 
 def print_day(found: Asked, answer: Day, words: str, step: str | None) -> None:

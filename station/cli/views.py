@@ -24,7 +24,8 @@ from station.cli.answering import (
 from station.cli.common import WRONG_USE, fail, json_option, ledger_option, local, shown
 from station.cli.paper import printer, table
 from station.cli.period import between, period, period_options
-from station.cli.questions_text import LATEST, foot, head, many, print_series
+from station.cli.questions_text import LATEST, foot, head, many
+from station.cli.spread_text import print_series
 from station.ledger.asking import Asked, Period
 
 _FORMULA_COLUMNS = (

@@ -74,7 +74,8 @@ def test_a_page_is_whole_html_without_a_script_that_a_screen_reader_can_tell(
 
 
 def test_sheet_day_and_report_have_their_charts(kept: Path, tmp_path: Path) -> None:
-    """A band and a course; a band a batch; three charts for each figure of which there are two."""
+    """A band and a course; a band a batch; three charts for each figure that
+    spreads, one where all are the same."""
     counts = {}
     for words in (("batch", "261130-1"), ("day", "2026-11-30"), ("report",)):
         (tmp_path / words[0]).mkdir()
@@ -82,8 +83,10 @@ def test_sheet_day_and_report_have_their_charts(kept: Path, tmp_path: Path) -> N
         counts[words[0]] = len(list(parsed(text).iter("{http://www.w3.org/2000/svg}svg")))
     report = told(kept, "report")
     every = [line["series"] for line in report["lines"]] + report["salt"] + report["ingoing"]
-    drawn = [series for series in every if series["statistics"]["n"] >= 2]
-    assert counts == {"batch": 2, "day": 2, "report": 3 * len(drawn)} and len(drawn) == 6
+    spread = [series for series in every if series["statistics"]["sigma"]]
+    same = [series for series in every if series["statistics"]["sigma"] == 0]
+    assert (len(spread), len(same)) == (5, 1)
+    assert counts == {"batch": 2, "day": 2, "report": 3 * len(spread) + len(same)}
 
 
 def test_a_sheet_on_paper_says_what_the_sheet_says(kept: Path, tmp_path: Path) -> None:

@@ -52,7 +52,8 @@ _Levels = Sequence[tuple[str, float | None, str]]
 
 
 def plots(key: str, series: Series, band: tuple[float, float] | None = None) -> tuple[Plot, ...]:
-    """Individuals, moving range and moving average; nothing of fewer than two figures."""
+    """Individuals, moving range and moving average; of figures that are all the same, those alone;
+    nothing of fewer than two."""
     found = series.statistics
     if found.center is None:
         return ()
@@ -70,21 +71,25 @@ def plots(key: str, series: Series, band: tuple[float, float] | None = None) -> 
     told = f"{len(names)} batches, {names[0]} to {names[-1]}"
     where = f"mean {found.center:g}, limits {found.lcl:g} to {found.ucl:g} {series.unit}"
     signals = "; ".join(f"{sign.batch}: {sign.rule}" for sign in found.signals)
+    title = f"{series.name}, {series.unit}: batch by batch"
+    if not found.sigma:
+        told += f"; all are {found.center:g} {series.unit}"
+        return (_plot(f"{key}-i", title, told, figures, names, marked, levels[:1], 88),)
+    where += f"; {signals or 'nothing but chance by these rules'}"
     ranges = [abs(after - before) for before, after in pairwise(figures)]
     return (
-        _plot(f"{key}-i", f"{series.name}, {series.unit}: batch by batch",
-              f"{told}; {where}; {signals or 'nothing but chance by these rules'}",
-              figures, names, marked, levels, 200),
+        _plot(f"{key}-i", title, f"{told}; {where}",
+              figures, names, marked, levels, 156),
         _plot(f"{key}-r", f"{series.name}, {series.unit}: from one batch to the next",
               f"{told}; mean {found.range_mean:g}, upper limit {found.range_ucl:g}",
               ranges, names[1:], [False] * len(ranges),
               [("center", found.range_mean, "mean"), ("limit", found.range_ucl, "limit"),
-               ("floor", 0.0, "")], 110),
+               ("floor", 0.0, "")], 88),
         _plot(f"{key}-e", f"{series.name}, {series.unit}: moving average",
               f"{told}; limits {found.ewma_lcl:g} to {found.ewma_ucl:g}",
               found.averages, names, [False] * len(names),
               [("center", found.center, "mean"), ("limit", found.ewma_ucl, "limit"),
-               ("limit", found.ewma_lcl, "limit")], 130),
+               ("limit", found.ewma_lcl, "limit")], 104),
     )  # fmt: skip
 
 
@@ -122,7 +127,7 @@ def _plot(
         path=" ".join(f"{dot.x},{dot.y}" for dot in dots),
         dots=dots,
         rules=_rules(up, shown),
-        y_ticks=ticks(up, 4 if height > 150 else 3),
+        y_ticks=ticks(up, 4 if height > 120 else 3),
         x_ticks=_names(along, names),
     )
 
