@@ -8,6 +8,9 @@ from typing import Any
 
 import msgspec
 
+FORMULA = "formula "
+"""What stands before the name of a formula in the code on its sheet."""
+
 
 class Offer(msgspec.Struct, frozen=True):
     """A call that can be made now, as the socket takes it; `text`: the same on the command line;
@@ -20,6 +23,18 @@ class Offer(msgspec.Struct, frozen=True):
     key: str | None = None
     danger: bool = False
     means: str = ""
+
+
+class Form(msgspec.Struct, frozen=True):
+    """A call that can be made now once a person has read one value: its `param`, a number in
+    `unit`."""
+
+    verb: str
+    params: dict[str, Any]
+    param: str
+    unit: str
+    means: str = ""
+    danger: bool = False
 
 
 class Ask(msgspec.Struct, frozen=True):
@@ -117,10 +132,11 @@ class Ledger(msgspec.Struct, frozen=True):
 
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
-    `offers` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`: what closing
-    must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags within two weeks
-    of their date; `key_first`: the line wants its key before the lift; `alarm`: something is wrong,
-    the screen turns inverse and calls; `calls`: the time of a step is up, one beep."""
+    `offers`, `forms` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`:
+    what closing must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags
+    within two weeks of their date; `key_first`: the line wants its key before the lift; `alarm`:
+    something is wrong, the screen turns inverse and calls; `calls`: the time of a step is up, one
+    beep."""
 
     batch: str | None = None
     formula: str | None = None
@@ -135,6 +151,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     next: str = ""
     asks: Ask | None = None
     offers: tuple[Offer, ...] = ()
+    forms: tuple[Form, ...] = ()
     lots_wanted: tuple[str, ...] = ()
     net_g: str | None = None
     target_g: str | None = None
@@ -166,6 +183,37 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     scales: dict[str, ScaleShown] = {}
     simulated: bool = False
     ledger: Ledger | None = None
+
+
+class LineOver(msgspec.Struct, frozen=True):
+    """A line of which more is in the mix than the meat bears."""
+
+    line: str
+    actual_g: str
+    upper_g: str
+
+
+class TopUp(msgspec.Struct, frozen=True):
+    """What a line lacks once the meat is in."""
+
+    line: str
+    add_g: str
+    target_g: str
+
+
+class WayBack(msgspec.Struct, frozen=True, kw_only=True):
+    """What makes a batch right again: `meat_g` the meat block that it takes, `add_meat_g` more than
+    there is now, null where no meat is enough (`why_not`). `stays_over`: what is over all the same
+    with the meat at hand, where that was asked."""
+
+    batch: str
+    over: tuple[LineOver, ...]
+    meat_g: str | None
+    add_meat_g: str | None
+    top_up: tuple[TopUp, ...]
+    possible: bool
+    why_not: str | None
+    stays_over: tuple[LineOver, ...] | None = None
 
 
 class Event(msgspec.Struct, frozen=True):

@@ -44,6 +44,7 @@ _DECISIONS: dict[type[ev.Event], _Told] = {
     ev.LotReviewed: ("lot reviewed", lambda event: f"lot {event.lot} is as it was last told"),
     ev.Rescaled: ("rescaled", lambda event: f"worked out by lot {event.lot}"),
     ev.Voided: ("voided", lambda event: f"{plain(event.net_g)} g count no more"),
+    ev.TippedInWord: ("not tipped", lambda event: "said to be in the mix, and was not"),
     ev.TakenBack: ("taken back", lambda event: f"{plain(event.missing_g)} g went back"),
     ev.DoubtSettled: ("doubt settled", lambda event: f"not in the mix, by {event.proof}"),
     ev.JumpExplained: ("set down", lambda event: f"{plain(event.jump_g)} g belong in"),

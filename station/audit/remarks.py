@@ -38,6 +38,15 @@ def _voided(event: ev.Voided) -> str:
     return f"{event.reason}, says {event.who}{seen}{doubt}"
 
 
+def _in_word(event: ev.TippedInWord) -> str:
+    seen = f", seen by {event.second}" if event.second else ""
+    scale = f", and {event.scale} shows it" if event.scale else ""
+    doubt = "; it may be in the mix besides" if event.doubted else ""
+    return (
+        f"said to be in the mix, and was not: {event.reason}, says {event.who}{seen}{scale}{doubt}"
+    )
+
+
 def _rescaled(event: ev.Rescaled) -> str:
     grams = plain(round(event.amount.share * 1000, 3))
     return f"worked out by lot {event.lot}: {grams} g a kg of meat, says {event.who}"
@@ -92,6 +101,7 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.Blocked: ("blocked", lambda event: event.text),
     ev.TippedUnaccepted: ("unaccepted", _unaccepted),
     ev.Voided: ("voided", _voided),
+    ev.TippedInWord: ("not tipped", _in_word),
     ev.Reopened: ("reopened", lambda event: event.reason),
     ev.Skipped: ("skipped", lambda event: f"left for the end by {event.who}: {event.reason}"),
     ev.RequiredMissing: (

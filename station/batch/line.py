@@ -58,6 +58,11 @@ class Load:
     seen_in: bool = False
 
     @property
+    def was_accepted(self) -> bool:
+        """Whether a weighing accepted it, or a typed figure did; not a word that it went in."""
+        return self.gross_g > 0 or self.by_hand is not None
+
+    @property
     def actual_g(self) -> Decimal:
         """Net less what clings to the vessel; nothing where the amount is unknown."""
         return (self.net_g or Decimal(0)) - (self.residue_g or Decimal(0))
@@ -218,6 +223,15 @@ class Line:
     @property
     def standing(self) -> tuple[Load, ...]:
         return tuple(load for load in self.loads if not load.tipped)
+
+    @property
+    def last_said_tipped(self) -> tuple[Load, ...]:
+        """What was last called tipped, all of it at once, where that is one person's word."""
+        last = self.loads[-1] if self.loads else None
+        if last is None or not last.tipped:
+            return ()
+        found = [load for load in self.loads if load.tipped_at == last.tipped_at]
+        return () if any(load.seen_in for load in found) else tuple(found)
 
     @property
     def put_off(self) -> bool:

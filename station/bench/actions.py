@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from station.wire import Offer, Snapshot
+from station.wire import FORMULA, Offer, Snapshot
 
 ACTIONS = (
     *("accept", "done", "void", "tip", "who", "vessel", "skip", "in-mix", "as-weighed", "park"),
@@ -60,6 +60,8 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
         return Offer("who", {"name": text})
     if text in shown.vessels:
         return Offer("use", {"vessel": text})
+    if text.startswith(FORMULA):
+        return _formula(text.removeprefix(FORMULA), shown)
     line = shown.line
     if line is not None and shown.role == "meat":
         return Offer("meat-lot", {"line": line, "lot": text}, danger=True)
@@ -68,6 +70,17 @@ def scanned(text: str, shown: Snapshot) -> Offer | Say:
     if shown.net_g is not None:
         return Offer("next-bag", {"line": line, "lot": text}, danger=True)
     return Offer("lot", {"line": line, "lot": text}, danger=not shown.key_first)
+
+
+def _formula(name: str, shown: Snapshot) -> Offer | Say:
+    """To open the formula whose sheet was scanned."""
+    offers = [offer for offer in shown.offers if offer.verb == "open"]
+    for offer in offers:
+        if offer.params.get("formula") == name:
+            return offer
+    if shown.batch is not None and not offers:
+        return Say("a batch is at the bench: close or park it first")
+    return Say(f"{name} does not pass the check" if offers else "say first who is at the bench")
 
 
 def keys_now(shown: Snapshot, keys: Mapping[str, str], looks: str = "") -> tuple[str, ...]:

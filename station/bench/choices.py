@@ -4,7 +4,7 @@ at a time. Pure."""
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from station.wire import Offer, Snapshot
+from station.wire import Form, Offer, Snapshot
 
 MOST = 9
 """As many as there are digits to choose by."""
@@ -18,12 +18,12 @@ class Choices:
     """What is on the screen of it. `asked`: what it is about."""
 
     asked: str
-    offers: tuple[Offer, ...]
+    offers: tuple[Offer | Form, ...]
     size: int = MOST
     page: int = 0
 
     @property
-    def _shown(self) -> tuple[Offer, ...]:
+    def _shown(self) -> tuple[Offer | Form, ...]:
         start = self.page * self.size
         return self.offers[start : start + self.size]
 
@@ -31,7 +31,7 @@ class Choices:
     def _pages(self) -> int:
         return -(-len(self.offers) // self.size)
 
-    def chosen(self, key: str) -> Offer | None:
+    def chosen(self, key: str) -> Offer | Form | None:
         """What a key chooses, or None."""
         if not key.isdigit() or not 0 < int(key) <= len(self._shown):
             return None
@@ -45,7 +45,7 @@ class Choices:
         """What each digit does, each in one line of the screen: what is too long ends in two
         points."""
         found = [
-            _fit(f"{n}{' twice' if offer.danger else ''} {words(offer)}", columns)
+            _fit(f"{n}{_twice(offer)} {words(offer)}", columns)
             for n, offer in enumerate(self._shown, 1)
         ]
         if self._pages > 1:
@@ -53,8 +53,15 @@ class Choices:
         return tuple(found)
 
 
-def words(offer: Offer) -> str:
+def _twice(offer: Offer | Form) -> str:
+    """What is typed is confirmed after it is typed."""
+    return " twice" if isinstance(offer, Offer) and offer.danger else ""
+
+
+def words(offer: Offer | Form) -> str:
     """A call for people: what it means where that says enough, else as the command line has it."""
+    if isinstance(offer, Form):
+        return offer.means
     said = offer.text.removeprefix("station ")
     if not offer.means:
         return said
@@ -69,7 +76,7 @@ def all_now(shown: Snapshot, notes: Sequence[str], rows: int) -> Choices:
     ready = [Offer("note", {"text": text}, means=f"note: {text}") for text in notes]
     first = [offer for offer in offers if offer.key is None]
     last = [offer for offer in offers if offer.key is not None]
-    return Choices("what is to be done?", (*first, *ready, *last), page_size(rows))
+    return Choices("what is to be done?", (*shown.forms, *first, *ready, *last), page_size(rows))
 
 
 def page_size(rows: int) -> int:

@@ -1,4 +1,4 @@
-"""What the display itself asks: a choice from a list, then a weight where the call may have one.
+"""What the display itself asks: a choice from a list, then a number where the call wants one.
 Pure: time comes in with the keys."""
 
 from dataclasses import dataclass, replace
@@ -6,40 +6,70 @@ from dataclasses import dataclass, replace
 from msgspec import structs
 
 from station.bench.choices import Choices
-from station.wire import Offer
+from station.wire import Form, Offer
 
 WAITS_S = 20.0
 """Without a key for so long it is gone."""
-_LONGEST = 6
+_LONGEST = 7
 
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """A weight in kilograms as it is typed, for a call that may have one."""
+    """A number as it is typed, for a call that wants one. `alone`: what the call does without it,
+    empty where it must have one."""
 
     offer: Offer
+    param: str
+    unit: str
+    alone: str = ""
     typed: str = ""
 
     def typed_more(self, key: str) -> "Entry | None":
         """With one key more; None where the key belongs to no number."""
         if key == "backspace":
             return replace(self, typed=self.typed[:-1])
+        if key == "minus" and self.unit == "degC" and not self.typed:
+            return replace(self, typed="-")
         sign = "." if key == "point" else key
         if not (sign.isascii() and sign.isdigit()) and (sign != "." or "." in self.typed):
             return None
         return replace(self, typed=(self.typed + sign)[:_LONGEST])
 
     @property
-    def call(self) -> Offer:
-        """The call with the weight, or without one where nothing was typed."""
-        if not self.typed.strip("."):
-            return self.offer
-        params = {**self.offer.params, "meat": f"{self.typed.rstrip('.')} kg"}
+    def call(self) -> Offer | None:
+        """The call with the number; None where it lacks one."""
+        if not self.typed.strip("-."):
+            return self.offer if self.alone else None
+        params = {**self.offer.params, self.param: f"{self.typed.rstrip('.')} {self.unit}"}
         return structs.replace(self.offer, params=params)
+
+    def lines(self) -> tuple[str, str]:
+        """What is typed so far, and what Enter does with it."""
+        if not self.typed.strip("-."):
+            return f"{self.typed}_ {self.unit}", self.alone or "type it, then Enter"
+        twice = " twice" if self.offer.danger else ""
+        does = "opens it for" if self.offer.verb == "open" else "takes"
+        return f"{self.typed}_ {self.unit}", f"Enter{twice} {does} {self.typed} {self.unit}"
+
+
+def _entry(chosen: Offer | Form) -> Entry | None:
+    """What has to be typed for a choice."""
+    if isinstance(chosen, Form):
+        offer = Offer(chosen.verb, chosen.params, danger=chosen.danger, means=chosen.means)
+        return Entry(offer, chosen.param, chosen.unit)
+    if chosen.verb == "open":
+        return Entry(chosen, "meat", "kg", alone="Enter alone: the meat that arrives")
+    return None
+
+
+def fits(form: Form, call: Offer) -> bool:
+    """Whether a call is that form with its value."""
+    given = {name: value for name, value in call.params.items() if name != form.param}
+    return (form.verb, form.params) == (call.verb, given)
 
 
 class Dialog:
-    """Nothing, a list, or a weight that is typed."""
+    """Nothing, a list, or a number that is typed."""
 
     def __init__(self) -> None:
         self._choices: Choices | None = None
@@ -53,6 +83,10 @@ class Dialog:
     def show(self, choices: Choices, now_s: float) -> None:
         """Show a list."""
         self._choices, self._entry, self._until_s = choices, None, now_s + WAITS_S
+
+    def weigh_in(self, offer: Offer, now_s: float) -> None:
+        """Ask for the weight of a batch that is to be opened."""
+        self._choices, self._entry, self._until_s = None, _entry(offer), now_s + WAITS_S
 
     def close(self) -> None:
         self._choices = self._entry = None
@@ -75,10 +109,11 @@ class Dialog:
         chosen = self._choices.chosen(key)
         if chosen is None:
             self.close()
-        elif chosen.verb == "open":
-            self._choices, self._entry = None, Entry(chosen)
             return None
-        return chosen
+        if (entry := _entry(chosen)) is not None:
+            self._choices, self._entry = None, entry
+            return None
+        return chosen if isinstance(chosen, Offer) else None
 
     def _weigh(self, entry: Entry, key: str, yes: bool) -> Offer | None:
         if yes:
@@ -89,14 +124,13 @@ class Dialog:
     def asked(self) -> str:
         """What it is about."""
         if self._entry is not None:
-            return f"open {self._entry.offer.means}: how much meat, in kg?"
+            if self._entry.offer.verb == "open":
+                return f"open {self._entry.offer.means}: how much meat, in kg?"
+            return f"{self._entry.offer.means}: how many {self._entry.unit}?"
         return self._choices.asked if self._choices else ""
 
     def lines(self, columns: int) -> tuple[str, ...]:
         """What it shows, a line each."""
         if self._entry is not None:
-            opens = f"Enter opens it for {self._entry.typed} kg"
-            if not self._entry.typed:
-                opens = "Enter alone: the meat that arrives"
-            return (f"{self._entry.typed}_ kg", opens)
+            return self._entry.lines()
         return self._choices.lines(columns) if self._choices else ()

@@ -23,7 +23,7 @@ from station.bench.actions import (
 from station.bench.calls import ASKED_S, Calls
 from station.bench.choices import Choices, all_now, page_size, words
 from station.bench.connection import Connection
-from station.bench.dialog import Dialog
+from station.bench.dialog import Dialog, fits
 from station.bench.face import Words, face, inverse, page_rows
 from station.bench.keys import KeyReader, Press, Scan
 from station.bench.outside import OutsideSignal
@@ -157,7 +157,11 @@ class Screen:
         """A label of a person or a vessel says so at once; any other is a lot only when it is
         scanned twice."""
         call = scanned(text, self._shown)
-        if isinstance(call, Say) or not call.danger:
+        if isinstance(call, Offer) and call.verb == "open":
+            self._look_until = 0.0
+            self._dialog.weigh_in(call, time.monotonic())
+            self._paint()
+        elif isinstance(call, Say) or not call.danger:
             self._act(call)
         else:
             what = f"{call.verb} {text}"
@@ -222,6 +226,7 @@ class Screen:
         if call is None:
             return
         stays = call.verb in ("open", "note") or call in (*self._shown.offers, *self._answers)
+        stays |= any(fits(form, call) for form in self._shown.forms)
         self._act(call if stays else Say("that cannot be done any more"))
 
     def _twice(self, wanted: Wanted, label: str) -> None:

@@ -17,6 +17,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "bench": ("station.cli.bench:bench", "The display at the bench: one word, one number."),
     "follow": ("station.cli.verbs:follow", READING["follow"].help),
     "state": ("station.cli.verbs:state", READING["state"].help),
+    "way-back": ("station.cli.verbs:way_back", READING["way-back"].help),
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
@@ -38,7 +39,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),
     ),
     "When something went wrong": (
-        *("void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
+        *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
     ),
     "After the batch": ("audit",),
     "Upkeep": ("doctor", "ledger", "manual", "completion"),

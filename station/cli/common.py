@@ -4,7 +4,7 @@ import json
 import shutil
 import sys
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -89,11 +89,15 @@ def say(text: str = "", err: bool = False) -> None:
     click.echo("\n".join(shown(line) for line in text.split("\n")), err=err)
 
 
-def fail(sentence: str, next_step: str, status: int) -> NoReturn:
-    """One sentence, the next step, and out."""
+def fail(
+    sentence: str, next_step: str, status: int, answers: Sequence[Mapping[str, Any]] = ()
+) -> NoReturn:
+    """One sentence, the next step, the commands that answer it where it is a question, and out."""
     say(f"station: {sentence}", err=True)
     if next_step:
         say(f"  next: {next_step}", err=True)
+    for text in filter(None, (answer.get("text") for answer in answers)):
+        say(f"  {text}", err=True)
     sys.exit(status)
 
 
@@ -128,9 +132,9 @@ def client(path: Path, timeout_s: float = 30.0, as_json: bool = False) -> Iterat
     except ClientError as error:
         if as_json:
             told = {"message": error.sentence, "next": error.next, "reason": error.reason}
-            print_json({"error": told})
+            print_json({"error": {**told, "offers": [dict(offer) for offer in error.offers]}})
         wrong = error.code in (-32602, -32601)
-        fail(error.sentence, error.next, WRONG_USE if wrong else CANNOT)
+        fail(error.sentence, error.next, WRONG_USE if wrong else CANNOT, error.offers)
 
 
 def print_line(text: str, indent: str = "") -> None:

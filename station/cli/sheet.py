@@ -5,10 +5,12 @@ from pathlib import Path
 
 import click
 import msgspec
+import segno
 
 from station.audit.rows import TargetLine, TargetSheet, TargetStep
 from station.audit.targets import NoPlan, target_sheet
 from station.cli.common import (
+    CANNOT,
     NO,
     WRONG_USE,
     config_option,
@@ -25,6 +27,7 @@ from station.opening import bench_rules, planned_meat, sealed
 from station.resources import Config
 from station.settings import load_settings
 from station.weighing.commands import Refusal
+from station.wire import FORMULA
 
 WIDE = 80
 
@@ -32,9 +35,14 @@ WIDE = 80
 @click.command(epilog='Example: station formula sheet garlic-ring.toml --meat "12 kg"')
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 @click.option("--meat", required=True, help="The weight of the meat block.")
+@click.option(
+    "--code",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the code, as SVG, that opens the formula at the bench when it is scanned.",
+)
 @config_option
 @json_option
-def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
+def sheet(file: Path, meat: str, code: Path | None, config: Path | None, as_json: bool) -> None:
     """The targets of FILE for so much meat, on one page: for the wall, and for a power cut.
 
     A formula that breaks a limit gets no sheet; exit status 1.
@@ -47,10 +55,24 @@ def sheet(file: Path, meat: str, config: Path | None, as_json: bool) -> None:
         fail(refusal.sentence, refusal.next, WRONG_USE)
     except NoPlan as error:
         fail(str(error), "plan less, or in more batches", NO)
+    if code is not None:
+        _write_code(code, file.stem)
     if as_json:
         print_json(msgspec.to_builtins(found))
     else:
         say("\n".join(page(found)))
+
+
+def _write_code(path: Path, formula: str) -> None:
+    """The code that a scanner at the bench types as `formula NAME`: a file of its own, since
+    letters on paper are no squares."""
+    try:
+        with path.open("xb") as file:
+            segno.make(f"{FORMULA}{formula}", micro=False).save(file, kind="svg", scale=4)
+    except FileExistsError:
+        fail(f"{path} is there already", "name another file", WRONG_USE)
+    except OSError as error:
+        fail(f"{path} cannot be written: {error.strerror}", "name another file", CANNOT)
 
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:

@@ -1,15 +1,17 @@
 """The verbs that are methods of the socket, made from its table of words."""
 
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import click
 import msgspec
 
-from station.cli.common import client, json_option, print_json, print_line, say, socket_option
+from station.cli.common import NO, client, json_option, print_json, print_line, say, socket_option
 from station.client import Client
 from station.weighing.commands import METHODS, READING, Method, Param
-from station.wire import Snapshot, read_change
+from station.wire import Snapshot, WayBack, read_change
 
 LOOKS_S = 5.0
 """Seconds for an answer about what is so now: it waits for no ledger."""
@@ -29,7 +31,9 @@ def verb(method: Method, name: str | None = None) -> click.Command:
             say(result["answer"])
 
     command = click.command(
-        name or method.name, help=method.help, epilog=f"Example: {method.example}"
+        name or method.name,
+        help="\n\n".join(filter(None, (method.help, method.about))),
+        epilog=f"Example: {method.example}",
     )(json_option(socket_option(run)))
     command.params = [_parameter(method, param) for param in method.params] + command.params
     return command
@@ -76,6 +80,53 @@ def state(socket: Path, as_json: bool) -> None:
 @json_option
 def follow(socket: Path, as_json: bool) -> None:
     follow_lines(socket, as_json)
+
+
+@click.command("way-back", epilog=f"Example: {READING['way-back'].example}")
+@click.argument("batch", required=False)
+@click.option("--meat", help="The meat that is at hand: what stays over with it.")
+@socket_option
+@json_option
+def way_back(socket: Path, as_json: bool, batch: str | None, meat: str | None) -> None:
+    """Work out how too much in the mix is made right again; nothing is done.
+
+    The least more meat by which nothing is over, and what every other line lacks then. Exit status
+    1 says that no meat is enough.
+    """
+    asked = {key: value for key, value in (("batch", batch), ("meat", meat)) if value is not None}
+    with client(socket, LOOKS_S, as_json) as station:
+        found = station.call("way-back", asked)
+        try:
+            told = msgspec.convert(found, WayBack)
+        except msgspec.ValidationError:
+            raise station.strange() from None
+    if as_json:
+        print_json(found)
+    else:
+        for line in way_back_lines(told):
+            say(line)
+    sys.exit(0 if told.possible else NO)
+
+
+def way_back_lines(told: WayBack) -> Iterator[str]:
+    """The way back as a person reads it."""
+    for over in told.over:
+        yield f"{over.line}: {over.actual_g} g is in the mix, {over.upper_g} g at most"
+    if told.stays_over is not None:
+        for over in told.stays_over:
+            yield f"with that meat {over.line} stays over: {over.actual_g} of {over.upper_g} g"
+        if not told.stays_over:
+            yield "with that meat nothing is over"
+    if not told.possible:
+        yield f"no way back by meat: {told.why_not}"
+    elif told.add_meat_g == "0":
+        yield f"nothing is over; {told.meat_g} g of meat are enough"
+    else:
+        yield f"weigh {told.add_meat_g} g more meat, {told.meat_g} g in all; after that"
+        for top in told.top_up:
+            yield f"  {top.line}: {top.add_g} g more, to {top.target_g} g"
+        if not told.top_up:
+            yield "  nothing has to be topped up"
 
 
 def follow_lines(socket: Path, as_json: bool) -> None:

@@ -44,7 +44,9 @@ class State(Enum):
 
 class LoadWatch:
     """Follows the load of one pan. `held` is what last settled there; `placed_g` the gross at which
-    it first did, None once a person named it; `lift` waits until it is handled."""
+    it first did, None once a person named it; `recorded_g` the gross up to which what was poured
+    into it since is on record, though it is not the vessel of the weighing; `lift` waits until it
+    is handled."""
 
     def __init__(self, scale: Scale) -> None:
         self._near_g, self._division_g = scale.near_g, scale.division_g
@@ -55,6 +57,7 @@ class LoadWatch:
         self._last_g: Decimal | None = None
         self._empty_g = Decimal(0)
         self.placed_g: Decimal | None = None
+        self.recorded_g: Decimal | None = None
         self.lift: Lift | None = None
         self.key = KeyWatch(scale)
 
@@ -65,7 +68,7 @@ class LoadWatch:
     def forget(self) -> None:
         """Nothing is held: it left, or readings are missing and nobody saw what became of it."""
         self.state = State.EMPTY
-        self.held = self._last_g = self.placed_g = None
+        self.held = self._last_g = self.placed_g = self.recorded_g = None
         self.key.void()
 
     def again(self, now_s: float) -> None:
@@ -109,10 +112,10 @@ class LoadWatch:
             self.lift = self._unbelieved(self.held)
             self.forget()
         if self.held is None:
-            self.placed_g = gross
+            self.placed_g = self.recorded_g = gross
         elif self._is_another(self.held, gross, task):
             self.lift = self._unbelieved(self.held)
-            self.placed_g = gross
+            self.placed_g = self.recorded_g = gross
         self.state, self.held = State.SEATED, settled
         self._held_s = now_s
         self.key.settles(gross, task)
@@ -125,7 +128,14 @@ class LoadWatch:
             stayed = max(gross_g - self._empty_g, Decimal(0))  # spilt, and not in the vessel
             pressed = self.key.pressed
             self.lift = Lift(
-                self.held, at_once, stayed, pressed, jumped, self._last_g, self.placed_g
+                self.held,
+                at_once,
+                stayed,
+                pressed,
+                jumped,
+                self._last_g,
+                self.placed_g,
+                self.recorded_g,
             )
         self.forget()
 
@@ -138,7 +148,9 @@ class LoadWatch:
 
     def _unbelieved(self, held: Settled) -> Lift:
         """A lift that accepts nothing, whatever was shown before it."""
-        return Lift(held, False, Decimal(0), False, False, self._last_g, self.placed_g)
+        return Lift(
+            held, False, Decimal(0), False, False, self._last_g, self.placed_g, self.recorded_g
+        )
 
     def _is_another(self, held: Settled, gross_g: Decimal, task: Task | None) -> bool:
         """Less than the empty vessel weighs: it was lifted, and something else stands here. What

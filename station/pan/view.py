@@ -68,7 +68,8 @@ class Lift:
     """The pan has emptied: what was last settled on it, whether the fall came at once (so that the
     weight is the lifted one's), what stayed on the pan, whether a key or a jump was pending.
     `last_g`: what was on it just before, unsettled, where that was clearly more. `placed_g`: the
-    gross at which it had first settled, None once a person named it.
+    gross at which it had first settled, None once a person named it; `recorded_g`: up to which what
+    was poured into it since is on record.
     """
 
     held: Settled
@@ -78,6 +79,7 @@ class Lift:
     jumped: bool
     last_g: Decimal | None = None
     placed_g: Decimal | None = None
+    recorded_g: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +110,8 @@ class Pan:
     """What the watch says now, as a value for a decision.
 
     `held`: what is on it as it last settled, however it moves now. `placed_g`: the gross at which
-    what is on it first settled, None once a person named it.
+    what is on it first settled, None once a person named it; `recorded_g`: up to which gross what
+    was poured into it since is on record, though it is not the vessel of the weighing.
     `falling`: it is being lifted. `resumed`: it was there when the station started. `gap_from_g`:
     the gross before readings were missing; `gap_broken`: another one was seen since. `short_g`: how
     far under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted
@@ -134,6 +137,7 @@ class Pan:
     stayed_on: bool
     tipped_line: str | None
     placed_g: Decimal | None
+    recorded_g: Decimal | None
     falling: bool
     resumed: bool
     gap_from_g: Decimal | None

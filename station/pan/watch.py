@@ -111,9 +111,14 @@ class PanWatch:
         self._gap.explain()
         self._touch()
 
+    def poured_recorded(self) -> None:
+        """What was poured into another vessel than the weighing's is on record so far."""
+        self._load.recorded_g = self._load.held.gross_g if self._load.held else None
+        self._touch()
+
     def explain_vessel(self) -> None:
         """A person says that this is the vessel of the weighing, whatever it weighs like."""
-        self._load.placed_g = None
+        self._load.placed_g = self._load.recorded_g = None
         self._gap.explain()
         self._touch()
 
@@ -298,6 +303,7 @@ class PanWatch:
             jump=self._jumps.jump,
             lift=load.lift,
             placed_g=load.placed_g,
+            recorded_g=load.recorded_g,
             falling=load.state in (State.FALLING, State.GONE),
             resumed=gap.resumed,
             gap_from_g=gap.from_g,

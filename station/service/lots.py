@@ -151,5 +151,5 @@ def _ask_which(bench: Bench, params: Params, label: gs1.Label) -> None:
     given.pop("contains", None)
     offers = [Offer("lot", {**given, "product": p.name}, danger=True, means=p.says) for p in choice]
     which = "is it this?" if coded else "which product is it?"
-    step = "say yes, or --contains" if coded else "say which, or --contains"
+    step = "say yes, or type its strength" if coded else "say which, or type its strength"
     raise Refusal("which-product", f"{bag}: {which}", step, line.name, offers)

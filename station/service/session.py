@@ -10,6 +10,7 @@ from typing import Any
 
 import msgspec
 
+from station.service import back
 from station.service.around import Bench
 from station.service.methods import call
 from station.service.snapshot import offer_as_sent
@@ -106,6 +107,8 @@ class Session:
             raise RpcError(-32602, f"{method} has no parameters", "leave them out", "bad-params")
         if method == "state":
             return desk.snapshot
+        if method == "way-back":
+            return back.told(self._bench, params)
         if method == "follow":
             self._shown = desk.snapshot  # first: what waits to be shown is no change after it
             if self._sender is None:

@@ -17,7 +17,7 @@ from station.pan.view import Pan
 from station.units import plain, shown
 from station.weighing.acceptance import key_first
 from station.weighing.closing import unfinished_names
-from station.weighing.commands import Offer
+from station.weighing.commands import Form, Offer
 from station.weighing.facts import Facts
 from station.weighing.sight import Sight
 from station.weighing.words import Guide
@@ -49,6 +49,7 @@ def snapshot(
         next=told.next,
         asks=_ask(told),
         offers=tuple(offer_as_sent(offer) for offer in told.offers),
+        forms=tuple(form_as_sent(form) for form in told.forms),
         lots_wanted=sight.facts.unopened if told.phase == "additions" else (),
         net_g=_text(told.net_g),
         target_g=_text(told.target_g),
@@ -117,6 +118,11 @@ def offer_as_sent(offer: Offer) -> wire.Offer:
     return wire.Offer(
         offer.verb, dict(offer.params), offer.text, offer.key, offer.danger, offer.means
     )
+
+
+def form_as_sent(form: Form) -> wire.Form:
+    """A call that lacks a value, as clients hear of it."""
+    return wire.Form(form.verb, dict(form.params), form.param, form.unit, form.means, form.danger)
 
 
 def _ask(told: Guide) -> wire.Ask | None:

@@ -109,7 +109,7 @@ def _second_saw(look: Look, second: str) -> Decision:
     second_person(batch, line.name, second, f"what left the vessel of {line.name}")
     if not line.in_doubt:
         what = f"nothing of {line.name} is in doubt"
-        raise Refusal("no-doubt", what, "accept it without --second", line.name)
+        raise Refusal("no-doubt", what, "accept it alone", line.name)
     settled = ev.DoubtSettled(line.name, "second person", "seen", batch.who, second)
     answer = f"{second} saw where {plain(line.in_doubt_g)} g of {line.name} went"
     return Decision((settled,), happened=True, answer=answer)

@@ -103,8 +103,8 @@ def vessel_troubles(facts: Facts, batch: Batch, line: Line, pan: Pan) -> list[Tr
         what = f"{shown(missing, pan.scale.division_g)} g less than when lifted"
         what += f": {line.name.upper()} in the mix?"
         if gross < line.tare.tare_g - near:  # of an earlier bag too
-            return [Trouble("vessel", what, "tip --unaccepted if it is, else void", "gone")]
-        step = "tip --unaccepted if it is, accept if it went back"
+            return [Trouble("vessel", what, "say that it is, or void", "gone")]
+        step = "say that it is, or that it went back"
         return [Trouble("vessel", what, step, "missing")]
     return []
 

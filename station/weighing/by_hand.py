@@ -13,15 +13,16 @@ from station.units import plain, shown
 from station.weighing import commands as do
 from station.weighing.acceptance import accepted, key_first
 from station.weighing.additions import must_be_open_to
-from station.weighing.commands import Decision, Refusal
+from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
 from station.weighing.facts import Facts
 from station.weighing.meat import may_take
+from station.weighing.offering import MORE_WENT_IN, more_went_in, went_in
 from station.weighing.people import second_person
 from station.weighing.sight import Pans, Sight
 from station.weighing.tubs import must_be_free
 
-_DEAD = frozenset({"link", "stale", "error"})
+DEAD = frozenset({"link", "stale", "error"})
 """Why a scale cannot be read at all; every other trouble is mended at the scale."""
 
 
@@ -58,7 +59,7 @@ def by_hand(sight: Sight, command: do.ByHand) -> Decision:
     under_way = found.tare.scale if isinstance(found, Line) and found.tare else None
     for name in () if command.in_mix else dict.fromkeys((scale.name, under_way)):
         pan = pans.get(name or "")
-        if pan is not None and not {trouble.reason for trouble in pan.troubles} & _DEAD:
+        if pan is not None and not {trouble.reason for trouble in pan.troubles} & DEAD:
             step = "weigh it there"
             if pan.troubles:
                 step = f"first: {pan.troubles[0].next}"
@@ -110,21 +111,28 @@ def _meat(
     return Decision((event,), answer=f"{plain(command.net_g)} g of {meat.name}, by hand")
 
 
+def _in_the_mix(command: do.ByHand) -> Offer:
+    """The same figure, of what is in the mix already."""
+    params = {"line": command.line, "net": f"{plain(command.net_g)} g", "scale": command.scale}
+    params |= {"reason": command.reason, **({"second": command.second} if command.second else {})}
+    return Offer("by-hand", {**params, "in_mix": True}, danger=True, means="it is in the mix")
+
+
 def _in_mix(
     batch: Batch, line: Line, scale: Scale, command: do.ByHand, typed: ev.ByHand, pans: Pans
 ) -> Decision:
     """What is in the mix already, as a person read it."""
     if line.standing:
-        step = "tip it; --in-mix is for what was not accepted"
+        step = "tip it: it was accepted"
         raise Refusal("stands", f"{line.name} stands, weighed", step, line.name)
     if line.loads and line.tare is None and not lacking(batch, line):
         what = f"{line.name} is in the mix already"
-        step = "go on; if more went in on top, say tip --more"
-        raise Refusal("blocked-again", what, step, line.name)
+        raise Refusal("blocked-again", what, MORE_WENT_IN, line.name, [more_went_in(line.name)])
     seen = _seen_g(line, pans)
     if seen is not None and seen - command.net_g > scale.near_g:
         what = f"{plain(seen)} g of {line.name} were seen in its vessel"
-        raise Refusal("seen-more", what, "say tip --unaccepted: that records it", line.name)
+        step = "say that it went in unaccepted: that records it"
+        raise Refusal("seen-more", what, step, line.name, [went_in(line.name)])
     event = ev.TippedUnaccepted(
         line=line.name,
         net_g=command.net_g,
@@ -169,8 +177,9 @@ def _accept(
         raise Refusal(
             side,
             f"{line.name} {plain(net)} g is {side} its limits, {low} to {high} g",
-            "take out or pour on, and read it again; --in-mix if it is in the mix",
+            "take out or pour on, and read it again; or it is in the mix",
             line.name,
+            [_in_the_mix(command)],
         )
     vessel, tare = _vessel(facts.station, line)
     _not_seen_empty(facts.station, line, vessel, command.net_g, pans)

@@ -99,7 +99,7 @@ def close(sight: Sight, command: do.Close) -> Decision:
     for line in batch.lines.values():
         if words := by_word(batch, line):
             what = f"only {words[-1].who} says that {line.name} is in the mix"
-            step = f"put its empty vessel on {words[-1].scale}, or say tip with --second NAME"
+            step = f"put its empty vessel on {words[-1].scale}, or let a second person say so"
             raise Refusal("unseen", what, step, line.name, saw_it_go_in(batch, line))
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
 

@@ -21,8 +21,10 @@ from station.weighing import (  # each enters its deciders
     mix,
     naming,
     orders,
+    reopening,
     seen,
     tubs,
+    voiding,
 )
 from station.weighing import commands as do
 from station.weighing.commands import Command, Decision, Refusal
@@ -31,7 +33,8 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(batches, by_hand, closing, jar, keys),
-    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, seen, tubs),
+    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, tubs),
+    *(voiding,),
 )
 """The modules that decide."""
 

@@ -13,6 +13,7 @@ from station.batch.overview import Row, rows
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel
+from station.batch.way_back import WayBack, way_back
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
 from station.metrology.scale import Scale
@@ -106,6 +107,11 @@ class Facts:
         )
 
     @cached_property
+    def way_back(self) -> WayBack | None:
+        """What would make the batch at the bench right again."""
+        return None if self.batch is None else way_back(self.batch)
+
+    @cached_property
     def overview(self) -> tuple[Row, ...]:
         """Every line and step of the batch at the bench."""
         return () if self.batch is None else rows(self.batch)
@@ -166,8 +172,7 @@ class Facts:
         """The batch at the bench. Raises `Refusal`."""
         batch = self.station.open
         if batch is None:
-            step = 'station open FORMULA --meat "12 kg" --who NAME'
-            raise Refusal("no-batch", "no batch is open", step)
+            raise Refusal("no-batch", "no batch is open", "open one")
         return batch
 
     def line(self, name: str) -> Line | MeatLine:

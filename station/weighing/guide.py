@@ -9,7 +9,9 @@ from station.batch.state import Batch
 from station.batch.timing import Timing, timing
 from station.formula.model import Step
 from station.pan.view import Trouble
-from station.units import shown
+from station.units import plain, shown
+from station.weighing.facts import Facts
+from station.weighing.forms import forms
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
 from station.weighing.offers import Menu, asked, offered
@@ -32,7 +34,8 @@ def guide(
         ask = asked(sight, told.line, told.troubles)
     if ask is not None:
         told = replace(told, word="ANSWER")
-    return replace(told, asks=ask, offers=tuple(offered(sight, told.line, ask, menu)))
+    can = tuple(offered(sight, told.line, ask, menu))
+    return replace(told, asks=ask, offers=can, forms=forms(sight, told.line))
 
 
 def _guide(sight: Sight, now: str) -> Guide:
@@ -44,7 +47,7 @@ def _guide(sight: Sight, now: str) -> Guide:
     if batch is None:
         unwell = [pan.troubles[0].sentence for pan in pans.values() if pan.troubles]
         sentence = "; ".join(["no batch is at the bench", *unwell])
-        step = 'station open FORMULA --meat "12 kg" --who NAME'
+        step = "open a batch" if station.last_who else "say who is here, then open a batch"
         if station.parked:
             step = f"take-up {', '.join(station.parked)}, or open another"
         return Guide(None, "READY", sentence, step)
@@ -59,9 +62,9 @@ def _guide(sight: Sight, now: str) -> Guide:
         if stands:
             sentence = f"{reason}; standing: {', '.join(stands)}"
             return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
-        step = "more meat, or abandon after review"
+        step = _out_of_hold(facts)
         if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
-            step = f'station void "{doubted}" WHY --second NAME, or weigh its jar'
+            step = f"a second person says where the {doubted} went, or its jar is weighed"
         return Guide("on hold", "ON HOLD", reason, step)
     if facts.phase == "additions" and facts.unopened:
         return _bag(batch, facts.unopened[0], name)
@@ -72,12 +75,22 @@ def _guide(sight: Sight, now: str) -> Guide:
     return addition(sight, batch, batch.lines[name])
 
 
+def _out_of_hold(facts: Facts) -> str:
+    """How much meat ends the hold, where meat does."""
+    back = facts.way_back
+    if back is None or not back.over:
+        return "abandon it after review, or let more meat and what is lacking bring it back"
+    if back.add_meat_g is None:
+        return f"{back.why_not}; abandon after review"
+    return f"{plain(back.add_meat_g)} g more meat end it, or abandon after review"
+
+
 def _bag(batch: Batch, wanted: str, turn: str | None) -> Guide:
     """A bag is asked for before anything is weighed in: another strength changes the salt."""
     sentence = f"{wanted}: open its lot, with the strength on the bag"
     if turn not in (None, wanted):
         sentence = f"before {turn}, {sentence}"
-    step = f'station lot open "{wanted}" LOT --contains "AGENT=SHARE"'
+    step = "scan its label, or type lot and strength: station lot open"
     return Guide("additions", "DO", sentence, step, wanted, _role(batch, wanted))
 
 

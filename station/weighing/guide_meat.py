@@ -40,7 +40,7 @@ def meat(sight: Sight, batch: Batch, line: MeatLine) -> Guide:
         sentence = f"{target}: which tub?"
         step = "set it down empty, or use TUB"
         if not tubs:
-            step = f"record one: station vessel NAME {scale.name}"
+            step = f"set one down empty on {scale.name}, and record it"
         ask = Ask(sentence, vessels(tubs)) if tubs and pan.loaded else None
         return replace(told, word="SET DOWN", sentence=sentence, next=step, asks=ask)
     if (other := other_tub(sight, line)) is not None:

@@ -69,7 +69,7 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
     raise Refusal(
         "other-strength",
         f"the bag {command.lot} says {bag} % {differs}, {whose} {meant} %",
-        "send it back, or lot with --rescale",
+        "send it back, or work line and salt out by it",
         line.name,
     )
 
@@ -82,7 +82,7 @@ def review_lot(sight: Sight, command: do.ReviewLot) -> Decision:
     lot = line.lots.get(command.lot)
     if lot is None or not lot.before:
         what = f"of lot {command.lot} of {line.name} one strength was told"
-        raise Refusal("told-once", what, "tell another with lot open and --second", line.name)
+        raise Refusal("told-once", what, "tell the other strength first", line.name)
     second_person(batch, line.name, command.second, f"the review of lot {command.lot}")
     assert command.second is not None
     event = ev.LotReviewed(

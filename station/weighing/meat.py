@@ -10,6 +10,7 @@ from station.batch.line import MeatLine
 from station.batch.preview import line_warnings
 from station.batch.progress import phase
 from station.batch.state import Batch, Vessel
+from station.batch.way_back import too_much
 from station.formula.bands import MEAT
 from station.pan.view import Pan
 from station.units import plain, shown
@@ -30,17 +31,17 @@ PLAN_TOLERANCE = Fraction(5, 100)
 
 
 def may_take(batch: Batch, meat: MeatLine) -> None:
-    """Raise unless a load of this meat may be taken now: before its end, on hold, and until a
-    limited line is in the mix."""
+    """Raise unless a load of this meat may be taken now: before its end, until a limited line is in
+    the mix, on hold, and where more of something is in than the meat bears."""
     cured = any(
         batch.limited(line.name) and any(load.tipped for load in line.loads)
         for line in batch.lines.values()
     )
-    if meat.ended and cured and phase(batch) != "on hold":
+    if meat.ended and cured and phase(batch) != "on hold" and not too_much(batch):
         raise Refusal(
             "meat-ended",
             f"{meat.name} is ended",
-            "with the cure in, more meat is the way out of a hold only",
+            "with the cure in, more meat is the way back from too much only",
             meat.name,
         )
 
@@ -115,14 +116,14 @@ def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
         raise Refusal(
             "no-meat",
             f"no {meat.name} was weighed",
-            "weigh it, or end --sure",
+            "weigh it, or end it all the same",
             meat.name,
             [really],
         )
     last = all(other.ended for other in batch.meats.values() if other.name != meat.name)
     plan = batch.plan_g
     if plan and not sure and not last and (off_share := _off_share(batch, meat, plan)):
-        step = "a tub forgotten, or counted twice? if it is right, end again with --sure"
+        step = "a tub forgotten, or counted twice? if it is right, end it again"
         raise Refusal("off-share", f"{off_share} of the plan", step, meat.name, [really])
     events: list[ev.Event] = [ev.MeatEnded(meat.name, meat.net_g, batch.who, sure)]
     if last:
@@ -141,13 +142,13 @@ def _doubt_of_all(batch: Batch) -> tuple[str, str, str] | None:
     if not batch.opened.plan_g:
         off_shares = [_off_share(batch, meat, batch.meat_g) for meat in batch.meats.values()]
         what = "; ".join([f"{meat_g} g of meat: is that all?", *filter(None, off_shares)])
-        return "all-meat", what, "weigh the rest, or end --sure"
+        return "all-meat", what, "weigh the rest, or end it again"
     off = Fraction(batch.meat_g) / Fraction(batch.opened.plan_g) - 1
     if abs(off) <= PLAN_TOLERANCE:
         return None
     what = f"{meat_g} g of meat is {plain(round(abs(off) * 100, 1))} %"
     what += f" {'more' if off > 0 else 'less'} than the plan's {plain(batch.opened.plan_g)} g"
-    return "off-plan", what, "a tub counted as meat? if it is right, end again with --sure"
+    return "off-plan", what, "a tub counted as meat? if it is right, end it again"
 
 
 def share_warnings(batch: Batch) -> list[ev.Event]:

@@ -12,7 +12,7 @@ from station.batch.plan import mix_g
 from station.batch.state import Batch
 from station.pan.view import Pan
 from station.weighing import commands as do
-from station.weighing import mix, tubs
+from station.weighing import reopening, tubs, voiding
 from station.weighing.commands import Command
 from station.weighing.devices import is_new
 from station.weighing.lateness import lag_seen
@@ -48,7 +48,7 @@ def notice(sight: Sight, scales: Collection[str]) -> Command | None:
 def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
     """What wants a decision whether a batch is at the bench or not."""
     for pan in pans:
-        if whose := mix.undershot_in(sight.station, pan):
+        if whose := reopening.undershot_in(sight.station, pan):
             return do.SeeUndershot(pan.scale.name, whose[0], last=len(whose) == 1)
     for pan in pans:
         if (tub := tubs.seen_tub(sight, pan)) is not None:
@@ -64,10 +64,12 @@ def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
 
 def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | None:
     if line.voiding is not None:
-        if mix.voidable(line, sight.pans):
+        if voiding.voidable(line, sight.pans):
             return do.SeeVoidable(line.name)
         there = sight.pans.get(line.tare.scale) if line.tare and not line.tare.onto else None
-        return do.SeeLift(line.name, there.scale.name) if there and there.lift else None
+        if there is None or there.scale.name not in scales:
+            return None
+        return do.SeeLift(line.name, there.scale.name) if there.lift else _content(sight, line)
     if line.tare is None or line.tare.scale not in scales:
         return None
     return _weighing(sight, line)
@@ -93,18 +95,29 @@ def _weighing(sight: Sight, line: Line) -> Command | None:
     look = sight.look(line)
     if (other := _other_vessel(look)) is not None:
         return other
+    if look.batch.limited(line.name) and look.poured_elsewhere_g > pan.scale.near_g:
+        return do.SeePouredElsewhere(line.name, pan.scale.name)
     net = look.settled_g
     if net is None or not pan.loaded:
         return None
-    if look.batch.limited(line.name) and not line.tare.onto and _is_new(look):
-        assert pan.settled is not None
-        return do.SeeContent(line.name, pan.settled)
+    if (content := _content(sight, line)) is not None:
+        return content
     if look.troubles:
         return None
     over = net > look.limits().accept_upper
     if over and (line.over_g is None or net > line.over_g + pan.scale.near_g):
         return do.SeeOver(line.name, net)
     return None
+
+
+def _content(sight: Sight, line: Line) -> Command | None:
+    """Another weight in the vessel of a limited line than the one on record."""
+    look = sight.look(line)
+    if look.settled is None or look.pan is None or not look.pan.loaded:
+        return None
+    if not look.batch.limited(line.name) or line.tare is None or line.tare.onto:
+        return None
+    return do.SeeContent(line.name, look.settled) if _is_new(look) else None
 
 
 def _other_vessel(look: Look) -> Command | None:

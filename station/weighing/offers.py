@@ -9,12 +9,15 @@ from dataclasses import dataclass, replace
 from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
+from station.batch.way_back import too_much
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
 from station.weighing.people import others
 from station.weighing.proofs import proofs
+from station.weighing.retracting import takes_back
 from station.weighing.sight import Look, Sight
+from station.weighing.vessels import new_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,22 @@ def vessels(names: Iterable[str], line: str | None = None) -> tuple[Offer, ...]:
     )
 
 
+def new_vessels(sight: Sight) -> list[Offer]:
+    """To put what stands on a scale on record as an empty vessel, by the next name of its kind."""
+    return [
+        Offer(
+            "vessel",
+            {"name": name, "scale": pan.scale.name},
+            danger=True,
+            means=f"what is on {pan.scale.name} is {name}, empty: record it",
+        )
+        for pan in sight.pans.values()
+        if pan.loaded and pan.settled is not None and not pan.troubles
+        if sight.station.weighed_on(pan.scale.name) is None
+        and (name := new_name(sight.station.vessels.values(), pan.scale))
+    ]
+
+
 def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list[Offer]:
     """All that can be done now, the answers to a question first. `name`: the line or step that is
     shown."""
@@ -142,6 +161,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
             found.append(Offer("step", {"name": name}, "accept"))
         found += _tips(batch)
         found += _ends(sight, batch, name)
+    found += new_vessels(sight)
     found += _next_person(sight, menu.people)
     return _once(found)
 
@@ -262,11 +282,14 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     last = name is None or (line is not None and line.put_off)
     if facts.phase == "additions" and last and not facts.under_way:
         found.append(Offer("close", {"named": []}, "done", danger=True))
-    if facts.phase == "on hold" and facts.stands is None and not facts.under_way:
+    held = facts.phase == "on hold"
+    if facts.stands is None and not facts.under_way and (held or (last and too_much(batch))):
         for meat in batch.meats.values():  # more meat is a way out
             found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
+    if held and facts.stands is None and not facts.under_way:
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     found += proofs(sight, batch)
+    found += takes_back(sight, batch)
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))
     return found

@@ -15,10 +15,10 @@ def second_person(batch: Batch, line: str, second: str | None, what: str) -> Non
     cure, and for the meat that a cure's limit hangs on."""
     if second is None:
         sentence = f"{what} wants a second person to read it"
-        raise Refusal("second-wanted", sentence, "say --second NAME", line)
+        raise Refusal("second-wanted", sentence, "let somebody else say so too", line)
     if bare(second) == bare(batch.who):
         sentence = f"{batch.who} is at the bench: the second must be another"
-        raise Refusal("same-person", sentence, "say --second NAME", line)
+        raise Refusal("same-person", sentence, "name somebody else", line)
     if second not in batch.opened.people:
         people = ", ".join(batch.opened.people)
         raise Refusal("unknown-person", f"{second} is not on the list", f"one of {people}", line)

@@ -3,6 +3,7 @@
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.weighing.commands import WHY, Offer
+from station.weighing.offering import more_went_in
 from station.weighing.people import others
 from station.weighing.sight import Sight
 
@@ -15,8 +16,7 @@ def proofs(sight: Sight, batch: Batch) -> list[Offer]:
     for line in batch.lines.values():
         found += [*_jars(sight, batch, line), *_seconds(batch, line)]
         if any(load.tipped for load in line.loads):
-            means = f"{line.name}: more went in than is recorded"
-            found.append(Offer("tip", {"line": line.name, "more": True}, danger=True, means=means))
+            found.append(more_went_in(line.name))
     return found
 
 

@@ -116,10 +116,21 @@ def _elsewhere(look: Look) -> ev.PouredElsewhere | None:
         return None
     if all(trouble.asks == "missing" for trouble in look.lifted_wrong()):
         return None  # its own vessel
-    content = lift.held.gross_g - lift.placed_g
+    content = lift.held.gross_g - (lift.recorded_g or lift.placed_g)
     if content <= pan.scale.near_g:
         return None
     return ev.PouredElsewhere(look.line.name, pan.scale.name, content, lift.held.raw)
+
+
+@decides
+def see_poured_elsewhere(sight: Sight, command: do.SeePouredElsewhere) -> Decision:
+    """Keep what settled in another vessel than that of the weighing: a power cut must not lose
+    it."""
+    look = sight.look(sight.facts.addition(command.line))
+    if look.pan is None or look.pan.settled is None:
+        return Decision()
+    content, raw = look.poured_elsewhere_g, look.pan.settled.raw
+    return Decision((ev.PouredElsewhere(command.line, command.scale, content, raw),), happened=True)
 
 
 @decides

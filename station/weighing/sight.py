@@ -64,6 +64,23 @@ class Look:
         assert self.scale is not None
         return self.facts.limits(self.line.name, self.scale, loads)
 
+    @property
+    def poured_elsewhere_g(self) -> Decimal:
+        """What settled in another vessel than that of the weighing since it was set down, grams, as
+        far as it is not on record. A device in question may be right."""
+        pan = self.pan
+        if pan is None or pan.settled is None or pan.recorded_g is None:
+            return Decimal(0)
+        more = pan.settled.gross_g - pan.recorded_g
+        if more <= 0 or any(trouble.reason != "device" for trouble in pan.troubles):
+            return Decimal(0)
+        return Decimal(0) if self._its_own(replace(pan, troubles=())) else more
+
+    def _its_own(self, pan: Pan) -> bool:
+        """Whether what such a pan shows may be the vessel of the weighing."""
+        wrong = vessel_troubles(self.facts, self.batch, self.line, pan)
+        return all(trouble.asks == "missing" for trouble in wrong)
+
     def lifted_wrong(self) -> list[Trouble]:
         """Why what was lifted off the pan may not be the vessel of the weighing with all its
         content; empty where it is."""

@@ -92,6 +92,8 @@ def tell(watches: Mapping[str, PanWatch], command: do.Command, decision: do.Deci
         watches[decision.same].explain_vessel()
     if isinstance(command, do.SeeUndershot) and command.last:
         watches[command.scale].undershot_handled()
+    if isinstance(command, do.SeePouredElsewhere):
+        watches[command.scale].poured_recorded()
     for event in decision.events:
         _tell_event(watches, command, event)
 

@@ -103,16 +103,16 @@ def ask_if_like(
             continue
         if abs(net_g - load.net_g) <= ALIKE * load.net_g:
             what = f"{weight} is like the {plain(load.net_g)} g in {load.vessel}"
-            step = f"show {load.vessel} empty, or accept --sure if this is other meat"
+            step = f"show {load.vessel} empty, or accept again if this is other meat"
             raise Refusal("like-load", what, step, meat.name, [really])
     if tub.division_g != pan.scale.division_g:
         what = f"{weight} of meat in {tub.name}, which was weighed empty on another scale"
-        step = f"use the tub that it is, or accept --sure if it is {tub.name}"
+        step = f"use the tub that it is, or accept again if it is {tub.name}"
         raise Refusal("strange-tub", what, step, meat.name, [really])
     for vessel in station.vessels.values():
         if like_record(vessel, net_g, pan.scale, None, limited=True):
             what = f"{weight} is what {vessel.name} weighs empty"
-            step = f"take {vessel.name} off, or accept --sure if this is meat"
+            step = f"take {vessel.name} off, or accept again if this is meat"
             raise Refusal("like-vessel", what, step, meat.name, [really])
 
 

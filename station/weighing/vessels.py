@@ -1,5 +1,8 @@
 """What has just been set on a pan: an empty vessel, a standing one, a tipped one, or a question."""
 
+import re
+from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -103,6 +106,21 @@ def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> 
         f"{weight} g on {scale.name} is no empty vessel on record",
         "empty it, or record it empty with vessel",
     )
+
+
+def new_name(known: Collection[Vessel], scale: Scale) -> str:
+    """The next name for a vessel that was weighed empty on `scale`: the kind of name that most of
+    those recorded with its division have, "cup 3" after "cup 2"; without any "vessel 1"."""
+    found = [re.fullmatch(r"(.*\S) (\d{1,4})", vessel.name, re.ASCII) for vessel in known
+             if vessel.division_g == scale.division_g]  # fmt: skip
+    named = [(match[1], int(match[2])) for match in found if match]
+    kinds = Counter(kind for kind, _ in named)
+    kind = max(kinds, key=lambda name: (kinds[name], name)) if kinds else "vessel"
+    taken = {vessel.name for vessel in known}
+    number = max((n for name, n in named if name == kind), default=0) + 1
+    while f"{kind} {number}" in taken:
+        number += 1
+    return f"{kind} {number}"
 
 
 def seen_in(facts: Facts, pan: Pan) -> tuple[Line, Load] | None:

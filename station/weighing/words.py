@@ -9,7 +9,7 @@ from typing import Literal
 from station.batch.progress import Phase
 from station.metrology.band import Limits
 from station.pan.view import Trouble
-from station.weighing.commands import Offer
+from station.weighing.commands import Form, Offer
 from station.weighing.offers import Ask
 
 Word = Literal[
@@ -35,7 +35,8 @@ Word = Literal[
 class Guide:
     """All that a screen needs. Masses in grams; `final_g` is where a pour would end if it were
     stopped now; `troubles` are all reasons, the first is shown; `asks` is a question to be answered
-    now, `offers` all that can be done; `calls`: the time of a step is up."""
+    now, `offers` all that can be done, `forms` what can with a value that is typed; `calls`: the
+    time of a step is up."""
 
     phase: Phase | None
     word: Word
@@ -54,6 +55,7 @@ class Guide:
     troubles: tuple[Trouble, ...] = ()
     asks: Ask | None = None
     offers: tuple[Offer, ...] = ()
+    forms: tuple[Form, ...] = ()
     calls: bool = False
 
     @property

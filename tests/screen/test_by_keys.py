@@ -193,6 +193,21 @@ def test_a_whole_batch_is_made_by_keys_and_labels() -> None:
     assert hand.bench.line("curing premix").lot.lot == "P-9"
 
 
+def test_the_code_on_a_formulas_sheet_opens_it() -> None:
+    hand = Hand()
+    assert scanned("formula garlic-ring", hand.shown) == Say("say first who is at the bench")
+    hand.press("2")
+    assert scanned("formula none", hand.shown) == Say("none does not pass the check")
+    call = scanned("formula garlic-ring", hand.shown)
+    assert isinstance(call, Offer)
+    hand.dialog.weigh_in(call, 0)
+    hand.press("1", "0", "enter")
+    assert hand.bench.batch.opened.plan_g == 10000
+    assert scanned("formula garlic-ring", hand.shown) == Say(
+        "a batch is at the bench: close or park it first"
+    )
+
+
 def test_what_is_left_out_is_named_by_the_key_that_closes() -> None:
     hand = salted()
     hand.add("cup 2", "20")
@@ -263,6 +278,36 @@ def test_what_was_poured_into_the_wrong_vessel_is_begun_again() -> None:
     assert not hand.bench.line("black pepper").loads
     hand.add("cup 1", "30")
     assert hand.shown.line == "garlic"
+
+
+def test_a_cure_whose_scale_is_dead_is_typed_and_two_have_read_it() -> None:
+    hand = salted()
+    hand.bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
+    hand.choose("curing premix by hand, as read on fine by Brida too")
+    assert hand.dialog.asked() == "curing premix by hand, as read on fine by Brida too: how many g?"
+    hand.press("enter")
+    assert hand.dialog.on, "nothing is typed yet"
+    hand.press("2", "0", "enter")
+    (load,) = hand.bench.line("curing premix").loads
+    assert (load.net_g, load.by_hand.second) == (Decimal(20), "Brida")
+
+
+def test_a_word_said_by_mistake_is_taken_back() -> None:
+    hand = salted()
+    hand.bench.pour("cup 2", "20")
+    hand.press("enter")
+    hand.bench.lift()
+    hand.press("1")
+    assert not hand.bench.line("curing premix").standing
+    hand.choose("curing premix is not in the mix, Brida says so too")
+    assert hand.bench.line("curing premix").standing
+
+
+def test_a_new_vessel_gets_the_next_name_of_its_kind() -> None:
+    hand = Hand()
+    hand.bench.show("fine", "140.00")
+    hand.choose("what is on fine is cup 4, empty: record it")
+    assert hand.bench.station.vessels["cup 4"].empty_g == Decimal("140.00")
 
 
 def test_a_batch_makes_room_for_another_and_comes_back() -> None:

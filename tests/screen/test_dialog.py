@@ -74,7 +74,7 @@ def test_what_is_too_long_for_a_row_says_so(columns: int, line: str) -> None:
         ("12", "12 kg"),
         ("7.5", "7.5 kg"),
         ("7..5", None),
-        ("1234567", "123456 kg"),
+        ("12345678", "1234567 kg"),
         ("12.", "12 kg"),
         (".", None),
     ],

@@ -215,3 +215,21 @@ def test_a_list_of_answers_goes_with_its_question(place: Path) -> None:
         display.until(lambda text: "1 twice use it is tub" in text)
         station.show(pouring("132"))
         display.until(lambda text: "it is tub" not in text and "84.00 g to go" in text)
+
+
+def test_the_scanned_code_of_a_formula_asks_for_its_meat(place: Path) -> None:
+    bench = Bench()
+    bench.floor.offer_formulas(("garlic-ring",))
+    bench.say(do.Who("Ansel", ("Ansel", "Brida")))
+    with on_screen(place, shown(bench)) as (station, display):
+        display.until(lambda text: "open a batch" in text)
+        display.press("formula garlic-ring\r")
+        display.until(lambda text: "open garlic-ring: how much meat, in kg?" in text)
+        for key in "12":
+            display.press(key)
+            display.read(0.3)
+        display.until(lambda text: "Enter opens it for 12 kg" in text)
+        display.press("\r")
+        assert station.wait_call("open") == {
+            "formula": "garlic-ring", "who": "Ansel", "meat": "12 kg",
+        }  # fmt: skip

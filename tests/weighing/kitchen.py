@@ -214,6 +214,15 @@ class Kitchen:
         if self.mix_g <= Decimal(line.tipped_g) + UNSEEN_G / 4:
             self.say(do.Void("premix", "seen", second="Brida"))
 
+    def second_says_standing(self) -> None:
+        """A second person says that what was called tipped stands, where it does."""
+        said = self.bench.batch.lines["premix"].last_said_tipped
+        grams = sum((load.net_g or Decimal(0) for load in said), Decimal(0))
+        cup = self.cups.get(said[-1].vessel or "") if said else None
+        before = self.bench.batch.lines["premix"].tipped_g - grams
+        if cup and abs(cup.premix_g - grams) < 1 and self.mix_g <= before + UNSEEN_G / 4:
+            self.say(do.Void("premix", "seen", said_tipped=True, second="Brida"))
+
     def weigh_jar(self) -> None:
         self.bench.show("bench", str(self.jar.mass_g))
         self.say(do.WeighJar("premix", "bench"))
@@ -232,7 +241,9 @@ SAYS: dict[str, Callable[[dict[str, object]], do.Command]] = {
     "tip": lambda said: do.Tip(
         "premix", unaccepted=bool(said.get("unaccepted")), more=bool(said.get("more"))
     ),
-    "void": lambda said: do.Void("premix", "said at the bench"),
+    "void": lambda said: do.Void(
+        "premix", "said at the bench", said_tipped=bool(said.get("said_tipped"))
+    ),
     "skip": lambda said: do.Skip("premix", "later"),
     "confirm-scale": lambda said: do.ConfirmScale("fine"),
     "use": lambda said: do.Use(str(said["vessel"])),

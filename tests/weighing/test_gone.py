@@ -463,3 +463,38 @@ def test_what_may_be_a_vessel_is_no_jar(grams: str, vessel: str | None) -> None:
         return
     refusal = bench.refused(do.WeighJar("premix", "bench"))
     assert (refusal.code, refusal.sentence) == ("no-jar", f"this may be {vessel}, and no jar")
+
+
+def test_a_second_person_vouches_for_what_was_there_when_they_said_so() -> None:
+    """0.6 g are to be voided, and Brida saw where they go; then 23.4 g more are poured, and tipped
+    into the mix: her word is not about those."""
+    bench = salted()
+    bench.pour("cup 1", "0.60")
+    bench.say(do.Void("premix", "a spoon too early", second="Brida"))
+    fill(bench, "cup 1", "0.60", "24")
+    bench.lift()
+    bench.show("fine", CUPS["cup 1"])
+    assert bench.line("premix").voiding is None
+    assert bench.line("premix").in_doubt_g == Decimal("23.40")
+    assert phase(bench.batch) == "on hold"
+
+
+@pytest.mark.parametrize("again", [None, "Brida"])
+def test_only_who_says_it_again_vouches_for_what_is_there_now(again: str | None) -> None:
+    bench = salted()
+    bench.pour("cup 1", "0.60")
+    bench.say(do.Void("premix", "a spoon too early", second="Brida"))
+    fill(bench, "cup 1", "0.60", "24")
+    bench.say(do.Void("premix", "all of it", second=again))
+    assert bench.line("premix").in_doubt_g == Decimal("0" if again else "23.40")
+
+
+def test_what_is_poured_while_it_is_to_be_voided_outlives_the_station() -> None:
+    bench = salted()
+    bench.pour("cup 1", "0.60")
+    bench.say(do.Void("premix", "a spoon too early", second="Brida"))
+    fill(bench, "cup 1", "0.60", "24")
+    restart(bench)
+    bench.lift()
+    bench.show("fine", CUPS["cup 1"])
+    assert bench.line("premix").in_doubt_g == Decimal("23.40")

@@ -23,7 +23,7 @@ def test_no_batch_closes_with_more_cure_or_less_than_the_law_has_it(seed: str) -
 def test_the_hands_get_as_far_as_a_closed_batch_and_as_a_hold() -> None:
     """Otherwise they would prove nothing."""
     ends = [play(episode(f"barrel/{number}")).bench.batch for number in range(EPISODES)]
-    assert sum(batch.end == "closed" for batch in ends) > EPISODES / 10
+    assert sum(batch.end == "closed" for batch in ends) >= EPISODES / 10
     assert sum(bool(batch.hold) for batch in ends) > EPISODES / 10
 
 

@@ -36,7 +36,7 @@ def ingoing(bench: Bench, agent: str) -> Fraction:
 def test_another_strength_stops_and_says_both_ways() -> None:
     bench = unopened()
     refused = bench.refused(lot("0.0588"))
-    assert refused.code == "other-strength" and "--rescale" in refused.next
+    assert refused.code == "other-strength" and "work line and salt out by it" in refused.next
 
 
 @pytest.mark.parametrize("strength", ["0.0588", "0.0625", "0.05", "0.0571", "0.07"])

@@ -332,7 +332,7 @@ def test_after_a_bag_change_a_tipped_cup_is_asked_about_and_all_of_it_recorded()
 def test_a_confessed_second_dose_puts_the_batch_on_hold() -> None:
     bench = salted()
     bench.add("premix", "cup 2", "24")
-    assert "tip --more" in bench.refused(do.Tip("premix", unaccepted=True)).next
+    assert bench.refused(do.Tip("premix", unaccepted=True)).offers[0].params["more"]
     bench.say(do.Tip("premix", more=True))
     assert "nobody knows" in bench.batch.hold[0]
 

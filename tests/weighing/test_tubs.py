@@ -136,7 +136,7 @@ def test_a_load_that_weighs_like_an_empty_vessel_is_asked_about(grams: str, aske
     refusal = bench.refused(do.Accept("pork"))
     assert (refusal.code, refusal.next) == (
         "like-vessel",
-        "take tub off, or accept --sure if this is meat",
+        "take tub off, or accept again if this is meat",
     )
     (offer,) = refusal.offers
     assert (offer.verb, offer.params) == ("accept", {"line": "pork", "sure": True})

@@ -32,7 +32,7 @@ def test_a_cure_voided_unseen_stays_in_the_sum_of_the_most() -> None:
     bench.say(do.Void("premix", "dropped"))
     assert phase(bench.batch) == "on hold"
     assert "24 g of premix went" in bench.batch.hold[0]
-    assert "--second" in bench.told.next and "jar" in bench.told.next
+    assert "second person" in bench.told.next and "jar" in bench.told.next
     assert not bench.line("premix").loads
     assert bench.refused(do.Accept("premix")).code == "not-its-turn"
     bench.show("fine", CUPS["cup 2"])

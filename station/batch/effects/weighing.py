@@ -221,6 +221,30 @@ def tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batc
 
 
 @effect
+def tipped_in_word(batch: Batch, event: ev.TippedInWord, at: str) -> Batch:
+    """What was accepted stands again; what nobody accepted is to be weighed anew."""
+    line = batch.lines[event.line]
+    said = line.last_said_tipped
+    loads = tuple(
+        replace(load, tipped=False, tipped_at=None, residue_g=None) if load in said else load
+        for load in line.loads
+        if load not in said or load.was_accepted
+    )
+    doubts = line.doubts
+    if event.doubted and event.content_g is not None:
+        doubts = (*doubts, Doubt(event.content_g, event.division_g, event.lot))
+    in_the_mix = [load for load in loads if load.tipped]
+    return with_line(
+        batch,
+        event.line,
+        loads=loads,
+        doubts=doubts,
+        unaccepted=any(not load.was_accepted for load in in_the_mix),
+        judged=bool(loads),
+    )
+
+
+@effect
 def void_asked(batch: Batch, event: ev.VoidAsked, at: str) -> Batch:
     return with_line(batch, event.line, voiding=event)
 
@@ -247,7 +271,8 @@ def voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
         batch = with_line(batch, event.line, doubts=(*line.doubts, doubt))
     if not here:
         return batch
-    gone = () if event.second else _less(line.gone, line.short_g)
+    settled = event.second is not None and not event.doubted
+    gone = () if settled else _less(line.gone, line.short_g)
     return with_line(batch, event.line, tare=None, lifted=None, gone=gone)
 
 

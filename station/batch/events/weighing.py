@@ -254,15 +254,36 @@ class TippedUnaccepted(Event, tag="tipped-unaccepted", frozen=True):
     by_hand: ByHand | None = None
 
 
+class TippedInWord(Event, tag="tipped-in-word", frozen=True):
+    """What was said to be in the mix is not: what was accepted stands in its `vessel`, what was not
+    counts no more. `seen_g`: the gross by which `scale` saw it there; `second`: who else saw it.
+    `doubted`: nobody but one person says so, so that `content_g` may be in the mix besides."""
+
+    line: str
+    vessel: str | None
+    reason: str
+    who: str
+    scale: str | None
+    seen_g: Decimal | None
+    content_g: Decimal | None
+    division_g: Decimal
+    lot: str | None
+    doubted: bool = False
+    second: str | None = None
+
+
 class VoidAsked(Event, tag="void-asked", frozen=True):
     """Void waits until the vessel is seen empty or on its tare. `content_g`: what was in the vessel
-    on the pan then; `second`: who else sees that it goes elsewhere than into the mix."""
+    on the pan then; `second`: who else sees that it goes elsewhere than into the mix, and
+    `vouched_g` what was in the vessel when they said so: what is poured in after that is another's
+    word (None in older ledgers: `content_g`)."""
 
     line: str
     reason: str
     who: str
     content_g: Decimal | None = None
     second: str | None = None
+    vouched_g: Decimal | None = None
 
 
 class Voided(Event, tag="voided", frozen=True):

@@ -5,7 +5,7 @@ command line too. Figures are `Decimal` grams by the time they get here.
 """
 
 from station.weighing.commands.base import *  # noqa: F403 - every command, without a second list
-from station.weighing.commands.base import Command, Method
+from station.weighing.commands.base import Command, Method, Param
 from station.weighing.commands.bench import *  # noqa: F403
 from station.weighing.commands.seen import *  # noqa: F403
 from station.weighing.commands.weighing import *  # noqa: F403
@@ -15,6 +15,16 @@ READING = {
     for method in (
         Method("state", "Print the state of the bench now.", "station state --json", (), Command),
         Method("follow", "Print a line for every change.", "station follow --json", (), Command),
+        Method(
+            "way-back",
+            "Work out how too much in the mix is made right again; nothing is done.",
+            'station way-back --meat "2 kg"',
+            (
+                Param("batch", "the batch, if not the one at the bench", required=False),
+                Param("meat", "the meat that is at hand: what stays over with it", required=False),
+            ),
+            Command,
+        ),
     )
 }
 """The methods that only read."""

@@ -26,13 +26,14 @@ class Param:
 @dataclass(frozen=True, slots=True)
 class Method:
     """One method of the socket, and verb of the command line: its name, one line of help, an
-    example, its parameters, and the command that it becomes."""
+    example, its parameters, the command that it becomes, and what else a person should know."""
 
     name: str
     help: str
     example: str
     params: tuple[Param, ...]
     command: type[Command]
+    about: str = ""
 
     def words(self, params: Mapping[str, Any]) -> str:
         """The verb with `params`, as typed on the command line after `station`."""
@@ -73,11 +74,11 @@ METHODS: dict[str, Method] = {}
 C = TypeVar("C", bound=type[Command])
 
 
-def verb(name: str, help_: str, example: str, *params: Param) -> Callable[[C], C]:
+def verb(name: str, help_: str, example: str, *params: Param, about: str = "") -> Callable[[C], C]:
     """Make a command a verb: the row of the socket's method and of the command line."""
 
     def keep(command: C) -> C:
-        METHODS[name] = Method(name, help_, example, params, command)
+        METHODS[name] = Method(name, help_, example, params, command, about)
         return command
 
     return keep
@@ -109,6 +110,18 @@ class Offer:
     def text(self) -> str:
         """The command line's own words for it."""
         return f"station {METHODS[self.verb].words(self.params)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A call that can be made now once a person has read one value: `param`, a number in `unit`."""
+
+    verb: str
+    params: Mapping[str, Any]
+    param: str
+    unit: str
+    means: str
+    danger: bool = False
 
 
 class Refusal(Exception):

@@ -22,6 +22,10 @@ _SCALE = Param("scale", "the scale's name")
     Param("mix", "weight of the whole mix", required=False),
     Param("pieces", "number of pieces", required=False),
     Param("who", "who is at the bench"),
+    about=(
+        "The formula is formulas/NAME.toml. Without a weight the meat that arrives is taken, "
+        "and the end of it asks whether that is all."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class Open(Command):
@@ -32,7 +36,12 @@ class Open(Command):
     warnings: tuple[tuple[str, str], ...] = ()
 
 
-@verb("park", "Put the batch aside for another one.", "station park")
+@verb(
+    "park",
+    "Put the batch aside for another one.",
+    "station park",
+    about="Cups that stand stay with their batch.",
+)
 @dataclass(frozen=True, slots=True)
 class Park(Command):
     """The batch at the bench makes room for another."""
@@ -43,6 +52,7 @@ class Park(Command):
     "Bring a parked batch back to the bench.",
     "station take-up 261130-1",
     Param("batch", "the parked batch"),
+    about="Cups that stood when it was parked are known when they come back.",
 )
 @dataclass(frozen=True, slots=True)
 class TakeUp(Command):
@@ -57,13 +67,23 @@ class TakeUp(Command):
     "Close the batch; name every line that is skipped or out of band.",
     "station close --named garlic",
     Param("named", "a line that is not as planned", required=False, kind="texts"),
+    about=(
+        "What the batch must have closes only once its empty vessel was back on the scale, or "
+        "a second person saw it go in."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class Close(Command):
     named: tuple[str, ...] = ()
 
 
-@verb("abandon", "Give the batch up, after review.", 'station abandon "salt poured twice"', REASON)
+@verb(
+    "abandon",
+    "Give the batch up, after review.",
+    'station abandon "salt poured twice"',
+    REASON,
+    about="Once nothing stands in a cup.",
+)
 @dataclass(frozen=True, slots=True)
 class Abandon(Command):
     reason: str
@@ -76,6 +96,7 @@ class Abandon(Command):
     Param("name", "the step's name"),
     Param("value", "what was found", required=False),
     Param("reason", "why it ends before its time", required=False),
+    about="A step that has a least time asks why it ends before that.",
 )
 @dataclass(frozen=True, slots=True)
 class EndStep(Command):
@@ -113,6 +134,7 @@ class Note(Command):
     'station vessel "cup 2" fine',
     Param("name", "the vessel's name"),
     Param("scale", "the scale it stands on"),
+    about="Once for each vessel: from then on it is known by its weight.",
 )
 @dataclass(frozen=True, slots=True)
 class RecordVessel(Command):
@@ -126,6 +148,7 @@ class RecordVessel(Command):
     "Record how late a scale is, from a weight set down on it three times or more.",
     "station scale lag fine",
     _SCALE,
+    about="Set a weight down on it and lift it, three times.",
 )
 @dataclass(frozen=True, slots=True)
 class RecordLag(Command):
@@ -140,6 +163,10 @@ class RecordLag(Command):
     "Say that what answers under a scale's name takes the place of the scale on record.",
     "station confirm-scale fine",
     _SCALE,
+    about=(
+        "Another one answers when its port, grammar, unit, division or Max differ from those "
+        "on record. It is used from then on; what is being weighed there is weighed again."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class ConfirmScale(Command):
@@ -148,7 +175,11 @@ class ConfirmScale(Command):
 
 
 @verb(
-    "zero", "Zero a scale whose pan is empty, where it can be told to.", "station zero fine", _SCALE
+    "zero",
+    "Zero a scale whose pan is empty, where it can be told to.",
+    "station zero fine",
+    _SCALE,
+    about="A scale is never told to tare.",
 )
 @verb(
     "clear-tare",

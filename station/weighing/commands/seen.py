@@ -71,6 +71,14 @@ class SeeContent(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeePouredElsewhere(Command):
+    """More has settled in another vessel than that of a limited line's weighing."""
+
+    line: str
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
 class SeeIn(Command):
     """The vessel of what one person called tipped is back on its scale, empty."""
 

@@ -15,6 +15,7 @@ from station.weighing.commands.base import LINE, REASON, Command, Param, flag, v
     'station use "tub 1"',
     Param("vessel", "the vessel's name"),
     Param("line", "a line other than the one whose turn it is", required=False),
+    about="It has to be on record with its empty weight.",
 )
 @dataclass(frozen=True, slots=True)
 class Use(Command):
@@ -32,6 +33,11 @@ class Use(Command):
     flag("as_weighed", "take it out of band, as weighed"),
     flag("sure", "meat that weighs like a load before is another one"),
     Param("second", "who else saw where a cure went that left its vessel", required=False),
+    about=(
+        "What is above the band, or under it, is not taken with this key alone. Meat that "
+        "weighs like a load before is asked about. With a second person it only says where a "
+        "cure went that was taken out of its vessel; nothing is accepted by it."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class Accept(Command):
@@ -49,6 +55,7 @@ class Accept(Command):
     'station end "pork shoulder"',
     LINE,
     flag("sure", "meat that is off the plan is right"),
+    about="Meat that is off the plan is asked about.",
 )
 @dataclass(frozen=True, slots=True)
 class End(Command):
@@ -62,6 +69,7 @@ class End(Command):
     "station next-bag garlic G-118",
     LINE,
     Param("lot", "the new bag's lot, or all of its scanned GS1 label"),
+    about="A cure goes on only from a bag of the same strength.",
 )
 @dataclass(frozen=True, slots=True)
 class NextBag(Command):
@@ -76,6 +84,7 @@ class NextBag(Command):
     "Weigh meat that leaves the block again.",
     'station meat-out "pork belly"',
     LINE,
+    about="Until the cure is in.",
 )
 @dataclass(frozen=True, slots=True)
 class TakeMeatOut(Command):
@@ -91,6 +100,10 @@ class TakeMeatOut(Command):
     flag("more", "more went in than is recorded, nobody knows how much"),
     Param("lot", "the bag it came from, if not the one in use", required=False),
     Param("second", "who else saw a cure go in whose vessel does not come back", required=False),
+    about=(
+        "The empty vessel back on its scale says the same by itself. What the batch must have "
+        "wants that, or a second person."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class Tip(Command):
@@ -110,16 +123,33 @@ class Tip(Command):
     'station void salt "poured from a wet bag"',
     LINE,
     REASON,
+    flag("said_tipped", "it was said to be in the mix, and still stands"),
     Param("second", "who else saw a cure go elsewhere than into the mix", required=False),
+    about=(
+        "A cure stays in the sum of the most that may be in the mix, and the batch on hold, "
+        "until its jar is weighed heavier by it or a second person saw where it went. With "
+        "--said-tipped it takes back a wrong word that something is in the mix: its full "
+        "vessel stands on its scale, or a second person says so too."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class Void(Command):
+    """`said_tipped`: takes back the word that the line is in the mix, not what was weighed."""
+
     line: str
     reason: str
+    said_tipped: bool = False
     second: str | None = None
 
 
-@verb("skip", "Leave a line for the end.", 'station skip garlic "not delivered"', LINE, REASON)
+@verb(
+    "skip",
+    "Leave a line for the end.",
+    'station skip garlic "not delivered"',
+    LINE,
+    REASON,
+    about="It is weighed at the end, or named when the batch is closed.",
+)
 @dataclass(frozen=True, slots=True)
 class Skip(Command):
     line: str
@@ -137,6 +167,13 @@ class Skip(Command):
     Param("product", "the product of lots.toml that it is, with its strength", required=False),
     flag("rescale", "another strength is meant: work the line and the salt out by it"),
     Param("second", "who else read a strength that is far off", required=False),
+    about=(
+        "Nothing regulated is weighed without it. The lot may be all of a scanned label; with "
+        "goods in lots.toml the label alone is enough: what it is taken for is shown and "
+        "confirmed. A bag of another strength is refused, or with --rescale the line and the "
+        "salt are worked out by it; more than twice or less than half as strong, two people "
+        "must have read it."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class OpenLot(Command):
@@ -155,6 +192,7 @@ class OpenLot(Command):
     'station weigh-on "bread crumb" bench',
     LINE,
     Param("scale", "the scale's name"),
+    about="Where its vessel goes only there.",
 )
 @dataclass(frozen=True, slots=True)
 class WeighOn(Command):
@@ -172,6 +210,9 @@ class WeighOn(Command):
     Param("packed", "the day it was slaughtered or packed", required=False),
     Param("use_by", "its use-by date, such as 2026-12-04", required=False),
     Param("second", "who else saw that it is past its use-by", required=False),
+    about=(
+        "Loads taken from then on are of it. One that is past its use-by wants a second person."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class NameMeatLot(Command):
@@ -194,6 +235,10 @@ class NameMeatLot(Command):
     Param("lot", "the lot of which two strengths were told"),
     REASON,
     Param("second", "who else reviewed it", required=False),
+    about=(
+        "Where two strengths were told, the stronger one counts until two people say after a "
+        "review that the last one is right."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class ReviewLot(Command):
@@ -209,6 +254,10 @@ class ReviewLot(Command):
     'station jar "curing premix" bench',
     LINE,
     Param("scale", "the scale it stands on"),
+    about=(
+        "It tells where the jar lost more or less than the cup gained; it corrects no weight. "
+        "What was voided of a cure is proved by its jar."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class WeighJar(Command):
@@ -229,6 +278,11 @@ class WeighJar(Command):
     Param("second", "who else read it; a cure wants one", required=False),
     flag("in_mix", "it is in the mix already"),
     Param("lot", "with in_mix: the bag it came from, if another", required=False),
+    about=(
+        "Only while the scale itself cannot be read. Judged like any other, marked wherever "
+        "it is shown; a cure, and the meat that its limit hangs on, want a second person. "
+        "With --in-mix it says what went in during a power cut."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class ByHand(Command):

@@ -1,0 +1,46 @@
+"""What can be done now with one value that only a person can read, such as a weight that no scale
+sends."""
+
+from station.batch.state import Batch
+from station.formula.model import Step
+from station.weighing.acceptance import key_first
+from station.weighing.by_hand import DEAD
+from station.weighing.commands import WHY, Form
+from station.weighing.people import others
+from station.weighing.sight import Sight
+
+
+def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
+    """For the line or step `name` that is shown."""
+    batch = sight.station.open
+    if batch is None or name is None:
+        return ()
+    if isinstance(step := batch.step(name), Step):
+        if step.temperature is None:
+            return ()
+        return (Form("step", {"name": name}, "value", "degC", f"{name} ends at so warm"),)
+    return tuple(_typed(sight, batch, name))
+
+
+def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:
+    """A net weight where the scale of the line cannot be read; what two must have read once for
+    each who can be the second."""
+    if name in batch.meats:
+        pan = sight.meat_pan(batch.meats[name])
+        two = any(key_first(batch, line) for line in batch.lines.values())
+    elif name in batch.lines:
+        pan = sight.look(batch.lines[name]).pan
+        two = key_first(batch, batch.lines[name])
+    else:
+        return []
+    if pan is None or not {trouble.reason for trouble in pan.troubles} & DEAD:
+        return []
+    scale = pan.scale.name
+    params = {"line": name, "scale": scale, "reason": WHY}
+    means = f"{name} by hand, as read on {scale}"
+    if not two:
+        return [Form("by-hand", params, "net", "g", means, danger=True)]
+    return [
+        Form("by-hand", {**params, "second": n}, "net", "g", f"{means} by {n} too", danger=True)
+        for n in others(batch)
+    ]

@@ -1,0 +1,167 @@
+"""The way back from too much in the mix: the least more meat, and what is lacking then."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from station.batch.progress import phase, verdict
+from station.batch.way_back import Over, TopUp, too_much, way_back, with_meat_at_hand
+from station.weighing import commands as do
+from tests.benchside import RING, Bench
+from tests.weighing.test_second_dose import salted
+
+FIXED = RING.replace('amount = "0.30 %"', 'amount = "36 g"')
+
+
+def in_the_mix(bench: Bench, line: str, cup: str, net: str) -> None:
+    """Poured, and tipped before it was accepted, whatever it is."""
+    bench.pour(cup, net)
+    bench.lift()
+    bench.say(do.Tip(line, unaccepted=True))
+    bench.tip(cup, "0.30")  # too much to be an empty vessel of a cure
+
+
+def over_salted(net: str = "231") -> Bench:
+    """1.8 % of 12 kg is 216 g, 220.32 g at most."""
+    bench = Bench().begin()
+    in_the_mix(bench, "salt", "cup 3", net)
+    return bench
+
+
+def test_so_much_salt_wants_so_much_meat_and_no_gram_less() -> None:
+    """231 = 0.018 x 1.02 x M': M' = 12581.7 g, 12582 on the grid of 2 g."""
+    back = way_back(over_salted().batch)
+    assert back.over == (Over("salt", Decimal("231.00"), Fraction("220.32")),)
+    assert (back.meat_g, back.add_meat_g) == (Decimal(12582), Decimal(582))
+    assert with_meat_at_hand(over_salted().batch, Decimal(582)) == ()
+    (stays,) = with_meat_at_hand(over_salted().batch, Decimal(580))
+    assert (stays.line, stays.upper_g) == ("salt", Fraction("230.9688"))
+
+
+@pytest.mark.parametrize(("net", "over"), [("220.30", False), ("220.35", True)])
+def test_at_the_upper_end_of_its_band_nothing_is_over(net: str, over: bool) -> None:
+    batch = over_salted(net).batch
+    assert too_much(batch) is over
+    back = way_back(batch)
+    assert back.possible and (back.add_meat_g != 0) is over
+
+
+def test_what_was_right_before_lacks_something_then() -> None:
+    bench = salted()  # 216 g of salt are in
+    in_the_mix(bench, "premix", "cup 2", "27")
+    back = way_back(bench.batch)
+    assert [over.line for over in back.over] == ["premix"]
+    assert back.meat_g is not None
+    assert back.meat_g == 13236  # 27 / (0.002 x 1.02) = 13235.3
+    assert back.top_up == (
+        TopUp("salt", Fraction("238.248") - Fraction("215.90"), Fraction("238.248")),
+    )
+
+
+def test_more_nitrite_than_the_law_has_it_counts_with_its_uncertainty() -> None:
+    """32 g of 6.25 % want 12.8 kg by 156.25 mg/kg, and a little more for what the scales cannot
+    tell; by the band 15.69 kg."""
+    bench = salted()
+    in_the_mix(bench, "premix", "cup 2", "32")
+    assert phase(bench.batch) == "on hold"
+    assert way_back(bench.batch).meat_g == 15688  # 32 / (0.002 x 1.02) = 15686.3
+
+
+def test_a_fixed_amount_is_not_brought_back_by_meat() -> None:
+    bench = Bench(FIXED).begin()
+    bench.add("salt", "cup 3", "216")
+    bench.add("premix", "cup 2", "24")
+    in_the_mix(bench, "pepper", "cup 1", "40")
+    back = way_back(bench.batch)
+    assert (back.possible, back.why_not) == (False, "no meat is enough for pepper")
+
+
+def test_what_nobody_knows_has_no_way_back() -> None:
+    bench = salted()
+    bench.say(do.Tip("premix", more=True))
+    why = "nobody knows how much premix is in the mix"
+    assert (way_back(bench.batch).possible, way_back(bench.batch).why_not) == (False, why)
+
+
+def test_what_nobody_saw_comes_first() -> None:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    for _ in range(2):
+        bench.say(do.Void("premix", "dropped"))
+    why = "nobody saw where some premix went: that comes first"
+    assert way_back(bench.batch).why_not == why
+
+
+def test_nothing_over_is_right_as_it_is() -> None:
+    back = way_back(salted().batch)
+    assert (back.over, back.add_meat_g, back.meat_g) == ((), Decimal(0), Decimal(12000))
+
+
+def test_the_bench_says_how_much_meat_ends_a_hold() -> None:
+    bench = salted()
+    in_the_mix(bench, "premix", "cup 2", "27")
+    assert bench.told.word == "ON HOLD"
+    assert bench.told.next == "1236 g more meat end it, or abandon after review"
+
+
+def test_the_way_back_is_gone_with_ordinary_weighings() -> None:
+    """Too much salt is no hold: the meat is offered, taken, and what lacks then is weighed."""
+    bench = over_salted()
+    bench.say(do.OpenLot("premix", "P-41", {"sodium nitrite": Decimal("0.0625")}, None, ""))
+    bench.add("premix", "cup 2", "24")
+    bench.add("pepper", "cup 1", "36")
+    bench.add("garlic", "cup 1", "60")
+    assert verdict(bench.batch, bench.line("salt")) == "unaccepted"
+    assert any(offer.verb == "use" for offer in bench.told.offers)
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "1200")
+    bench.show("bench", str(1200 + 582))
+    bench.say(do.Accept("pork"))
+    for grams in ("0", "1200", "0"):
+        bench.show("bench", grams)
+    assert not too_much(bench.batch)
+    assert bench.told.line == "premix", bench.told
+    for line, cup in (("premix", "cup 2"), ("pepper", "cup 1"), ("garlic", "cup 1")):
+        left = bench.batch.target(line) - Fraction(bench.line(line).actual_g)
+        bench.add(line, cup, str(round(float(left), 2)))
+    for line in ("premix", "pepper", "garlic"):
+        assert verdict(bench.batch, bench.line(line)) == "in"
+
+
+def test_with_the_cure_in_and_nothing_over_no_meat_is_taken() -> None:
+    bench = salted()
+    bench.add("premix", "cup 2", "24")
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "1800")
+    assert bench.refused(do.Accept("pork")).code == "meat-ended"
+
+
+@settings(max_examples=30, deadline=None)
+@given(salt=st.integers(200, 400), premix=st.integers(20, 60))
+def test_it_ends_inside_every_band_and_a_division_less_does_not(salt: int, premix: int) -> None:
+    bench = salted_with(salt, premix)
+    back = way_back(bench.batch)
+    assert back.possible and back.add_meat_g is not None
+    assert with_meat_at_hand(bench.batch, back.add_meat_g) == ()
+    if back.add_meat_g:
+        assert with_meat_at_hand(bench.batch, back.add_meat_g - 2) != ()
+    lacking = {top.line for top in back.top_up}
+    for name, grams in (("salt", salt), ("premix", premix)):
+        target = bench.batch.target(name) * Fraction(back.meat_g or 0) / 12000
+        assert (name in lacking) == (grams < target * Fraction(98 if name == "salt" else 96, 100))
+
+
+def salted_with(salt: int, premix: int) -> Bench:
+    """So many grams of either typed as what is in the mix, in a kitchen whose scale is dead."""
+    bench = Bench().begin()
+    bench.say(do.ByHand("salt", Decimal(salt), "fine", "power cut", in_mix=True))
+    if phase(bench.batch) == "additions":
+        bench.say(
+            do.ByHand("premix", Decimal(premix), "fine", "power cut", second="Brida", in_mix=True)
+        )
+    return bench
