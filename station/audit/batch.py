@@ -41,12 +41,14 @@ class NoSuchBatch(LookupError):
     """The ledger has no batch of that name; the message names those it has."""
 
 
-def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
-    """Everything about one batch.
+def batch_sheet(
+    records: Iterable[Recorded], batch_id: str, bench: Station | None = None
+) -> BatchSheet:
+    """Everything about one batch; `bench`: what was so before those records.
 
     Raises `NoSuchBatch`.
     """
-    station, batch, last, known = Station(), None, None, []
+    station, batch, last, known = bench or Station(), None, None, []
     mine: list[tuple[str, ev.Event]] = []
     for record in records:
         last = record

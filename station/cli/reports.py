@@ -38,8 +38,8 @@ def report(
     """All of a period: batches, control charts of lines, salt and ingoing amounts, lots, decisions.
 
     The charts are in the page that --html writes; the text has what they say. A batch with an
-    amount that nobody knows has no figure and is named. Each batch is read from its events: a year
-    takes some seconds.
+    amount that nobody knows has no figure and is named. Each batch is read from its events, a
+    thousand of them in some five seconds.
     """
     one_form(as_json, html=html)
     span = period(first, last)

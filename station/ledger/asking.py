@@ -90,6 +90,12 @@ class Asked:
             period,
         )
 
+    def opened_seq(self, batch: str) -> int | None:
+        """The number of the event that opened a batch; None where there is no such batch."""
+        row = self._events.execute("SELECT min(seq) FROM event WHERE batch = ?", [batch])
+        found: int | None = row.fetchone()[0]
+        return found
+
     def opening(self, batch: str) -> ev.BatchOpened:
         """The event that opened a batch of this ledger."""
         (record,) = read_events(self._events, batch, kinds={kind_of(ev.BatchOpened)})
