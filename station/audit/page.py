@@ -56,5 +56,5 @@ def grams(text: str | None) -> str:
 
 
 def number(figure: float | None) -> str:
-    """A statistic, four digits of it."""
-    return "unknown" if figure is None else f"{figure:.4g}".replace("-", "−")
+    """A statistic, five digits of it."""
+    return "unknown" if figure is None else f"{figure:.5g}".replace("-", "−")

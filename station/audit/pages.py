@@ -13,7 +13,7 @@ from station.audit.report import LineReport, Report
 from station.audit.rows import BatchSheet, RefusalRow
 from station.audit.series import Series
 
-MOST_POINTS = 30
+MOST_POINTS = 24
 """Figures in a table of a page; its chart has all of them, and so have JSON and CSV."""
 
 Local = Callable[[str], str]

@@ -185,7 +185,7 @@ def test_a_mass_has_two_digits_at_most_and_is_never_nothing(text: str | None, sa
 
 
 def test_a_statistic_that_is_not_known_is_said_so() -> None:
-    assert (number(None), number(0.0), number(-1.23456)) == ("unknown", "0", "−1.235")
+    assert (number(None), number(0.0), number(-1.23456)) == ("unknown", "0", "−1.2346")
 
 
 def test_a_report_counts_what_its_sheets_say(kept: Path) -> None:

@@ -140,7 +140,7 @@ def _rules(up: Axis, levels: Iterable[tuple[str, float, str]]) -> tuple[Rule, ..
             continue
         y = up.place(level)
         text_y = max(y + 3.5, made[-1].text_y + 10.5) if made else y + 3.5
-        said = f"{text} {level:.4g}".replace("-", "−")
+        said = f"{text} {level:.5g}".replace("-", "−")
         made.append(Rule(y, kind, said, round(text_y, 1)))
     return tuple(made)
 
