@@ -28,12 +28,10 @@ def sheets_of(
     """
     others = list(ledger.outside()) if outside is None else outside
     wanted = list(batches)
-    opened = {name: ledger.opened_seq(name) for name in wanted}
+    opened = {name: _opened(ledger, name) for name in wanted}
     made: dict[str, BatchSheet] = {}
     bench, folded = Station(), 0
-    for name, seq in sorted(opened.items(), key=lambda one: one[1] or 0):
-        if seq is None:
-            raise NoSuchBatch(f"no batch {name!r}")
+    for name, seq in sorted(opened.items(), key=lambda one: one[1]):
         mine = list(ledger.events_of(name))
         while folded < len(others) and others[folded].seq < seq:
             record = others[folded]
@@ -42,6 +40,13 @@ def sheets_of(
         beside = _beside(mine, others[folded:])
         made[name] = batch_sheet(merge(mine, beside, key=lambda r: r.seq), name, bench)
     return [made[name] for name in wanted]
+
+
+def _opened(ledger: Asked, name: str) -> int:
+    seq = ledger.opened_seq(name)
+    if seq is None:
+        raise NoSuchBatch(f"no batch {name!r}")
+    return seq
 
 
 def _beside(mine: Sequence[Recorded], later: Sequence[Recorded]) -> Iterator[Recorded]:

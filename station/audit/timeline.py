@@ -8,6 +8,7 @@ from station.batch import events as ev
 _WORK = (
     *(ev.VesselUsed, ev.Tared, ev.MeatWeighed, ev.MeatEnded, ev.LoadWeighed, ev.Accepted),
     *(ev.Overpoured, ev.Lifted, ev.Spilt, ev.Voided, ev.Tipped, ev.TippedUnaccepted),
+    ev.TippedInWord,
 )
 """Events by which a line is worked on."""
 

@@ -2,6 +2,7 @@
 
 import numpy
 import pytest
+from msgspec import structs
 from scipy import stats
 
 from station.audit.capability import BandPercent, against, band_percent
@@ -107,6 +108,37 @@ def test_a_line_off_the_middle_is_judged_by_the_nearer_end() -> None:
 def test_figures_all_the_same_have_no_ratio() -> None:
     found = against(BandPercent("b-1", -2, 2), statistics([0.1] * 5, names(5)))
     assert (found.cp, found.cpk) == (None, None) and "nothing to hold" in found.text
+
+
+@pytest.mark.parametrize(
+    ("cpk", "says"),
+    [(0.99, "to one side"), (1.0, "little to spare"), (1.32, "little to spare"), (1.34, "fits")],
+)
+def test_where_little_to_spare_begins_and_ends(cpk: float, says: str) -> None:
+    """1.33, a spread of three quarters of the band, is common practice."""
+    sigma = 1.0
+    center = 9 - 3 * sigma * cpk
+    found = against(BandPercent("b-1", -9, 9), statistics(spreading(center, sigma), names(40)))
+    assert found.cpk == pytest.approx(cpk, abs=0.005)
+    assert says in found.text and ("spare" in found.text) == ("spare" in says)
+
+
+def test_ratios_are_told_to_a_hundredth() -> None:
+    found = against(BandPercent("b-1", -1, 1), statistics(spreading(0.1, 0.3), names(40)))
+    assert (found.cp, found.cpk) == (1.11, 1.0)
+
+
+def test_a_line_without_a_target_has_no_band() -> None:
+    row = row_of(salted_and_more(), "salt")
+    for change in ({"target_g": None}, {"target_g": "0"}, {"lower_g": None}, {"upper_g": None}):
+        assert band_percent("b-1", structs.replace(row, **change)) is None
+
+
+def test_a_band_in_grams_is_told_in_percent_of_the_target() -> None:
+    row = structs.replace(
+        row_of(salted_and_more(), "salt"), target_g="3", lower_g="2.9", upper_g="3.2"
+    )
+    assert band_percent("b-1", row) == BandPercent("b-1", -3.3333, 6.6667)
 
 
 def test_the_band_of_a_line_is_that_of_its_sheet_in_percent() -> None:
