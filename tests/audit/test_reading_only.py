@@ -20,7 +20,9 @@ from tests.ledger.ledgers import AT, copied, note, opened, tamper
 OLD = Path(__file__).parents[1] / "ledger" / "old"
 QUESTIONS = (
     *(("list",), ("lot", "P-41"), ("line", "salt"), ("day", "2026-11-30")),
-    *(("open",), ("warnings",), ("concessions",), ("stock",)),
+    *(("open",), ("warnings",), ("concessions",), ("stock",), ("pours",)),
+    *(("recall", "P-41"), ("origin", "261130-1"), ("formula", "test ring")),
+    *(("person", "Ansel"), ("scale", "fine")),
 )
 
 
