@@ -3,6 +3,8 @@
 import csv
 import io
 import time
+from collections.abc import Iterable
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -11,9 +13,11 @@ from msgspec import structs
 from station.audit.batch import batch_sheet
 from station.audit.sheets import sheets_of
 from station.batch import events as ev
+from station.batch.state import Station
 from station.ledger.asking import asked
 from station.ledger.book import Book, read_events
 from station.ledger.reading import open_reader
+from station.ledger.records import Recorded
 from tests.audit.asking import ask, told
 from tests.audit.kitchen_record import append_batch, by_hand
 from tests.benchside import RING
@@ -119,3 +123,33 @@ def test_sheets_of_many_are_the_sheets_of_each(tmp_path: Path, kept: Path) -> No
     assert [row.kind for row in many["261130-1"].warnings][-1] == "ledger repaired"
     assert {"loss accepted", "ledger repaired"} <= {r.kind for r in many["261204-7"].warnings}
     assert "loss accepted" not in {row.kind for row in many["261130-1"].warnings}
+
+
+def test_a_sheet_begins_with_the_bench_as_it_was_when_its_batch_was_opened(
+    kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was recorded before is folded already, what came after is among its events."""
+    path = copied(kept, tmp_path)
+    book = opened(path)
+    cup = ev.VesselRecorded("cup 9", "fine", Decimal("0.1"), Decimal(90), "", None)
+    between = ev.VesselRecorded("cup 8", "fine", Decimal("0.1"), Decimal(80), "", None)
+    book.append([(None, between)], AT)
+    book.append([("261204-7", ev.Abandoned("meanwhile", "Ansel"))], AT)
+    book.append([(None, cup)], AT)
+    append_batch(book, "261205-8", "2026-12-05T08", RING, by_hand)
+    book.close()
+    found: dict[str, tuple[set[str], list[str]]] = {}
+
+    def seen(records: Iterable[Recorded], name: str, bench: Station) -> str:
+        vessels = [one.event for one in records if isinstance(one.event, ev.VesselRecorded)]
+        found[name] = (set(bench.vessels), [vessel.name for vessel in vessels])
+        return name
+
+    monkeypatch.setattr("station.audit.sheets.batch_sheet", seen)
+    with asked(path) as ledger:
+        wanted = ["261205-8", "261130-1", "261204-7"]
+        assert sheets_of(ledger, wanted) == wanted, "in the order in which they were asked for"
+    before = set(found["261130-1"][0])
+    assert "cup 1" in before and found["261130-1"] == (before, [])
+    assert found["261204-7"] == (before, ["cup 8"]), "what came once it had ended is not its own"
+    assert found["261205-8"] == ({*before, "cup 8", "cup 9"}, [])

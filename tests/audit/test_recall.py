@@ -3,11 +3,14 @@
 import csv
 import io
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from station.audit.recall import sources
+from station.audit.recall import recall, sources
+from station.audit.trace import trace
 from station.ledger.book import Book
+from station.ledger.tables import Row
 from station.weighing import commands as do
 from tests.audit.asking import ask, told
 from tests.audit.kitchen_record import append_batch, seasoned
@@ -120,3 +123,49 @@ def test_a_batch_that_is_not_on_record_names_some(kept: Path, name: str) -> None
     result = ask(kept, "origin", name)
     assert (result.exit_code, f"no batch '{name}' is on record" in result.stderr) == (2, True)
     assert "next: 261130-2" in result.stderr or "261204-7" in result.stderr
+
+
+def lot_row(batch: str, **more: Any) -> Row:
+    """A row as `Asked.lot` gives it."""
+    return {
+        "batch": batch, "line": "premix", "lot": "P-9", "expires": None, "strengths": "[]",
+        "refused": None, "actual_text": None, "unknown_more": None, "doubt_text": None, "at": None,
+        "supplier": None, "packed": None, "state": "closed", "opened_at": f"2026-11-30T0{batch}",
+        **more,
+    }  # fmt: skip
+
+
+def batch_row(batch: str) -> Row:
+    return {
+        "batch": batch, "formula": "ring", "revision": 1, "opened_at": f"2026-11-30T0{batch}",
+        "state": "closed", "meat_text": "1000",
+    }  # fmt: skip
+
+
+def test_a_batch_that_may_hold_it_is_named_and_not_sure() -> None:
+    at = "2026-11-30T08"
+    rows = [
+        lot_row("1", doubt_text="3.5"),
+        lot_row("2", unknown_more="Ansel, then", at=at),
+        lot_row("2", line="salt", actual_text="9", at=at),
+        lot_row("3"),
+    ]
+    found = recall(trace("P-9", rows, ["P-9"]), rows, map(batch_row, "1234"))
+    assert [(one.batch, one.sure, one.actual_g, one.more) for one in found.affected] == [
+        ("1", False, None, ("premix: 3.5 g more may be in",)),
+        ("2", True, "9", ("premix: more went in, nobody knows how much",)),
+    ]
+    assert found.meat_g == "2000"
+
+
+def test_more_of_it_than_nothing_makes_a_batch_sure() -> None:
+    """Nobody weighed any of it, and one line says that some went in."""
+    at = "2026-11-30T08"
+    rows = [lot_row("1", unknown_more="Ansel, then", at=at), lot_row("1", line="x", doubt_text="2")]
+    (one,) = recall(trace("P-9", rows, ["P-9"]), rows, [batch_row("1")]).affected
+    assert (one.sure, one.actual_g) == (True, None)
+
+
+def test_meat_is_told_from_additions_with_a_lot_or_without(kept: Path, tmp_path: Path) -> None:
+    rows = {row["line"]: row["meat"] for row in told(kept, "origin", "261130-2")["sources"]}
+    assert rows == {"pork": True, "salt": False, "premix": False, "pepper": False, "garlic": False}
