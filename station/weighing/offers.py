@@ -285,7 +285,8 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     held = facts.phase == "on hold"
     if facts.stands is None and not facts.under_way and (held or (last and too_much(batch))):
         for meat in batch.meats.values():  # more meat is a way out
-            found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
+            more = _meat(sight, batch, meat, meat.name)
+            found += [replace(o, key=o.key if o.key in _OF_MORE_MEAT else None) for o in more]
     if held and facts.stands is None and not facts.under_way:
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     found += proofs(sight, batch)
@@ -293,6 +294,10 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))
     return found
+
+
+_OF_MORE_MEAT = ("accept", "vessel")
+"""Keys that take more meat; the others keep what they mean for the batch."""
 
 
 def _next_person(sight: Sight, people: Sequence[str]) -> list[Offer]:

@@ -283,8 +283,8 @@ def test_what_was_poured_into_the_wrong_vessel_is_begun_again() -> None:
 def test_a_cure_whose_scale_is_dead_is_typed_and_two_have_read_it() -> None:
     hand = salted()
     hand.bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
-    hand.choose("curing premix by hand, as read on fine by Brida too")
-    assert hand.dialog.asked() == "curing premix by hand, as read on fine by Brida too: how many g?"
+    hand.choose("curing premix by hand, Brida reads it")
+    assert hand.dialog.asked() == "curing premix by hand, Brida reads it: how many g?"
     hand.press("enter")
     assert hand.dialog.on, "nothing is typed yet"
     hand.press("2", "0", "enter")
@@ -299,7 +299,7 @@ def test_a_word_said_by_mistake_is_taken_back() -> None:
     hand.bench.lift()
     hand.press("1")
     assert not hand.bench.line("curing premix").standing
-    hand.choose("curing premix is not in the mix, Brida says so too")
+    hand.choose("Brida too: curing premix is not in")
     assert hand.bench.line("curing premix").standing
 
 
@@ -349,7 +349,7 @@ def test_the_jar_and_a_ready_note_are_a_choice_away() -> None:
 def test_more_than_was_weighed_is_said_and_the_batch_given_up() -> None:
     hand = salted()
     hand.add("cup 2", "20")
-    hand.choose("curing premix: more went in than is recorded")
+    hand.choose("more curing premix went in, unweighed")
     assert phase(hand.bench.batch) == "on hold"
     hand.choose("abandon")
     assert hand.bench.batch.end == "abandoned"

@@ -33,6 +33,7 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     expires: str | None
     who: str
     second: str | None = None
+    size_g: Decimal | None = None
 
 
 class LotReviewed(Event, tag="lot-reviewed", frozen=True):
