@@ -19,7 +19,6 @@ from station.bench.screen import Screen
 from station.bench.settings import load_bench
 from station.bench.terminal import Terminal, can_draw
 from station.cli.common import CANNOT, WRONG_USE, fail, json_option, print_json, print_line, say
-from station.cli.sheet_text import print_sheet
 from station.cli.verbs import header_of, line_of, steady
 from station.client import ClientError
 from station.demo.play import Play
