@@ -76,13 +76,23 @@ class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class StepRow(msgspec.Struct, frozen=True):
+    """A step that is over: `verdict` is in, out, unread or skipped, `misses` say what was outside
+    its `limit`, `reason` why it ended so. `started` is None in older ledgers."""
+
     name: str
-    plan: str | None
+    started: str | None
+    ended: str
     value: str | None
+    limit: str | None
+    verdict: str
     who: str
-    at: str
-    began: str | None = None
     reason: str | None = None
+    misses: tuple[str, ...] = ()
+
+    @property
+    def at(self) -> str:
+        """When it counts: its end."""
+        return self.ended
 
 
 class WarningRow(msgspec.Struct, frozen=True):
