@@ -90,6 +90,7 @@ def batch_sheet(
                 at,
                 event.began,
                 event.reason,
+                event.skipped,
             )
             for at, event in mine
             if isinstance(event, ev.StepEnded)

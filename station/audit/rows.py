@@ -76,6 +76,9 @@ class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class StepRow(msgspec.Struct, frozen=True):
+    """A step: `reason` is why it was left out (`skipped`), ended before its time, outside its limit
+    or without a reading."""
+
     name: str
     plan: str | None
     value: str | None
@@ -83,6 +86,12 @@ class StepRow(msgspec.Struct, frozen=True):
     at: str
     began: str | None = None
     reason: str | None = None
+    skipped: bool = False
+
+    @property
+    def said(self) -> str:
+        """What became of it, in words."""
+        return "left out" if self.skipped else self.value or "done"
 
 
 class WarningRow(msgspec.Struct, frozen=True):

@@ -35,9 +35,9 @@ def print_sheet(sheet: BatchSheet) -> None:
     for step in sheet.steps:
         plan = f" (planned {step.plan})" if step.plan else ""
         since = f"{clock(step.began)} to " if step.began else ""
-        why = f"; before its time: {step.reason}" if step.reason else ""
+        why = f"; because: {step.reason}" if step.reason else ""
         ended = f"{since}{clock(step.at)}, {step.who}{why}"
-        console.print(f"{step.name}{plan}: {step.value or 'done'}, {ended}")
+        console.print(f"{step.name}{plan}: {step.said}, {ended}")
     if sheet.salt_percent.planned is not None:
         _amounts(console, sheet)
     _remarks(console, "warnings", [(row.at, row.addition, row.text) for row in sheet.warnings])
