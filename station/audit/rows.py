@@ -94,6 +94,11 @@ class StepRow(msgspec.Struct, frozen=True):
         """When it counts: its end."""
         return self.ended
 
+    @property
+    def said(self) -> str:
+        """What became of it, in words."""
+        return "left out" if self.verdict == "skipped" else self.value or "done"
+
 
 class WarningRow(msgspec.Struct, frozen=True):
     addition: str | None

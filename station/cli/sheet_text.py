@@ -13,8 +13,7 @@ from station.cli.paper import plain, printer
 from station.metrology.band import inward
 from station.units import shown as on_grid
 
-
-_JUDGED = {"skipped": "left out", "unread": "nobody read how warm it was"}
+_JUDGED = {"unread": "nobody read how warm it was"}
 """What is said of a verdict that no figure explains."""
 
 
@@ -40,7 +39,7 @@ def print_sheet(sheet: BatchSheet) -> None:
         limit = f" (meant {step.limit})" if step.limit else ""
         since = f"{clock(step.started)} to " if step.started else ""
         judged = "; ".join(step.misses) or _JUDGED.get(step.verdict, "")
-        found = ", ".join(part for part in (step.value or "done", judged) if part)
+        found = ", ".join(part for part in (step.said, judged) if part)
         why = f"; {step.reason}" if step.reason else ""
         console.print(f"{step.name}{limit}: {found}, {since}{clock(step.ended)}, {step.who}{why}")
     if sheet.salt_percent.planned is not None:
