@@ -34,6 +34,8 @@ class Settings:
     people: tuple[str, ...]
     simulated: bool
     scales: tuple[ScaleSettings, ...]
+    metrics: str = ""
+    """The file that is written for a monitoring system, or none."""
 
 
 def load_settings(config: Config) -> Settings:
@@ -49,6 +51,7 @@ def load_settings(config: Config) -> Settings:
     for mistake in _unclear(people):
         top.mistake("people", mistake)
     simulated = top.flag("simulated", False)
+    metrics = top.text("metrics", "")
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
@@ -61,7 +64,9 @@ def load_settings(config: Config) -> Settings:
         top.mistake("authority", f"there is no limits/{authority}.toml; there is {there}")
     top.finish()
     file.finish()
-    return Settings(name, authority, people, simulated, tuple(scale for scale in scales if scale))
+    return Settings(
+        name, authority, people, simulated, tuple(scale for scale in scales if scale), metrics
+    )
 
 
 def _unclear(people: tuple[str, ...]) -> list[str]:

@@ -17,6 +17,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "bench": ("station.cli.bench:bench", "The display at the bench: one word, one number."),
     "follow": ("station.cli.verbs:follow", READING["follow"].help),
     "state": ("station.cli.verbs:state", READING["state"].help),
+    "metrics": ("station.cli.verbs:metrics", READING["metrics"].help),
     "way-back": ("station.cli.verbs:way_back", READING["way-back"].help),
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
@@ -43,7 +44,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
     ),
     "After the batch": ("audit", "label"),
-    "Upkeep": ("doctor", "ledger", "manual", "completion"),
+    "Upkeep": ("doctor", "metrics", "ledger", "manual", "completion"),
 }
 """The verbs as `--help` shows them, in the order in which they are wanted."""
 

@@ -82,6 +82,21 @@ def follow(socket: Path, as_json: bool) -> None:
     follow_lines(socket, as_json)
 
 
+@click.command(help=READING["metrics"].help, epilog=f"Example: {READING['metrics'].example}")
+@socket_option
+@json_option
+def metrics(socket: Path, as_json: bool) -> None:
+    with client(socket, LOOKS_S, as_json) as station:
+        found = station.call("metrics")
+        text = found.get("text")
+        if not isinstance(text, str):
+            raise station.strange()
+    if as_json:
+        print_json(found)
+    else:
+        say(text.removesuffix("\n"))
+
+
 @click.command("way-back", epilog=f"Example: {READING['way-back'].example}")
 @click.argument("batch", required=False)
 @click.option("--meat", help="The meat that is at hand: what stays over with it.")

@@ -93,6 +93,7 @@ class Channel:
 
     def _fault(self, fault: Fault) -> None:
         self._faults += 1
+        self._desk.counts.faults[self.name] += 1
         if self._faults == TELL_AFTER:
             sample = fault.raw[:16].hex(" ")
             log.warning("%s: %s: %s", self.name, fault.reason, sample)

@@ -14,6 +14,7 @@ from station.ledger.book import LedgerError, Recorded
 from station.metrology.scale import Device, Scale
 from station.pan.view import Trouble
 from station.service.clock import Clock, stamp
+from station.service.metrics import Counts, told
 from station.service.refusals import Refusals
 from station.service.showing import DECIDES_S, Change, Showing
 from station.service.troubles import Known, blocking, changes, over
@@ -37,6 +38,7 @@ class Desk:
         self, writer: Writer, clock: Clock, scales: tuple[Scale, ...], people: tuple[str, ...] = ()
     ) -> None:
         self.clock = clock
+        self.counts = Counts()
         self._writer = writer
         self._floor = Floor(scales, people)
         self._lock = asyncio.Lock()
@@ -58,6 +60,7 @@ class Desk:
 
     def reading(self, scale: str, reading: Reading) -> None:
         """Take in one reading: decided about, or shown in this turn of the loop."""
+        self.counts.readings[scale] += 1
         if not self._floor.observe(scale, reading):
             return
         self._showing.stale = True
@@ -110,6 +113,10 @@ class Desk:
         deciding = self._stirred.is_set() or self._lock.locked()
         return deciding and self._writer.waiting_s < DECIDES_S
 
+    def metrics(self) -> str:
+        """What was counted and what is so, as OpenMetrics text."""
+        return told(self.counts, self.snapshot, self._writer.path)
+
     def listen(self, listener: Change) -> None:
         self._showing.listen(listener)
 
@@ -150,6 +157,7 @@ class Desk:
             try:
                 decision = await self._decide(command, uid)
             except Refusal as refusal:
+                self.counts.refusals[refusal.code] += 1
                 await self._record_refusal(command, refusal, uid)
                 raise
         self.stir()
@@ -208,6 +216,7 @@ class Desk:
         if decision.events:
             batch = self._floor.batch_of(command)
             await self._append([(batch, event) for event in decision.events], at, uid)
+            self.counts.decisions[type(command).__name__] += 1
         self._floor.tell(command, decision)
         if self.station.batch and self.station.batch.end and before is not None:
             await self._checkpoint()
@@ -220,6 +229,7 @@ class Desk:
             events = [(batch, msgspec.structs.replace(event, uid=uid)) for batch, event in events]
         try:
             records = await self._writer.append(events, at)
+            self.counts.commits.take(self._writer.took_s)
         except LedgerError as error:
             self._ledger_failed(error)
             raise Refusal("blocked-ledger", error.sentence, error.next) from None

@@ -103,10 +103,12 @@ class Session:
 
     async def _dispatch(self, method: str, params: dict[str, Any]) -> Any:
         desk = self._bench.desk
-        if method in ("state", "follow") and set(params) - {"batch"}:
+        if method in ("state", "follow", "metrics") and set(params) - {"batch"}:
             raise RpcError(-32602, f"{method} has no parameters", "leave them out", "bad-params")
         if method == "state":
             return desk.snapshot
+        if method == "metrics":
+            return {"text": desk.metrics()}
         if method == "way-back":
             return back.told(self._bench, params)
         if method == "follow":

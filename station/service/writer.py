@@ -45,6 +45,8 @@ class Writer:
         self.station = Station()
         self.simulated = born.simulated
         self.head, self.seq = b"", 0
+        self.took_s = 0.0
+        """Seconds of the last append, from its start on the thread to its durable end."""
 
     @property
     def path(self) -> Path:
@@ -71,7 +73,12 @@ class Writer:
 
     async def append(self, events: Sequence[tuple[str | None, Event]], at: str) -> list[Recorded]:
         """Record durably. Raises `LedgerError`."""
-        records = await self._run(lambda: self._whole().append(events, at))
+
+        def timed() -> tuple[list[Recorded], float]:
+            begin_s = self._monotonic()
+            return self._whole().append(events, at), self._monotonic() - begin_s
+
+        records, self.took_s = await self._run(timed)
         self._note()
         return records
 

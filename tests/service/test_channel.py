@@ -6,6 +6,7 @@ from drivers.reading import Reading
 from station.resources import Config
 from station.service.channel import Channel
 from station.service.clock import Clock
+from station.service.metrics import Counts
 from station.settings import load_settings
 
 FRAME = b"\n 0G  " + b"    216.40" + b"g  \r"
@@ -17,6 +18,7 @@ class Desk:
     def __init__(self) -> None:
         self.times: list[float] = []
         self.said: list[str] = []
+        self.counts = Counts()
 
     def reading(self, scale: str, reading: Reading) -> None:
         self.times.append(round(reading.time_s, 3))

@@ -16,6 +16,13 @@ READING = {
         Method("state", "Print the state of the bench now.", "station state --json", (), Command),
         Method("follow", "Print a line for every change.", "station follow --json", (), Command),
         Method(
+            "metrics",
+            "Print what the station counts, as OpenMetrics text.",
+            "station metrics > bench.prom",
+            (),
+            Command,
+        ),
+        Method(
             "way-back",
             "Work out how too much in the mix is made right again; nothing is done.",
             'station way-back --meat "2 kg"',
