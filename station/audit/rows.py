@@ -105,6 +105,15 @@ class NoteRow(msgspec.Struct, frozen=True):
     at: str
 
 
+class Proof(msgspec.Struct, frozen=True):
+    """What was held against what is written elsewhere before the sheet was made. `of`: `batch` or
+    `ledger`; `proves` and `leaves`: what that says, and what it does not."""
+
+    of: str
+    proves: str
+    leaves: str | None = None
+
+
 class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     """One batch: planned against actual. `events` and `head` are the ledger's, `broken` says why it
     is not to be trusted."""
@@ -131,8 +140,10 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     notes: tuple[NoteRow, ...]
     events: int
     head: str
+    code: str
     caution: str
     broken: str | None = None
+    proof: Proof | None = None
 
 
 class TargetMeat(msgspec.Struct, frozen=True):

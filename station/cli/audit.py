@@ -14,7 +14,14 @@ from rich.table import Table
 
 from station.audit.batch import NoSuchBatch, batch_sheet
 from station.audit.pours import pour_report
-from station.audit.rows import AdditionRow, BatchSheet, RefusalRow, SaltPercent, WeighedAmount
+from station.audit.rows import (
+    AdditionRow,
+    BatchSheet,
+    Proof,
+    RefusalRow,
+    SaltPercent,
+    WeighedAmount,
+)
 from station.cli.common import (
     CANNOT,
     NO,
@@ -30,6 +37,8 @@ from station.cli.overviews import OVERVIEWS
 from station.cli.paper import plain, printer
 from station.cli.questions import QUESTIONS
 from station.ledger.book import LedgerError, Recorded, read_events
+from station.ledger.mark import read_mark
+from station.ledger.paths import ALL, LEAVES, PROVES, read_alone
 from station.ledger.reading import open_reader
 from station.ledger.verify import Verdict, verify
 from station.ledger.walk import NO_EVENT
@@ -55,10 +64,11 @@ for _question in (*QUESTIONS, *OVERVIEWS):
 def batch(batch: str, ledger: Path, as_json: bool) -> None:
     """The sheet of one batch: every line, every refusal, salt and ingoing amounts.
 
-    The ledger is verified first; exit status 1 says that it is broken and the sheet not to be
-    trusted.
+    Its events are proved first, against the hash tree's root that stands beside the ledger; where
+    that cannot be done the whole ledger is verified. Exit status 1 says that it is broken and the
+    sheet not to be trusted.
     """
-    verdict, sheet = _asked(ledger, lambda records: batch_sheet(records, batch))
+    verdict, sheet = _sheet(ledger, batch)
     sheet = msgspec.structs.replace(sheet, broken=verdict.reason)
     if as_json:
         print_json(msgspec.to_builtins(sheet))
@@ -81,6 +91,24 @@ def pours(ledger: Path, as_json: bool) -> None:
     else:
         _print_pours(rows, verdict.reason)
     sys.exit(0 if verdict.ok else NO)
+
+
+def _sheet(path: Path, name: str) -> tuple[Verdict, BatchSheet]:
+    """A batch's sheet from its own events alone, or where they are not proved from the ledger
+    verified whole, which says then what is wrong; a failure ends the command."""
+    try:
+        mark = read_mark(path)  # first: it may be behind what is read then, never ahead
+        with open_reader(path) as db:
+            alone = read_alone(db, name, mark)
+            if alone.broken is None:
+                sheet = batch_sheet(alone.records, name)
+                verdict = Verdict(True, sheet.events, sheet.head, None, None)
+                return verdict, msgspec.structs.replace(sheet, proof=Proof("batch", PROVES, LEAVES))
+    except LedgerError as error:
+        fail(error.sentence, error.next, CANNOT)
+    verdict, sheet = _asked(path, lambda records: batch_sheet(records, name))
+    proof = Proof("ledger", ALL) if verdict.ok else None
+    return verdict, msgspec.structs.replace(sheet, proof=proof)
 
 
 def _asked(ledger: Path, answer: Callable[[Iterator[Recorded]], Answer]) -> tuple[Verdict, Answer]:
@@ -158,6 +186,11 @@ def print_sheet(sheet: BatchSheet) -> None:
     _remarks(console, "refused", [(row.at, row.addition, _refused(row)) for row in sheet.refusals])
     _remarks(console, "notes", [(row.at, None, row.text) for row in sheet.notes])
     console.print(f"\nledger: {sheet.events} events, head {sheet.head}")
+    console.print(f"sheet code {sheet.code}")
+    if sheet.proof is not None:
+        console.print(f"proved: {sheet.proof.proves}")
+        if sheet.proof.leaves is not None:
+            console.print(f"not looked at: {sheet.proof.leaves}")
     console.print(sheet.caution)
 
 

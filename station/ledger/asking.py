@@ -13,7 +13,7 @@ from station.ledger import tables
 from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
 from station.ledger.records import Recorded, read_events
-from station.ledger.schema import VERSION, migrations, version_of
+from station.ledger.schema import TABLES_SINCE, migrations, version_of
 from station.ledger.verify import Verdict, glance, prove
 
 
@@ -149,7 +149,7 @@ def asked(path: Path, older: Callable[[], None] = lambda: None) -> Iterator[Aske
     Raises `LedgerError`.
     """
     with open_reader(path) as db:
-        old = version_of(db) < VERSION
+        old = version_of(db) < TABLES_SINCE
         mark = read_mark(path)  # before the state is held: it may be behind that, never ahead
         db.execute("BEGIN")
         verdict = glance(db, mark)

@@ -8,8 +8,11 @@ from functools import cache
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
-VERSION = 4
+VERSION = 5
 """`user_version` of a ledger written by this program."""
+
+TABLES_SINCE = 4
+"""The version since which the tables made from the events are as they are now."""
 
 migrations = Migrations("ledger")
 
@@ -145,6 +148,30 @@ def v4(db: Database) -> None:
     db.execute("PRAGMA user_version = 4")
 
 
+_V5 = """
+CREATE TABLE leaf (
+    place INTEGER PRIMARY KEY,
+    batch TEXT NOT NULL UNIQUE,
+    events INTEGER NOT NULL,
+    digest BLOB NOT NULL CHECK (length(digest) = 32)
+) STRICT;
+CREATE TABLE node (
+    level INTEGER NOT NULL,
+    place INTEGER NOT NULL,
+    hash BLOB NOT NULL CHECK (length(hash) = 32),
+    PRIMARY KEY (level, place)
+) STRICT, WITHOUT ROWID;
+"""
+
+
+@migrations()
+def v5(db: Database) -> None:
+    """A hash tree over the batches, made from the events: one batch is proved alone."""
+    for statement in _statements(_V5):
+        db.execute(statement)
+    db.execute("PRAGMA user_version = 5")
+
+
 def _statements(script: str) -> list[str]:
     """Single statements: `executescript` would commit the migration's transaction."""
     statements, current = [], ""
@@ -157,7 +184,7 @@ def _statements(script: str) -> list[str]:
     return statements
 
 
-TABLES = ("ledger", "event", "projection", "batch", "addition", "lot")
+TABLES = ("ledger", "event", "projection", "batch", "addition", "lot", "leaf", "node")
 
 
 @dataclass(frozen=True, slots=True)
