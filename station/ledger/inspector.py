@@ -8,6 +8,7 @@ is whole in itself.
 import hashlib
 import json
 import sys
+from pathlib import Path
 from typing import Any
 
 Line = dict[str, Any]
@@ -68,7 +69,7 @@ def broken(first: Line, events: list[Line]) -> tuple[int, str] | None:
 
 def main(path: str) -> int:
     try:
-        with open(path, encoding="utf-8") as file:
+        with Path(path).open(encoding="utf-8") as file:
             first, *events = [json.loads(line) for line in file]
         if first["format"] != "station ledger export 1":
             raise ValueError("it is no export of a ledger")
