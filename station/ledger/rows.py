@@ -10,7 +10,7 @@ from station.ledger.errors import FILE_ERRORS, is_damage
 from station.ledger.schema import VERSION, version_of
 from station.ledger.walk import NO_EVENT, Broken
 
-_TREE = 5
+_TREE = 6
 """The schema since which there is a hash tree."""
 
 

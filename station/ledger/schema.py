@@ -8,11 +8,12 @@ from functools import cache
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
-VERSION = 5
-"""`user_version` of a ledger written by this program."""
+from station.ledger.views import VIEWS
 
-TABLES_SINCE = 4
-"""The version since which the tables made from the events are as they are now."""
+VERSION = 6
+"""`user_version` of a ledger written by this program."""
+ROWS_SINCE = 4
+"""The schema since which the rows made from the events are what they are now."""
 
 migrations = Migrations("ledger")
 
@@ -148,7 +149,16 @@ def v4(db: Database) -> None:
     db.execute("PRAGMA user_version = 4")
 
 
-_V5 = """
+@migrations()
+def v5(db: Database) -> None:
+    """Views for people's own questions: plain names, the unit in the name of a column. No row is
+    made anew."""
+    for sql in VIEWS.values():
+        db.execute(sql)
+    db.execute("PRAGMA user_version = 5")
+
+
+_V6 = """
 CREATE TABLE leaf (
     place INTEGER PRIMARY KEY,
     batch TEXT NOT NULL UNIQUE,
@@ -165,11 +175,11 @@ CREATE TABLE node (
 
 
 @migrations()
-def v5(db: Database) -> None:
+def v6(db: Database) -> None:
     """A hash tree over the batches, made from the events: one batch is proved alone."""
-    for statement in _statements(_V5):
+    for statement in _statements(_V6):
         db.execute(statement)
-    db.execute("PRAGMA user_version = 5")
+    db.execute("PRAGMA user_version = 6")
 
 
 def _statements(script: str) -> list[str]:
@@ -185,6 +195,7 @@ def _statements(script: str) -> list[str]:
 
 
 TABLES = ("ledger", "event", "projection", "batch", "addition", "lot", "leaf", "node")
+OURS = {*TABLES, *VIEWS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,11 +238,11 @@ def difference(db: Database) -> Difference | None:
 
 
 def strange(found: dict[str, Part], expected: dict[str, Part]) -> list[str]:
-    """The triggers on our tables that are not ours, changed ones included."""
+    """The triggers on our tables and views that are not ours, changed ones included."""
     return [
         name
         for name, part in found.items()
-        if part.kind == "trigger" and part.table in TABLES and expected.get(name) != part
+        if part.kind == "trigger" and part.table in OURS and expected.get(name) != part
     ]
 
 
@@ -248,11 +259,12 @@ def parts_of(version: int) -> dict[str, Part]:
         db = Database(connection, execute_plugins=False)
         migrations.apply(db, stop_before=f"v{version + 1}")
         made = parts(db)
-    return {name: part for name, part in made.items() if part.table in TABLES}
+    return {name: part for name, part in made.items() if part.table in OURS}
 
 
 def rebuild(db: Database) -> None:
-    """Make indexes and triggers anew where they are not ours, inside the caller's transaction.
+    """Make indexes, triggers and views anew where they are not ours, inside the caller's
+    transaction.
 
     The caller has brought the ledger to this version.
     """
@@ -260,8 +272,8 @@ def rebuild(db: Database) -> None:
     for name in strange(found, expected):
         _drop(db, "TRIGGER", name)
     for name, part in expected.items():
-        if part.kind == "index" and name in found and found[name] != part:
-            _drop(db, "INDEX", name)
+        if part.kind in ("index", "view") and name in found and found[name] != part:
+            _drop(db, found[name].kind.upper(), name)
     there = parts(db)
     for name, part in expected.items():
         if name not in there:

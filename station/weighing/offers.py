@@ -10,6 +10,7 @@ from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.batch.way_back import too_much
+from station.formula.model import Step
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
@@ -159,6 +160,9 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
             found += _addition(sight, sight.look(batch.lines[name]))
         elif name is not None and stands_before(batch, name) is None:
             found.append(Offer("step", {"name": name}, "accept"))
+            if isinstance(batch.step(name), Step):
+                params = {"line": name, "reason": WHY}
+                found.append(Offer("skip", params, "skip", danger=True))
         found += _tips(batch)
         found += _ends(sight, batch, name)
     found += new_vessels(sight)

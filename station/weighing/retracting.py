@@ -101,7 +101,7 @@ def takes_back(sight: Sight, batch: Batch) -> list[Offer]:
         known = all(load.net_g is not None for load in said)
         pan = sight.pans.get(said[-1].scale or "")
         if known and (not _wants_proof(batch, line) or _as_it_was(sight, said[-1], pan)):
-            means = f"{line.name} is not in the mix, it stands"
+            means = f"{line.name} is not in, it stands"
             params = {"line": line.name, "reason": WHY, "said_tipped": True}
             found.append(Offer("void", params, danger=True, means=means))
         else:
@@ -116,7 +116,7 @@ def seconds(batch: Batch, line: Line) -> list[Offer]:
             "void",
             {"line": line.name, "reason": WHY, "said_tipped": True, "second": name},
             danger=True,
-            means=f"{line.name} is not in the mix, {name} says so too",
+            means=f"{name} too: {line.name} is not in",
         )
         for name in others(batch)
     ]

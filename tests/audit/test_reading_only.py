@@ -20,7 +20,9 @@ from tests.ledger.ledgers import AT, copied, note, opened, tamper
 OLD = Path(__file__).parents[1] / "ledger" / "old"
 QUESTIONS = (
     *(("list",), ("lot", "P-41"), ("line", "salt"), ("day", "2026-11-30")),
-    *(("open",), ("warnings",), ("concessions",), ("stock",)),
+    *(("open",), ("warnings",), ("concessions",), ("stock",), ("pours",)),
+    *(("recall", "P-41"), ("origin", "261130-1"), ("formula", "test ring")),
+    *(("person", "Ansel"), ("scale", "fine")),
 )
 
 
@@ -124,7 +126,7 @@ def test_a_ledger_that_comes_back_shorter_is_told(kept: Path, tmp_path: Path) ->
     assert told(path, "list")["broken"] is None
 
 
-@pytest.mark.parametrize("version", [1, 2, 3, 4])
+@pytest.mark.parametrize("version", [1, 2, 3, 4, 5])
 def test_an_older_ledger_is_answered_from_its_events_and_stays_as_it_is(
     tmp_path: Path, version: int
 ) -> None:

@@ -235,9 +235,9 @@ def test_the_bench_offers_it_by_the_proof_that_there_is() -> None:
     def offered() -> list[str]:
         return [o.means for o in bench.told.offers if o.params.get("said_tipped")]
 
-    assert offered() == ["salt is not in the mix, Brida says so too"]
+    assert offered() == ["Brida too: salt is not in"]
     on_the_pan(bench, "cup 3", "216")
-    assert offered() == ["salt is not in the mix, it stands"]
+    assert offered() == ["salt is not in, it stands"]
 
 
 def test_the_record_tells_who_took_what_back() -> None:
