@@ -18,11 +18,10 @@ from station.cli.common import (
     print_json,
     say,
 )
-from station.ledger import inspector
+from station.cli.export import export
 from station.ledger.backup import backup as copy
 from station.ledger.book import LedgerError
 from station.ledger.code import Mistyped, SheetCode, read_code
-from station.ledger.export import export as write_export
 from station.ledger.printed import Printed, judge, read_head
 from station.ledger.reading import is_simulated, open_reader
 from station.ledger.repair import Repair, examine
@@ -35,6 +34,9 @@ from station.service.clock import stamp
 @click.group(epilog="Example: station ledger verify --ledger station.ledger")
 def ledger() -> None:
     """The ledger: verify, copy or export it, beside a running station too; repair it."""
+
+
+ledger.add_command(export)
 
 
 @ledger.command(epilog="Example: station ledger verify --sheet RUUT-FAR6-DAD")
@@ -81,40 +83,6 @@ def backup(file: Path, ledger: Path, as_json: bool) -> None:
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
     _report(verdict, str(file), simulated, as_json)
-
-
-@ledger.command(epilog="Example: station ledger export --out batch.jsonl --batch 261130-1")
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="A new file.")
-@click.option("--batch", help="The events of one batch, with the path that proves them.")
-@click.option("--from", "begin", type=click.IntRange(1), help="The first event, by number.")
-@click.option("--to", "end", type=click.IntRange(1), help="The last event, by number.")
-@ledger_option
-@json_option
-def export(
-    out: Path, batch: str | None, begin: int | None, end: int | None, ledger: Path, as_json: bool
-) -> None:
-    """Write events to a new file as JSON Lines; `station ledger verifier` prints what checks it."""
-    if batch is not None and (begin or end):
-        fail("a batch is exported whole", "leave --from and --to out", WRONG_USE)
-    try:
-        events = write_export(ledger, out, batch, begin or 1, end)
-    except LedgerError as error:
-        fail(error.sentence, error.next, CANNOT)
-    if as_json:
-        print_json({"file": str(out), "events": events})
-    else:
-        say(f"{out}: {events} events; next: station ledger verifier > verify.py, for who reads it")
-
-
-@ledger.command(epilog="Example: station ledger verifier > verify.py")
-@json_option
-def verifier(as_json: bool) -> None:
-    """Print the program that verifies an export with nothing but Python: python verify.py FILE"""
-    text = Path(inspector.__file__).read_text(encoding="utf-8")
-    if as_json:
-        print_json({"verify.py": text})
-    else:
-        click.echo(text, nl=False)
 
 
 @ledger.command(epilog="Example: station ledger repair --keep-evidence")

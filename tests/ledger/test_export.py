@@ -1,80 +1,355 @@
-"""An export is verified by one file of standard library, and no change in it goes unseen."""
+"""An export proves itself: what was done to it is told by `verify.py`, which needs no station."""
 
+import csv
+import io
 import json
+import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pandas
 import pytest
+import rfc8785
 from click.testing import CliRunner, Result
 
-from station.cli.ledger import ledger as verbs
-from station.ledger import inspector
+from station.batch import events as ev
+from station.cli import main
+from station.ledger import inspection
+from station.ledger.export import About, Part, export
+from station.ledger.mark import read_mark
+from station.ledger.reading import open_reader
+from station.ledger.records import read_events
+from tests.ledger.ledgers import AT, checked, note, opened, tamper
 
-PARTS = {"whole": (), "range": ("--from", "3", "--to", "12"), "batch": ("--batch", "b-1")}
+Lines = list[dict[str, Any]]
+OLD = Path(__file__).parent / "old"
 
 
-def export(path: Path, *words: str) -> Result:
-    out = str(path.with_name("out.jsonl"))
-    return CliRunner().invoke(verbs, ["export", "--ledger", str(path), "--out", out, *words])
+def run(*words: str) -> Result:
+    return CliRunner().invoke(main, words)
+
+
+def exported(path: Path, part: Part | None = None, name: str = "e.jsonl") -> tuple[Path, About]:
+    target = path.with_name(name)
+    return target, export(path, target, part or Part())
 
 
 def inspected(file: Path) -> tuple[int, str]:
-    words = [sys.executable, "-I", str(inspector.__file__), str(file)]
-    done = subprocess.run(words, capture_output=True, text=True, check=False)
-    assert not done.stderr
-    return done.returncode, done.stdout
+    """As an inspector runs it: isolated, from the copy beside the export."""
+    result = subprocess.run(
+        [sys.executable, "-I", str(file.with_name("verify.py")), str(file)],
+        capture_output=True,
+        text=True,
+        timeout=30,
+        check=False,
+    )
+    assert "Traceback" not in result.stderr
+    return result.returncode, result.stdout + result.stderr
 
 
-def parts(path: Path, *words: str) -> tuple[Path, list[dict[str, Any]]]:
-    assert export(path, *words).exit_code == 0
-    out = path.with_name("out.jsonl")
-    return out, [json.loads(line) for line in out.read_text().splitlines()]
+def lines_of(file: Path) -> Lines:
+    return [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
 
 
-@pytest.mark.parametrize("part", PARTS)
-def test_an_export_is_whole_and_each_kind_of_change_in_it_is_broken(path: Path, part: str) -> None:
-    before = path.read_bytes()
-    out, lines = parts(path, *PARTS[part])
-    assert path.read_bytes() == before
-    assert inspected(out)[0] == 0
-    seq = lines[4]["seq"]
-    changed = [*lines[:4], lines[4] | {"at": "2020"}, *lines[5:]]
-    for wrong in (changed, lines[:4] + lines[5:], lines[:-1], lines[:5] + lines[4:]):
-        out.write_text("".join(f"{json.dumps(line)}\n" for line in wrong))
-        status, said = inspected(out)
-        assert status == 1 and "BROKEN: event" in said
-    out.write_text("".join(f"{json.dumps(line)}\n" for line in changed))
-    assert f"event {seq} was changed" in inspected(out)[1]
+def put(file: Path, lines: Lines) -> None:
+    text = "".join(json.dumps(line, ensure_ascii=False) + "\n" for line in lines)
+    file.write_text(text, encoding="utf-8")
 
 
-@pytest.mark.parametrize("text", ["", "{}\n", "[]\n", "no json\n", '{"format": "other"}\n'])
-def test_what_is_no_export_cannot_be_read(tmp_path: Path, text: str) -> None:
-    file = tmp_path / "x"
-    file.write_text(text)
+def rehashed(event: dict[str, Any]) -> dict[str, Any]:
+    """The event with the hash that it would have: a forger has verify.py, too."""
+    told = inspection.canonical([event[key] for key in ("seq", "at", "batch", "kind", "body")])
+    digest = inspection.hashlib.sha256(bytes.fromhex(event["prev"]) + told).hexdigest()
+    return event | {"hash": digest}
+
+
+def test_a_whole_export_is_proved_by_the_file_beside_it(path: Path) -> None:
+    file, about = exported(path)
+    status, says = inspected(file)
+    verdict = checked(path)
+    assert status == 0, says
+    assert f"whole (SIMULATED): {verdict.events} events; they end at the head" in says
+    assert f"the ledger ends at event {verdict.events}, head {verdict.head}" in says
+    assert (about.first, about.last, about.of) == (1, verdict.events, "whole")
+    with open_reader(path) as db:
+        there = [(r.seq, r.at, r.batch, r.kind, r.body, r.hash.hex()) for r in read_events(db)]
+    keys = ("seq", "at", "batch", "kind", "body", "hash")
+    assert [tuple(line[key] for key in keys) for line in lines_of(file)[1:]] == there
+
+
+def changed(lines: Lines) -> Lines:
+    lines[7]["body"] |= {"net_g": "1.00"}
+    return lines
+
+
+def renamed(lines: Lines) -> Lines:
+    lines[7]["batch"] = "b-2"
+    return lines
+
+
+def forged(lines: Lines) -> Lines:
+    lines[7] = rehashed(lines[7] | {"at": "2026-11-30T11:00:00.000Z"})
+    return lines
+
+
+def last_forged(lines: Lines) -> Lines:
+    lines[-1] = rehashed(lines[-1] | {"at": "2026-11-30T11:00:00.000Z"})
+    return lines
+
+
+ATTACKS: dict[str, tuple[Callable[[Lines], Lines], str]] = {
+    "an event changed": (changed, "event 7 was changed"),
+    "an event given to another batch": (renamed, "event 7 was changed"),
+    "an event forged with a right hash": (forged, "event 8 does not follow"),
+    "the last event forged": (last_forged, "is not the one of the head"),
+    "an event gone": (lambda lines: lines[:7] + lines[8:], "event 7 is missing, 8 comes instead"),
+    "the first event gone": (lambda lines: lines[:1] + lines[2:], "event 1 is missing"),
+    "the tail cut off": (lambda lines: lines[:-2], "is missing: the file must go to event"),
+    "an event twice": (lambda lines: lines[:8] + lines[7:], "event 8 is missing, 7 comes instead"),
+    "two changed over": (
+        lambda lines: [*lines[:7], lines[8], lines[7], *lines[9:]],
+        "event 7 is missing, 8 comes instead",
+    ),
+    "a fraction": (
+        lambda lines: [*lines[:5], lines[5] | {"body": {"net_g": 1.5}}, *lines[6:]],
+        "event 5 cannot be read: 1.5 is no whole number",
+    ),
+    "no object": (lambda lines: [*lines[:5], [], *lines[6:]], "event 5 cannot be read"),  # type: ignore[list-item]
+    "another ledger's id": (
+        lambda lines: [lines[0] | {"ledger": "00" * 32}, *lines[1:]],
+        "does not follow from the ledger's own id",
+    ),
+    "said to end earlier": (
+        lambda lines: [lines[0] | {"last": 5}, *lines[1:6]],
+        "as it says that it is whole",
+    ),
+}
+
+
+@pytest.mark.parametrize("how", ATTACKS)
+def test_what_was_done_to_an_export_is_told_with_the_first_broken_event(
+    path: Path, how: str
+) -> None:
+    go, says = ATTACKS[how]
+    file, _ = exported(path)
+    put(file, go(lines_of(file)))
+    status, told = inspected(file)
+    assert status == 1, told
+    assert told.startswith("BROKEN: ") and says in told
+
+
+def test_a_key_that_stands_twice_is_told(path: Path) -> None:
+    """A reader might take the first, the hash covers the last."""
+    file, _ = exported(path)
+    lines = file.read_text(encoding="utf-8").split("\n")
+    lines[5] = lines[5].replace('"seq":5', '"batch":"b-9","seq":5')
+    file.write_text("\n".join(lines), encoding="utf-8")
+    assert inspected(file)[0] == 1
+    assert "event 5 cannot be read: a key stands twice" in inspected(file)[1]
+
+
+def test_a_file_cut_in_the_middle_of_a_line_is_broken_there(path: Path) -> None:
+    file, about = exported(path)
+    file.write_bytes(file.read_bytes()[:-20])
+    assert inspected(file) == (1, inspected(file)[1])
+    assert f"BROKEN: event {about.last} cannot be read" in inspected(file)[1]
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"\xff\xfe", b"{}\n", b"seq,at\n", b'{"export":2,"of":"whole","head":""}',
+                b'{"export":1,"of":"all","head":""}', b'{"export":1,"of":"whole","head":""}',
+                b'{"export":1,"of":"whole","head":5,"first":1,"prev":"","last":"x"}'],
+)  # fmt: skip
+def test_what_is_no_export_cannot_be_read(path: Path, content: bytes) -> None:
+    file, _ = exported(path)
+    file.write_bytes(content)
+    assert inspected(file)[0] == 2, inspected(file)
+    file.unlink()
     assert inspected(file)[0] == 2
-    assert inspected(tmp_path / "none")[0] == 2
 
 
-def test_a_head_or_a_ledger_that_is_another_is_broken(path: Path) -> None:
-    out, lines = parts(path)
-    for key in ("head", "ledger"):
-        wrong = [lines[0] | {key: "00" * 32}, *lines[1:]]
-        out.write_text("".join(f"{json.dumps(line)}\n" for line in wrong))
-        assert inspected(out)[0] == 1
+def test_verify_py_takes_one_file(path: Path) -> None:
+    file, _ = exported(path)
+    words = [sys.executable, "-I", str(file.with_name("verify.py"))]
+    result = subprocess.run(words, capture_output=True, text=True, timeout=30, check=False)
+    assert (result.returncode, result.stderr) == (2, "use: python verify.py FILE\n")
 
 
-def test_nothing_is_overwritten_and_wrong_words_are_told(path: Path) -> None:
-    assert export(path).exit_code == 0
-    assert "exists already" in export(path).output
-    path.with_name("out.jsonl").unlink()
-    assert export(path, "--batch", "b-9").exit_code == 3
-    assert export(path, "--from", "9", "--to", "8").exit_code == 3
-    assert export(path, "--batch", "b-1", "--to", "8").exit_code == 2
-    assert not path.with_name("out.jsonl").exists()
+@pytest.mark.parametrize(("first", "last"), [(1, 5), (4, 9), (9, 9), (12, None)])
+def test_a_range_is_proved_from_its_first_to_its_last_event(
+    path: Path, first: int, last: int | None
+) -> None:
+    end = checked(path).events
+    file, about = exported(path, Part(first=first, last=last))
+    assert (about.first, about.last) == (first, last or end)
+    assert [line["seq"] for line in lines_of(file)[1:]] == list(range(first, (last or end) + 1))
+    status, says = inspected(file)
+    assert (status, "they end at the head" in says) == (0, last is None)
+    put(file, lines_of(file)[:-1])
+    assert inspected(file)[0] == 1
 
 
-def test_the_verifier_is_printed_as_it_stands() -> None:
-    printed = CliRunner().invoke(verbs, ["verifier"]).output
-    assert printed == Path(inspector.__file__).read_text()
+def of_batch(path: Path) -> Path:
+    """The export of one batch of forty, so that its path has two levels."""
+    book = opened(path)
+    for number in range(2, 41):
+        book.append([(f"b-{number}", ev.Noted(f"note {n}", "Ansel")) for n in range(3)], AT)
+    book.close()
+    return exported(path, Part(batch="b-17"))[0]
+
+
+def test_a_batch_alone_is_proved_by_its_path_to_the_root_beside_the_ledger(path: Path) -> None:
+    file = of_batch(path)
+    lines, mark = lines_of(file), read_mark(path)
+    assert mark is not None
+    assert len(lines[0]["path"]["levels"]) == 2
+    status, says = inspected(file)
+    assert (status, len(lines)) == (0, 4)
+    assert f"3 events; they are all that the batch had under the root {mark.root}" in says
+
+
+BATCH_ATTACKS: dict[str, tuple[Callable[[Lines], Lines], str]] = {
+    "changed": (lambda x: [*x[:2], x[2] | {"at": "2026-11-30T11:00:00.000Z"}, x[3]], "was changed"),
+    "forged with a right hash": (
+        lambda x: [*x[:2], rehashed(x[2] | {"at": "2026-11-30T11:00:00.000Z"}), x[3]],
+        "together they are not what the batch had",
+    ),
+    "gone": (lambda x: [*x[:2], x[3]], "2 events, line 1 says 3"),
+    "gone, and line 1 with it": (
+        lambda x: [x[0] | {"events": 2}, *x[1:3]],
+        "together they are not",
+    ),
+    "twice": (lambda x: [x[0] | {"events": 4}, *x[1:], x[3]], "does not belong here"),
+    "of another batch": (
+        lambda x: [*x[:3], rehashed(x[3] | {"batch": "b-2"})],
+        "does not belong here",
+    ),
+    "put in": (
+        lambda x: [x[0] | {"events": 4}, *x[1:], rehashed(x[3] | {"seq": 9000})],
+        "together they are not what the batch had",
+    ),
+    "said to be another batch": (
+        lambda x: [x[0] | {"batch": "b-18"}, *x[1:]],
+        "does not belong here",
+    ),
+}
+
+
+@pytest.mark.parametrize("how", BATCH_ATTACKS)
+def test_what_was_done_to_the_export_of_a_batch_is_told(path: Path, how: str) -> None:
+    go, says = BATCH_ATTACKS[how]
+    file = of_batch(path)
+    put(file, go(lines_of(file)))
+    status, told = inspected(file)
+    assert (status, says in told) == (1, True), told
+
+
+def test_a_batch_without_a_path_is_said_to_be_not_proved_whole(path: Path) -> None:
+    file = of_batch(path)
+    lines = lines_of(file)
+    put(file, [lines[0] | {"path": None}, *lines[1:]])
+    status, says = inspected(file)
+    assert (status, "NOT proved: that none of them is missing" in says) == (0, True)
+
+
+def test_an_older_ledger_gives_a_batch_without_a_path(tmp_path: Path) -> None:
+    old = Path(shutil.copy(OLD / "v3.sqlite", tmp_path / "old.ledger"))
+    with open_reader(old) as db:
+        (batch,) = db.execute("SELECT batch FROM event WHERE batch IS NOT NULL LIMIT 1").fetchone()
+    file, about = exported(old, Part(batch=batch))
+    assert (about.path, inspected(file)[0]) == (None, 0)
+
+
+def test_a_range_of_days_has_what_lies_between_even_where_the_clock_was_set_back(
+    path: Path,
+) -> None:
+    before = checked(path).events
+    book = opened(path)
+    for day in ("2026-12-01", "2026-12-02", "2026-12-01", "2026-12-03"):
+        book.append(note(), f"{day}T00:00:00.000Z")
+    book.close()
+    asked = Part(begin="2026-12-01T00:00:00.000Z", end="2026-12-02T00:00:00.000Z")
+    file, about = exported(path, asked)
+    assert (about.first, about.last) == (before + 1, before + 3)
+    assert inspected(file)[0] == 0
+    with_seq = Part(first=3, end="2026-12-02T00:00:00.000Z")
+    assert export(path, path.with_name("seq.jsonl"), with_seq).first == 3
+
+
+def test_csv_has_the_same_events_for_a_spreadsheet(path: Path) -> None:
+    target = path.with_name("e.csv")
+    export(path, target, Part(), as_csv=True)
+    rows = list(csv.DictReader(io.StringIO(target.read_text(encoding="utf-8"))))
+    file, _ = exported(path)
+    events = lines_of(file)[1:]
+    assert [row["hash"] for row in rows] == [event["hash"] for event in events]
+    assert [json.loads(row["body"]) for row in rows] == [event["body"] for event in events]
+    assert len(pandas.read_csv(target)) == len(events)
+    assert inspected(target)[0] == 2
+
+
+def test_nothing_is_written_over_and_the_ledger_is_only_read(path: Path) -> None:
+    before = path.read_bytes()
+    file, _ = exported(path)
+    verifier = file.with_name("verify.py")
+    verifier.write_text("mine")
+    result = run("ledger", "export", "--out", str(file), "--ledger", str(path))
+    assert (result.exit_code, "exists already" in result.stderr) == (3, True)
+    assert "next: give the export a new name" in result.stderr
+    again = file.with_name("again.jsonl")
+    assert run("ledger", "export", "--out", str(again), "--ledger", str(path)).exit_code == 0
+    assert verifier.read_text() == "mine"
+    assert path.read_bytes() == before
+
+
+def test_an_export_that_fails_leaves_no_file(path: Path) -> None:
+    tamper(path, "UPDATE event SET body = '{' WHERE seq = 5")
+    target = path.with_name("e.jsonl")
+    result = run("ledger", "export", "--out", str(target), "--ledger", str(path))
+    assert (result.exit_code, "event 5 cannot be read" in result.stderr) == (3, True)
+    assert not target.exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "says"),
+    [
+        (("--batch", "b-1", "--from", "3"), 2, "a batch has no --from and --to"),
+        (("--from", "9", "--to", "8"), 2, "--from 9 is after --to 8"),
+        (("--from", "0"), 2, "there is no event 0"),
+        (("--to", "9" * 16), 2, "there is no event 9999"),
+        (("--from", "yesterday"), 2, "expected a day"),
+        (("--from", "900"), 3, "there is no such event"),
+        (("--to", "2025-01-01"), 3, "there is no such event"),
+        (("--batch", "b-9"), 3, "there is no such event"),
+    ],
+)
+def test_what_is_asked_wrongly_is_a_sentence_and_no_file(
+    path: Path, words: tuple[str, ...], status: int, says: str
+) -> None:
+    target = path.with_name("e.jsonl")
+    result = run("ledger", "export", "--out", str(target), "--ledger", str(path), *words)
+    assert (result.exit_code, says in result.stderr) == (status, True), result.stderr
+    assert not target.exists()
+
+
+def test_a_day_is_taken_whole_at_both_ends(path: Path) -> None:
+    day = AT[:10]
+    words = ("--out", str(path.with_name("e.jsonl")), "--ledger", str(path), "--json")
+    told = json.loads(run("ledger", "export", *words, "--from", day, "--to", day).stdout)
+    assert (told["first"], told["events"], told["of"]) == (1, checked(path).events, "range")
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        {"\u20ac": 1, "\r": 2, "\ufb33": 3, "1": 4, "\U0001f600": 5, "\u0080": 6, "\u00f6": 7},
+        ["\x00\x1f\x7f\b\t\n\f\r\"\\/", "\u2028 \u00e4 \U0001f9c2"],
+        {"a": [True, False, None, 0, -1, 2**53 - 1], "A": {}, "": []},
+    ],
+)  # fmt: skip
+def test_its_canonical_json_is_that_of_a_reference_library(value: object) -> None:
+    """The keys of the first are those of RFC 8785, section 3.2.3; the library is rfc8785."""
+    assert inspection.canonical(value) == rfc8785.dumps(value)  # type: ignore[arg-type]
