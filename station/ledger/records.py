@@ -121,7 +121,7 @@ def chain_break(record: Recorded, seq: int, head: bytes) -> str | None:
         before = "the one before it" if seq else "the ledger's own id"
         return f"event {record.seq} does not follow from {before}"
     try:
-        if chain.canonical_body(record.body) != record.text:
+        if not chain.is_canonical(record.body, record.text):
             return f"event {record.seq} is not written as this station writes: no canonical JSON"
         digest = chain.event_hash(
             head, record.seq, record.at, record.batch, record.kind, record.text

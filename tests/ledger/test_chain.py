@@ -5,11 +5,23 @@ standard library, as `ledger/chain.py` describes the chain.
 """
 
 import hashlib
+import json
 from typing import Any
 
+import msgspec
 import pytest
+import rfc8785
+from hypothesis import given
+from hypothesis import strategies as st
 
-from station.ledger.chain import BodyError, canonical_body, event_hash, first_prev, head_text
+from station.ledger.chain import (
+    BodyError,
+    canonical_body,
+    event_hash,
+    first_prev,
+    head_text,
+    is_canonical,
+)
 
 AT = "2026-11-30T10:00:00.000Z"
 GOOD: dict[str, Any] = {"prev": bytes(32), "seq": 7, "at": AT, "batch": "b-1", "kind": "note",
@@ -101,3 +113,76 @@ def test_a_refusal_names_what_was_found() -> None:
         canonical_body({"seq": 2**53})
     with pytest.raises(BodyError, match="a key that is no text: 1"):
         canonical_body({1: "x"})  # type: ignore[dict-item]
+
+
+def the_slow_way(text: str) -> bool:
+    """By rfc8785 alone, a reference; what it refuses is not canonical."""
+    try:
+        return canonical_body(msgspec.json.decode(text)) == text
+    except (ValueError, BodyError):
+        return False
+
+
+def quickly(text: str) -> bool:
+    try:
+        return is_canonical(msgspec.json.decode(text), text)
+    except (ValueError, BodyError):
+        return False
+
+
+TEXTS = [
+    "{}",
+    '{"a":1,"b":[true,false,null,-1]}', '{"b":1,"a":2}', '{"a": 1}', '{"a":1}\n', '{"a":-0}',
+    '{"a":01}', '{"a":1.5}', '{"a":[1,-2.5]}', '{"a":1e3}', '{"a":1E3}', '{"a":10e22}',
+    "1.5", "[0.5]",
+    '{"a":9007199254740991}', '{"a":9007199254740992}', '{"a":-9007199254740992}',
+    "9007199254740992",
+    '{"a":[1,9007199254740993]}', '{"a":12345678901234567890}', '{"a":"9007199254740992"}',
+    '{"a":"x:1.5","b":"216.40"}', '{"a":"\\u00e9"}', '{"a":"\u00e9"}', '{"a":"\\/"}', '{"a":"/"}',
+    '{"a":"\\u001F"}', '{"a":"\\u001f"}', '{"a":"\\u000a"}', '{"a":"\\n"}', '{"a":1,"a":1}',
+    '{"\ufb33":1,"\U0001f600":2}', '{"\U0001f600":2,"\ufb33":1}', '{"\u00f6":1,"\u20ac":2}',
+    '{"\u20ac":2,"\u00f6":1}', '{"\U0001f600":1}', '{"":0}', "null", '""', "[]",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_the_quick_way_says_what_the_reference_says(text: str) -> None:
+    """Key orders of RFC 8785, section 3.2.3; an escape that it does not write; other numbers."""
+    assert quickly(text) == the_slow_way(text)
+
+
+BODIES = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers(-(2**60), 2**60)
+    | st.text()
+    | st.floats(allow_nan=False),
+    lambda inner: st.lists(inner) | st.dictionaries(st.text(), inner),
+    max_leaves=12,
+)
+
+
+@given(BODIES, st.booleans(), st.booleans())
+def test_the_quick_way_says_so_of_any_body_however_it_was_written(
+    body: Any, ascii_only: bool, blanks: bool
+) -> None:
+    written = json.dumps(body, ensure_ascii=ascii_only, separators=None if blanks else (",", ":"))
+    for text in {
+        written,
+        json.dumps(body, sort_keys=True, ensure_ascii=False, separators=(",", ":")),
+    }:
+        try:
+            msgspec.json.decode(text)
+        except ValueError:
+            continue
+        assert quickly(text) == the_slow_way(text)
+
+
+def test_every_sign_stands_in_the_hash_as_the_reference_writes_it() -> None:
+    signs = "".join(chr(code) for code in range(0x110000) if not 0xD800 <= code < 0xE000)
+    for at in range(0, len(signs), 4096):
+        batch, body = signs[at : at + 4096], canonical_body({"text": signs[at : at + 4096]})
+        told = rfc8785.dumps([1, AT, batch, "noted"])[:-1] + b"," + body.encode() + b"]"
+        expected = hashlib.sha256(bytes(32) + told).digest()
+        assert event_hash(bytes(32), 1, AT, batch, "noted", body) == expected
+        assert is_canonical({"text": signs[at : at + 4096]}, body)
