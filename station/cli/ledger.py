@@ -19,6 +19,7 @@ from station.cli.common import (
     say,
 )
 from station.cli.export import export
+from station.cli.restore import restore
 from station.ledger.backup import backup as copy
 from station.ledger.book import LedgerError
 from station.ledger.code import Mistyped, SheetCode, read_code
@@ -37,6 +38,7 @@ def ledger() -> None:
 
 
 ledger.add_command(export)
+ledger.add_command(restore)
 
 
 @ledger.command(epilog="Example: station ledger verify --sheet RUUT-FAR6-DAD")
