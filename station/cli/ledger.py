@@ -1,12 +1,15 @@
 """`station ledger`: verify it, copy it, export it, repair it."""
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import NoReturn
 
 import click
+from sqlite_utils.db import Database
 
 from station.cli.common import (
     CANNOT,
@@ -29,6 +32,7 @@ from station.ledger.repair import Repair, examine
 from station.ledger.repair import repair as mend
 from station.ledger.verify import Verdict
 from station.ledger.verify import verify as check
+from station.ledger.walk import Seen
 from station.service.clock import stamp
 
 
@@ -55,11 +59,23 @@ def verify(sheet: str | None, head: str | None, ledger: Path, as_json: bool) -> 
     paper = _paper(sheet, head)
     try:
         with open_reader(ledger) as db:
-            verdict, simulated = check(db), is_simulated(db)
+            with _progress(db) as seen:
+                verdict, simulated = check(db, seen), is_simulated(db)
             printed = None if paper is None else judge(db, paper, verdict)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
     _report(verdict, str(ledger), simulated, as_json, printed)
+
+
+@contextmanager
+def _progress(db: Database) -> Iterator[Seen]:
+    """A bar for a person who waits, on standard error; none where that is no terminal."""
+    if not sys.stderr.isatty():
+        yield lambda seq: None
+        return
+    (events,) = db.execute("SELECT max(seq) FROM event").fetchone()
+    with click.progressbar(length=events or 0, label="verifying", file=sys.stderr) as bar:
+        yield lambda seq: bar.update(seq - bar.pos)
 
 
 def _paper(sheet: str | None, head: str | None) -> SheetCode | str | None:

@@ -90,27 +90,19 @@ def read_events(
     wanted += ["at >= :begin AND at < :end"] if at is not None else []
     wanted += ["kind IN (SELECT value FROM json_each(:kinds))"] if kinds is not None else []
     where = f"WHERE {' AND '.join(wanted)}" if wanted else ""
-    query = f"SELECT * FROM event {where} ORDER BY seq LIMIT :most"
+    columns = "seq, at, batch, kind, body, prev, hash"
+    query = f"SELECT {columns} FROM event {where} ORDER BY seq LIMIT :most"
     begin, end = at or (None, None)
     asked = {"batch": batch, "after": after, "most": -1 if most is None else most}
     asked |= {"begin": begin, "end": end, "kinds": json.dumps(sorted(kinds or ()))}
-    for row in db.query(query, asked):
+    for seq, at_, batch_, kind, text, prev, digest in db.execute(query, asked):
         try:
-            body = msgspec.json.decode(row["body"])
+            body = msgspec.json.decode(text)
         except (msgspec.DecodeError, ValueError, TypeError, RecursionError) as error:
             raise LedgerError(
-                f"event {row['seq']} cannot be read: {error}", "restore the last good backup"
+                f"event {seq} cannot be read: {error}", "restore the last good backup"
             ) from error
-        yield Recorded(
-            row["seq"],
-            row["at"],
-            row["batch"],
-            row["kind"],
-            body,
-            row["body"],
-            row["prev"],
-            row["hash"],
-        )
+        yield Recorded(seq, at_, batch_, kind, body, text, prev, digest)
 
 
 def chain_break(record: Recorded, seq: int, head: bytes) -> str | None:

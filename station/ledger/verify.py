@@ -14,7 +14,7 @@ from station.ledger.errors import FILE_ERRORS, LedgerError, is_damage
 from station.ledger.mark import Mark, read_mark
 from station.ledger.records import chain_break, read_events
 from station.ledger.rows import Rows
-from station.ledger.walk import NO_EVENT, Break, Broken, Leave, Walk
+from station.ledger.walk import NO_EVENT, Break, Broken, Leave, Seen, Walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +42,13 @@ class Proof:
     broken: Broken | None
 
 
-def verify(db: Database) -> Verdict:
+def verify(db: Database, seen: Seen = lambda seq: None) -> Verdict:
     """Check the ledger whole, and that it reaches the last event that is known of it.
 
     Raises `LedgerError` where it cannot be read now (another program holds it, the disk fails).
     """
     mark = read_mark(_path(db))  # first: it may be behind what is read then, never ahead
-    proof = prove(db)
+    proof = prove(db, seen=seen)
     broken = proof.broken
     events_whole = broken is None or broken.derived
     if events_whole and mark is not None and (lost := missing(db, proof, mark)):
@@ -101,7 +101,7 @@ def missing(db: Database, proof: Proof, mark: Mark) -> str | None:
     return None
 
 
-def prove(db: Database, leave: Leave | None = None) -> Proof:
+def prove(db: Database, leave: Leave | None = None, seen: Seen = lambda seq: None) -> Proof:
     """Check the chain from the first event to the last, then all that is made from it.
 
     `leave` is given every batch as its last event left it. The first wrong thing ends the check;
@@ -109,7 +109,7 @@ def prove(db: Database, leave: Leave | None = None) -> Proof:
     ledger cannot be read now.
     """
     rows = Rows(db)
-    walk = Walk(db, leave or rows.see)
+    walk = Walk(db, leave or rows.see, seen)
     return _proof(db, walk, lambda: _all(db, walk, None if leave else rows))
 
 

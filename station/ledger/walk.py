@@ -25,6 +25,11 @@ what it covers."""
 Leave = Callable[[Batch], None]
 """What is done with a batch whose last event is folded."""
 
+Seen = Callable[[int], None]
+"""Is told how far it is, by the event's number, every `STEP` events."""
+
+STEP = 1000
+
 
 @dataclass(frozen=True, slots=True)
 class Broken:
@@ -45,9 +50,10 @@ class Walk:
     It keeps only the batches that can still change: any other is handed to `leave`.
     """
 
-    def __init__(self, db: Database, leave: Leave) -> None:
+    def __init__(self, db: Database, leave: Leave, seen: Seen = lambda seq: None) -> None:
         self._db = db
         self._leave = leave
+        self._seen = seen
         self._going: dict[str, Batch] = {}
         self.leaves = tree.Leaves()
         self.station = Station()
@@ -83,6 +89,8 @@ class Walk:
         before = self.seq
         for record in read_events(self._db, after=before or None, most=most):
             self._take(record)
+            if self.seq % STEP == 0:
+                self._seen(self.seq)
         return self.seq - before
 
     def _take(self, record: Recorded) -> None:
