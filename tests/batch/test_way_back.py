@@ -173,12 +173,3 @@ def test_before_any_meat_there_is_no_way_back_by_more_of_it() -> None:
     bench.open()
     bench.say(do.ByHand("salt", Decimal(20), "fine", "power cut", in_mix=True))
     assert way_back(bench.batch).why_not == "no meat is weighed yet"
-
-
-def test_what_stands_is_not_in_the_mix_yet() -> None:
-    """Another cup of salt on top of what is in: accepted, and still to be voided."""
-    bench = over_salted("110")
-    bench.pour("cup 3", "106.30")
-    bench.lift()
-    assert bench.line("salt").standing
-    assert not too_much(bench.batch)
