@@ -190,3 +190,10 @@ def test_a_screen_shows_the_nearest_weight_of_the_scale(
 ) -> None:
     assert shown(Decimal(number), Decimal(division)) == text
     assert shown(Fraction(number), Decimal(division)) == text
+
+
+@pytest.mark.parametrize("text", ["", "4 %", "-4", "4,10", "1e3", "4" * 40])
+def test_a_number_has_no_unit_no_sign_and_a_point(text: str) -> None:
+    assert units.number(" 4.10 ") == Decimal("4.1")
+    with pytest.raises(UnitError, match="expected a number such as"):
+        units.number(text)

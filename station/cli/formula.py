@@ -10,6 +10,7 @@ import click
 from station.batch.events import BatchOpened, Warned
 from station.batch.preview import preview
 from station.batch.unfit import unfit
+from station.cli.blend import blend
 from station.cli.common import (
     NO,
     WRONG_USE,
@@ -45,7 +46,7 @@ def formula() -> None:
     """Formulas: check them against the law before anything is weighed."""
 
 
-for verb in (sheet, scale, compare, list_formulas):
+for verb in (sheet, scale, compare, blend, list_formulas):
     formula.add_command(verb)
 
 
