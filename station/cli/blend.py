@@ -100,7 +100,10 @@ def _stock(formula: Formula, at_hand: tuple[str, ...], price: tuple[str, ...]) -
 
 
 def _price(text: str) -> Fraction:
-    return Fraction(units.number(text))
+    value = units.number(text)
+    if value < 0:
+        raise ValueError(f"found {text!r}, expected a price of nothing or more")
+    return Fraction(value)
 
 
 def _named(

@@ -63,7 +63,7 @@ def test_what_cannot_be_made_is_told_with_what_can() -> None:
         ((RING, "--at-hand", "pork belly=48 %", "--at-hand", "pork belly=4 %"), "twice"),
         ((RING, "--price", "pork belly=4"), "no price of pork shoulder"),
         ((RING, "--price", "pork belly=4 %"), "a number such as"),
-        ((RING, "--price", "pork belly=-4"), "a number such as"),
+        ((RING, "--price", "pork belly=-4"), "a price of nothing or more"),
         ((RING, "--fat", "25 % of pickle"), "found '25 % of pickle'"),
         ((RING, "--fat", "fat"), "fat: found 'fat'"),
     ],
