@@ -13,7 +13,7 @@ from station.formula.limits import LimitRow, about, agent_hint, agents_of, rows_
 from station.formula.masses import AGENTS, agent_name, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
 from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
-from station.formula.scaling import ingoing_masses, mix_of, product_g
+from station.formula.scaling import ingoing_masses, mix_of, product_g, skin_share
 from station.units import plain, rounded
 
 Severity = Literal["broken", "warning", "advice"]
@@ -49,18 +49,20 @@ def contents(formula: Formula) -> dict[str, dict[str, Decimal]]:
 class Basis(NamedTuple):
     """What a row counts on: its name, and grams of it."""
 
-    name: Literal["meat block", "mix", "product"]
+    name: Literal["meat block", "meat without skin", "mix", "product"]
     grams: Fraction
 
 
 def basis_of(formula: Formula, row: LimitRow, meat_g: Fraction) -> Basis:
-    """What a row really counts on: the meat block, which is the stricter. A row on the mix counts
-    on the mix as made where the formula says so; one on the product on that, where less becomes
-    product than there was meat."""
+    """What a row really counts on: the meat block, which is the stricter, without its skin where
+    the row says so. A row on the mix counts on the mix as made where the formula says so; one on
+    the product on that, where less becomes product than there was meat."""
     if row.basis == "mix" and formula.basis == "mix":
         return Basis("mix", mix_of(formula, meat_g))
     if row.basis == "product" and (product := product_g(formula, meat_g)) < meat_g:
         return Basis("product", product)
+    if row.skin_free:
+        return Basis("meat without skin", meat_g * (1 - skin_share(formula)))
     return Basis("meat block", meat_g)
 
 
@@ -116,6 +118,7 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     return (
         list(dict.fromkeys(findings))
         + _missing(formula, present)
+        + _skin(formula, holding)
         + called_out(formula, masses, meat_g)
     )
 
@@ -238,6 +241,16 @@ def _missing(formula: Formula, present: set[str]) -> list[Finding]:
         source = "Regulation (EU) No 1169/2011, Annex II"
         findings.append(Finding(", ".join(sulphited), "advice", text, source))
     return findings
+
+
+def _skin(formula: Formula, rows: Iterable[LimitRow]) -> list[Finding]:
+    """A row counts without the skin, and a meat does not say how much of it is skin."""
+    row = next((row for row in rows if row.skin_free), None)
+    unsaid = [meat.name for meat in formula.meats if meat.skin is None]
+    if row is None or not unsaid:
+        return []
+    text = 'counted without its skin: say how much that is, skin = "10 %", or "0 %" for none'
+    return [Finding(", ".join(unsaid), "advice", text, row.source)]
 
 
 _USUAL_NITRITE: Mapping[str, tuple[int, int]] = {"dry": (40, 625)}

@@ -10,8 +10,8 @@ import msgspec
 
 from station import units
 from station.formula.masses import AGENTS, OTHER_AGENTS, factor, near_agent
-from station.formula.model import CONTRADICTING, METHODS, PRODUCT_WORDS, Formula
-from station.formula.scaling import binder_share
+from station.formula.model import CONTRADICTING, METHODS, PRODUCT_WORDS, ROLES, Formula
+from station.formula.scaling import binder_share, share_of_role
 from station.tomlfile import Table, TomlFile
 
 AUTHORITIES = ("us", "eu", "gb")
@@ -40,6 +40,8 @@ class LimitRow(msgspec.Struct, frozen=True):
     asks for. A row on the mix is about what is added: it is judged on the meat block, which is
     stricter, or on the mix as made where the formula says so, and never on what drying leaves. A
     row on the product is judged on the meat block, or on what becomes product where that is less.
+    `skin_free`: the basis is without the skin of the meat. `unless`: it does not hold where each of
+    these roles brings so much of the meat, as a fraction; 0 for any amount.
     Only a row that was `seen` is enforced; the others advise.
     """
 
@@ -58,6 +60,8 @@ class LimitRow(msgspec.Struct, frozen=True):
     methods: tuple[str, ...] = ()
     not_words: tuple[str, ...] = ()
     binder: Decimal | None = None
+    skin_free: bool = False
+    unless: dict[str, Decimal] = {}
 
     @property
     def enforced(self) -> bool:
@@ -114,7 +118,8 @@ def _row(table: Table, authority: str) -> LimitRow:
         words=table.texts("words"),
         agents=agents,
         basis=table.choice("basis", ("meat block", "mix", "product")),  # type: ignore[arg-type]
-        maximum=(table.parsed(key, _amount) if key else None) or Decimal(0),
+        maximum=(table.parsed(key, _minimum if key == "minimum" else _amount) if key else None)
+        or Decimal(0),
         text=table.text(key) if key else "as needed",
         source=table.text("source"),
         seen=table.flag("seen", False),
@@ -125,10 +130,13 @@ def _row(table: Table, authority: str) -> LimitRow:
         methods=table.texts("methods"),
         not_words=table.texts("not_words"),
         binder=table.parsed("binder", units.fraction, None),
+        skin_free=table.flag("skin_free", False),
+        unless=_unless(table),
     )
     table.known("words", row.words, PRODUCT_WORDS)
     table.known("not_words", row.not_words, PRODUCT_WORDS)
     table.known("methods", row.methods, METHODS)
+    table.known("unless", row.unless, ROLES)
     table.known("agents", (*row.agents, *row.only_with), {*AGENTS, *OTHER_AGENTS})
     if not row.agents:
         table.mistake("agents", "missing, expected the agents the row is about")
@@ -139,6 +147,22 @@ def _row(table: Table, authority: str) -> LimitRow:
             table.mistake("expressed_as", f"{agent} cannot be expressed as {expressed_as}")
     table.finish()
     return row
+
+
+def _unless(table: Table) -> dict[str, Decimal]:
+    if not table.has("unless"):
+        return {}
+    roles = table.table("unless")
+    found = {name: roles.parsed(name, units.fraction) or Decimal(0) for name in roles.names}
+    roles.finish()
+    return found
+
+
+def _minimum(text: str) -> Decimal:
+    """A least, such as "550 mg/kg" or "550 mg/kg less 2 %", where one figure is least and most."""
+    figure, _, less = text.partition(" less ")
+    tolerance = units.fraction(less) if less else Decimal(0)
+    return _amount(figure) * (1 - tolerance)
 
 
 def _amount(text: str) -> Decimal:
@@ -169,6 +193,14 @@ def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
         and not words & set(row.not_words)
         and (not row.methods or formula.method in row.methods)
         and (row.binder is None or binder >= Fraction(row.binder))
+        and not _spared(formula, row)
+    )
+
+
+def _spared(formula: Formula, row: LimitRow) -> bool:
+    shares = {role: share_of_role(formula, role) for role in row.unless}
+    return bool(shares) and all(
+        share is not None and share >= Fraction(row.unless[role]) for role, share in shares.items()
     )
 
 

@@ -21,6 +21,8 @@ PRODUCT_WORDS = (
     "burger",
     "ground",
     "italian",
+    "frankfurter",
+    "genoa",
 )
 CONTRADICTING = (
     ("cooked", "raw"),
@@ -99,6 +101,8 @@ class Meat(msgspec.Struct, frozen=True):
     share: Decimal
     species: str | None = None
     fat: Decimal | None = None
+    skin: Decimal | None = None
+    """Skin as a share of its weight, None where nobody said it."""
 
 
 class Addition(msgspec.Struct, frozen=True):

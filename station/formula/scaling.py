@@ -58,6 +58,22 @@ def binder_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fract
     return sum((masses[name] for name in binders), Fraction(0)) / mix_of(formula, meat_g)
 
 
+def share_of_role(
+    formula: Formula, role: str, meat_g: Fraction = Fraction(10_000)
+) -> Fraction | None:
+    """What the lines of a role bring, as a fraction of the meat; what is counted in pieces weighs
+    nothing here. None where no line has it."""
+    lines = [a.name for a in formula.additions if a.role == role]
+    masses = ingoing_masses(formula, meat_g)
+    total = sum((masses.get(name, Fraction(0)) for name in lines), Fraction(0))
+    return total / meat_g if lines else None
+
+
+def skin_share(formula: Formula) -> Fraction:
+    """The skin of the meat block as a fraction of it; none where nobody said how much."""
+    return sum((Fraction(m.share) * Fraction(m.skin or 0) for m in formula.meats), Fraction(0))
+
+
 def product_g(formula: Formula, meat_g: Fraction) -> Fraction:
     """What becomes product of `meat_g`: the mix less its loss."""
     return mix_of(formula, meat_g) * (1 - Fraction(formula.loss))

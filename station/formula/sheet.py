@@ -79,6 +79,7 @@ def _meat(table: Table) -> Meat:
         share=table.parsed("share", quantities.share) or Decimal(0),
         species=table.parsed("species", words.species, None),
         fat=table.parsed("fat", quantities.fat, None),
+        skin=table.parsed("skin", quantities.below_one, None),
     )
     table.finish()
     return meat

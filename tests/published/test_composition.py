@@ -138,6 +138,31 @@ def test_pork_with_beef_is_judged_as_other_meat(
     assert [text.partition("under ")[2] for text in found] == ([f"{least} %"] if least else [])
 
 
+@pytest.mark.parametrize(
+    ("product", "fat", "water", "loss", "says"),
+    [
+        ("frankfurter", "30 %", "0.01 %", "0 %", None),
+        ("frankfurter", "30.1 %", "0.01 %", "0 %", "fat 30.1 % of the product"),
+        ("frankfurter", "30 %", "15 g / 90 g", "0 %", None),
+        ("frankfurter", "28 %", "20 g / 80 g", "0 %", "fat and added water 42.4 % of the product"),
+        ("frankfurter", "28 %", "20 g / 80 g", "4 %", None),  # 22.4 and 16 of 96: the rest is lost
+        ("frankfurter", "29 %", "0.01 %", "4 %", "fat 30.21 % of the product, at a planned loss"),
+        ("sausage", "20 %", "10 g / 90 g", "0 %", None),
+        ("sausage", "20 %", "11 g / 90 g", "0 %", "added water 10.9 % of the product"),
+        ("sausage", "20 %", "14 g / 86 g", "5 %", None),  # 9 of 95
+    ],
+)
+def test_figures_on_the_finished_product_go_by_the_planned_loss(
+    product: str, fat: str, water: str, loss: str, says: str | None
+) -> None:
+    """9 CFR 319.180, 2015 edition: frankfurter, fat 30 %, fat and added water 40 %, and no 10 % of
+    its own; 319.140: other cooked sausage, added water 10 %. Shares computed by hand."""
+    made = formula(("ice", water, "water"), product=f"cooked cured comminuted {product}", fat=fat)
+    found = broken(msgspec.structs.replace(made, loss=Decimal(loss[:-1]) / 100), US)
+    assert len(found) == (1 if says else 0)
+    assert says is None or found[0].startswith(says)
+
+
 def test_what_the_meat_lines_do_not_say_is_not_judged() -> None:
     text = (
         'name = "x"\nrevision = 1\nproduct = "fresh comminuted sausage"\n[[meat]]\nname = "meat"\n'

@@ -21,6 +21,7 @@ ACIDS, SALTS = "ascorbic acid+erythorbic acid", "sodium ascorbate+sodium erythor
 POLY = (
     "sodium tripolyphosphate+tetrasodium pyrophosphate+sodium acid pyrophosphate+disodium phosphate"
 )
+GDL = "glucono delta lactone"
 SULPHITES = (
     "sulphur dioxide+sodium metabisulphite+potassium metabisulphite+sodium sulphite"
     "+sodium hydrogen sulphite"
@@ -38,10 +39,23 @@ US = [
     ("cured comminuted -bacon", "", "", NITRATE, None, "ingoing", per_100_lb("2.75"), True),
     ("cured comminuted", "", "", ACIDS, None, "ingoing", per_100_lb("0.75"), True),
     ("cured comminuted", "", "", SALTS, None, "ingoing", per_100_lb("0.875"), True),
-    ("cured comminuted", "", "", "glucono delta lactone", None, "ingoing", per_100_lb("8"), True),
+    (
+        "cured comminuted",
+        "",
+        "",
+        "citric acid+sodium citrate",
+        None,
+        "ingoing",
+        per_100_lb("0.4375"),
+        True,
+    ),
+    ("", "", "", "sodium lactate+potassium lactate", None, "ingoing", "48000", False),
+    ("", "", "", "sodium diacetate", None, "ingoing", "2500", False),
+    ("cured comminuted genoa", "", "", GDL, None, "ingoing", per_100_lb("16"), True),
+    ("cured comminuted -genoa", "", "", GDL, None, "ingoing", per_100_lb("8"), True),
     ("comminuted -sausage -ground", "", "", POLY, None, "ingoing", "5000", True),
     ("cooked comminuted sausage", "", "", POLY, None, "ingoing", "5000", True),
-    ("cured", "", "", NITRITE, None, "required", "120", False),
+    ("cured -bacon", "", "", NITRITE, None, "required", "120", False),
     ("cured", "pumped immersion", "", NITRITE, None, "ingoing", "200", True),
     ("cured -bacon", "pumped immersion", "", NITRATE, None, "ingoing", "700", True),
     ("cured", "pumped immersion", "", ACIDS, None, "ingoing", "468.75", True),
@@ -49,12 +63,15 @@ US = [
     ("cured", "pumped immersion", "", POLY, None, "ingoing", "5000", True),
     ("cured -comminuted", "dry", "", NITRITE, None, "ingoing", per_100_lb("1"), True),
     ("cured -comminuted -bacon", "dry", "", NITRATE, None, "ingoing", per_100_lb("3.5"), True),
+    ("cured -comminuted", "dry", "", SALTS, None, "ingoing", per_100_lb("0.875"), True),
     ("cured bacon", "pumped immersion", "", "sodium nitrite", None, "ingoing", "120", True),
     ("cured bacon", "pumped immersion", "", "potassium nitrite", None, "ingoing", "148", True),
     ("cured bacon", "pumped immersion", "", NITRITE, "sodium nitrite", "ingoing", "120", True),
     ("cured bacon", "pumped", "", SALTS, None, "ingoing", "550", True),
     ("cured bacon", "immersion", "", SALTS, None, "ingoing", "546.875", True),
-    ("cured bacon", "pumped", "", SALTS, None, "required", "550", False),
+    ("cured bacon", "pumped", "", SALTS, None, "required", "539", True),  # 550 less 2 %
+    ("cured bacon", "pumped", "", NITRITE, "sodium nitrite", "required", "98", True),
+    ("cured bacon", "pumped", "", NITRITE, "sodium nitrite", "required", "40", True),
     ("cured", "", "", f"{NITRITE}+{NITRATE}", "sodium nitrite", "residual", "200", True),
     ("cured bacon", "dry", "", "sodium nitrite", None, "ingoing", "200", True),
     ("cured bacon", "dry", "", "potassium nitrite", None, "ingoing", "246", True),
@@ -125,6 +142,8 @@ def test_accelerators_go_with_a_cure_in_the_us_only() -> None:
                 ("raw sausage", "added water", "3", None, True),
                 ("cooked cured comminuted sausage", "fat", "30", None, False),
                 ("cooked cured comminuted sausage", "fat and added water", "40", None, False),
+                ("frankfurter", "fat", "30", None, True),
+                ("frankfurter", "fat and added water", "40", None, True),
                 ("cooked sausage", "added water", "10", None, True),
                 ("sausage", "binders", "3.5", None, True)]),
         ("gb", [("sausage", "meat", None, "32", True), ("sausage", "meat", None, "26", True),
