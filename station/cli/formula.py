@@ -24,6 +24,7 @@ from station.cli.common import (
 )
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
+from station.cli.solve import solve
 from station.formula import curing
 from station.formula.law import Law, findings
 from station.formula.limits import AUTHORITIES, LimitRow, about
@@ -46,7 +47,7 @@ def formula() -> None:
     """Formulas: check them against the law before anything is weighed."""
 
 
-for verb in (sheet, scale, compare, blend, list_formulas):
+for verb in (sheet, scale, compare, blend, solve, list_formulas):
     formula.add_command(verb)
 
 

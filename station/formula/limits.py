@@ -61,7 +61,7 @@ class LimitRow(msgspec.Struct, frozen=True):
     not_words: tuple[str, ...] = ()
     binder: Decimal | None = None
     skin_free: bool = False
-    unless: dict[str, Decimal] = {}
+    unless: tuple[tuple[str, Decimal], ...] = ()
 
     @property
     def enforced(self) -> bool:
@@ -136,7 +136,7 @@ def _row(table: Table, authority: str) -> LimitRow:
     table.known("words", row.words, PRODUCT_WORDS)
     table.known("not_words", row.not_words, PRODUCT_WORDS)
     table.known("methods", row.methods, METHODS)
-    table.known("unless", row.unless, ROLES)
+    table.known("unless", (role for role, _ in row.unless), ROLES)
     table.known("agents", (*row.agents, *row.only_with), {*AGENTS, *OTHER_AGENTS})
     if not row.agents:
         table.mistake("agents", "missing, expected the agents the row is about")
@@ -149,13 +149,13 @@ def _row(table: Table, authority: str) -> LimitRow:
     return row
 
 
-def _unless(table: Table) -> dict[str, Decimal]:
+def _unless(table: Table) -> tuple[tuple[str, Decimal], ...]:
     if not table.has("unless"):
-        return {}
+        return ()
     roles = table.table("unless")
-    found = {name: roles.parsed(name, units.fraction) or Decimal(0) for name in roles.names}
+    found = [(name, roles.parsed(name, units.fraction) or Decimal(0)) for name in roles.names]
     roles.finish()
-    return found
+    return tuple(found)
 
 
 def _minimum(text: str) -> Decimal:
@@ -198,9 +198,10 @@ def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
 
 
 def _spared(formula: Formula, row: LimitRow) -> bool:
-    shares = {role: share_of_role(formula, role) for role in row.unless}
+    """Whether each role that spares a row is there, with so much of the meat."""
+    shares = [(share_of_role(formula, role), least) for role, least in row.unless]
     return bool(shares) and all(
-        share is not None and share >= Fraction(row.unless[role]) for role, share in shares.items()
+        share is not None and share >= Fraction(least) for share, least in shares
     )
 
 
