@@ -96,7 +96,7 @@ def _check(
     salt = salt_g(masses, curing.contents(formula))
     judged = [
         row
-        for row in about(formula, law.rows)
+        for row in about(formula, law.rows, meat_g)
         if row.kind == "required"
         or any(set(row.agents) & set(line.contains) for line in formula.additions)
     ]

@@ -95,7 +95,7 @@ def lawful_most(
     if formula.addition(name).in_pickle:
         return None
     most = []
-    for row in rows_for(formula, rows):
+    for row in rows_for(formula, rows, meat_g):
         if share := row.counted(contained[name]):
             others = counted_g({n: g for n, g in masses.items() if n != name}, contained, row)
             most.append((Fraction(row.maximum) * basis_g(formula, row, meat_g) - others) / share)
@@ -105,7 +105,7 @@ def lawful_most(
 def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> list[Finding]:
     """Every target against the law: what no row is about, and what is over or under one."""
     rows = tuple(rows)
-    holding = about(formula, rows)
+    holding = about(formula, rows, meat_g)
     allowed = {a for row in holding if row.kind in ("ingoing", "as needed") for a in row.agents}
     masses, found = ingoing_masses(formula, meat_g), contents(formula)
     findings = []

@@ -41,7 +41,7 @@ def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     """All that the law says of the targets for `meat_g` grams of meat."""
     found = check_targets(formula, law.rows, meat_g) + judge(formula, law.rules, meat_g)
     found += check_salt(formula, law.salt, meat_g)
-    rows = [row for row in about(formula, law.rows) if row.words]
+    rows = [row for row in about(formula, law.rows, meat_g) if row.words]
     if not rows and not any(rule.words and rule.holds(formula) for rule in law.rules):
         text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"
         found.append(Finding(formula.name, "advice", text, "positive list"))

@@ -11,8 +11,9 @@ import msgspec
 from station import units
 from station.formula.masses import AGENTS, OTHER_AGENTS, factor, near_agent
 from station.formula.model import CONTRADICTING, METHODS, PRODUCT_WORDS, ROLES, Formula
-from station.formula.scaling import binder_share, share_of_role
+from station.formula.scaling import binder_share, cereal_share, share_of_role
 from station.tomlfile import Table, TomlFile
+from station.units import plain
 
 AUTHORITIES = ("us", "eu", "gb")
 
@@ -36,13 +37,13 @@ class LimitRow(msgspec.Struct, frozen=True):
     `maximum` is the mass of agent per mass of the basis, a plain fraction (156.25 mg/kg is
     0.00015625); for a required amount it is the least. `text` is the figure as the file says it.
     `expressed_as`: what each agent is counted as, None for itself. `only_with`: agents of which one
-    must be in the formula too; `binder` is the least share of binders, of all ingredients, that it
-    asks for. A row on the mix is about what is added: it is judged on the meat block, which is
-    stricter, or on the mix as made where the formula says so, and never on what drying leaves. A
-    row on the product is judged on the meat block, or on what becomes product where that is less.
-    `skin_free`: the basis is without the skin of the meat. `unless`: it does not hold where each of
-    these roles brings so much of the meat, as a fraction; 0 for any amount.
-    Only a row that was `seen` is enforced; the others advise.
+    must be in the formula too; `binder` and `cereal` are the least share of binders, or of cereal
+    alone, that it asks for, of all ingredients of the batch as it is opened. A row on the mix is
+    about what is added: it is judged on the meat block, which is stricter, or on the mix as made
+    where the formula says so, and never on what drying leaves. A row on the product is judged on
+    the meat block, or on what becomes product where that is less. `skin_free`: the basis is without
+    the skin of the meat. `unless`: it does not hold where each of these roles brings so much of the
+    meat, as a fraction; 0 for any amount. Only a row that was `seen` is enforced.
     """
 
     authority: str
@@ -60,6 +61,7 @@ class LimitRow(msgspec.Struct, frozen=True):
     methods: tuple[str, ...] = ()
     not_words: tuple[str, ...] = ()
     binder: Decimal | None = None
+    cereal: Decimal | None = None
     skin_free: bool = False
     unless: tuple[tuple[str, Decimal], ...] = ()
 
@@ -130,6 +132,7 @@ def _row(table: Table, authority: str) -> LimitRow:
         methods=table.texts("methods"),
         not_words=table.texts("not_words"),
         binder=table.parsed("binder", units.fraction, None),
+        cereal=table.parsed("cereal", units.fraction, None),
         skin_free=table.flag("skin_free", False),
         unless=_unless(table),
     )
@@ -183,9 +186,12 @@ def in_force(rows: Iterable[LimitRow], day: str) -> tuple[LimitRow, ...]:
     return tuple(row for row in rows if row.since <= day)
 
 
-def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
-    """The rows that hold for a formula, enforced or not."""
-    words, binder = set(formula.product), binder_share(formula)
+def about(
+    formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction = Fraction(10_000)
+) -> tuple[LimitRow, ...]:
+    """The rows that hold for a formula with so much meat, enforced or not."""
+    words, binder = set(formula.product), binder_share(formula, meat_g)
+    cereal = cereal_share(formula, meat_g)
     return tuple(
         row
         for row in rows
@@ -193,6 +199,7 @@ def about(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
         and not words & set(row.not_words)
         and (not row.methods or formula.method in row.methods)
         and (row.binder is None or binder >= Fraction(row.binder))
+        and (row.cereal is None or cereal >= Fraction(row.cereal))
         and not _spared(formula, row)
     )
 
@@ -211,10 +218,17 @@ def agent_hint(formula: Formula, rows: Iterable[LimitRow], agent: str) -> str:
     if agent not in AGENTS and agent not in OTHER_AGENTS:
         return near_agent(agent, _SOLD)
     have = set(formula.product)
+    for row in rows:
+        fits = set(row.words) <= have and not have & set(row.not_words)
+        if row.cereal is not None and agent in row.agents and fits:
+            return (
+                f"; a row allows it beside {plain(row.cereal * 100)} % of what says cereal = true"
+            )
     wanted = [
         set(row.words) - have
         for row in rows
         if agent in row.agents
+        and row.cereal is None
         and row.kind in ("ingoing", "as needed")
         and set(row.words) - have
         and not have & set(row.not_words)
@@ -228,9 +242,11 @@ def agent_hint(formula: Formula, rows: Iterable[LimitRow], agent: str) -> str:
     return f"; a row allows it where the product is {' '.join(words)}, too: did you mean {told!r}?"
 
 
-def rows_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:
+def rows_for(
+    formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction = Fraction(10_000)
+) -> tuple[LimitRow, ...]:
     """The rows among them that no weighing may pass."""
-    return tuple(row for row in about(formula, rows) if row.enforced)
+    return tuple(row for row in about(formula, rows, meat_g) if row.enforced)
 
 
 def required_for(formula: Formula, rows: Iterable[LimitRow]) -> tuple[LimitRow, ...]:

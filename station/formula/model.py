@@ -119,6 +119,8 @@ class Addition(msgspec.Struct, frozen=True):
     required: bool = False
     part_of: str | None = None
     in_pickle: bool = False
+    cereal: bool = False
+    """Whether it counts as the cereal (in a burger: the vegetable, too) that a row asks for."""
 
     @property
     def regulated(self) -> bool:

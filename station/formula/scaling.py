@@ -58,6 +58,13 @@ def binder_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fract
     return sum((masses[name] for name in binders), Fraction(0)) / mix_of(formula, meat_g)
 
 
+def cereal_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fraction:
+    """What counts as cereal, as a share of all ingredients."""
+    masses = planned_masses(formula, meat_g)
+    cereals = [a.name for a in weighed(formula) if a.cereal and not a.in_pickle]
+    return sum((masses[name] for name in cereals), Fraction(0)) / mix_of(formula, meat_g)
+
+
 def share_of_role(
     formula: Formula, role: str, meat_g: Fraction = Fraction(10_000)
 ) -> Fraction | None:

@@ -126,6 +126,7 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         required=table.flag("required", role == "cure"),
         part_of=part_of,
         in_pickle=table.choice("in", ("mix", "pickle"), default="mix") == "pickle",
+        cereal=table.flag("cereal", False),
     )
     table.finish()
     return addition

@@ -92,6 +92,7 @@ def europe(
         ("", "", "", f"{POLY}+trisodium phosphate", "phosphorus pentoxide", "ingoing", "5000",
          True),
         ("fresh sausage", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
+        ("fresh burger", "", "0.04", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
     ]  # fmt: skip
 
 
@@ -108,7 +109,7 @@ def test_every_row_is_as_published(authority: str, rows: list[tuple[object, ...]
         (
             " ".join([*row.words, *(f"-{word}" for word in row.not_words)]),
             " ".join(row.methods),
-            str(row.binder or ""),
+            str(row.cereal or ""),
             "+".join(row.agents),
             row.expressed_as,
             row.kind,
