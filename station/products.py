@@ -19,11 +19,12 @@ FILE = "lots.toml"
 @dataclass(frozen=True, slots=True)
 class Product:
     """What is bought: its name, what it contains, and the code on its label (a GTIN of 14 digits),
-    None where that has none."""
+    None where that has none; `bag_g`: grams in a full bag, None where that differs."""
 
     name: str
     contains: dict[str, Decimal]
     gtin: str | None = None
+    bag_g: Decimal | None = None
 
     @property
     def says(self) -> str:
@@ -75,13 +76,14 @@ def _product(table: Table) -> Product | None:
     pairs = [(agent, shares.text(agent)) for agent in shares.names]
     shares.finish()
     gtin = _gtin(table, code) if code else None
+    bag_g = table.parsed("bag", units.mass) if table.has("bag") else None
     table.finish()
     try:
         contains = strengths(pair for pair in pairs if pair[1])
     except ValueError as error:
         table.mistake("contains", str(error))
         return None
-    return Product(name, contains, gtin)
+    return Product(name, contains, gtin, bag_g)
 
 
 def _gtin(table: Table, code: str) -> str | None:

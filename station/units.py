@@ -4,6 +4,7 @@ Masses are `Decimal` grams, fractions are exact. pint reads the units, with a sh
 own: a full one knows traps such as `G` (gauss) and takes 130 ms to load.
 """
 
+import contextlib
 import re
 from collections.abc import Callable
 from decimal import Decimal, localcontext
@@ -208,6 +209,15 @@ def found_value(text: str) -> str:
             if not any(_is(word, base) for base in _BASES):
                 raise _unlike(part, _VALUE)
     return text
+
+
+def temperatures(text: str) -> tuple[Decimal, ...]:
+    """Every temperature in what was found at a step ("8 degC, tacky"), in degrees Celsius."""
+    found = []
+    for part in map(str.strip, re.split(r",(?![0-9])", text)):
+        with contextlib.suppress(UnitError):
+            found.append(celsius(part))
+    return tuple(found)
 
 
 _BASES: Final = ("gram", "", "second", "degree_Celsius", "millimetre")

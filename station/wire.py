@@ -94,6 +94,14 @@ class LotShown(msgspec.Struct, frozen=True):
     expires: str
 
 
+class LotLow(msgspec.Struct, frozen=True):
+    """An open bag of which little is left, by what was weighed from it."""
+
+    line: str
+    lot: str
+    left_g: str
+
+
 class Step(msgspec.Struct, frozen=True):
     """A step of a weight set down or lifted, and what it says of the scale's lateness."""
 
@@ -134,9 +142,9 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
     `offers`, `forms` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`:
     what closing must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags
-    within two weeks of their date; `key_first`: the line wants its key before the lift; `alarm`:
-    something is wrong, the screen turns inverse and calls; `calls`: the time of a step is up, one
-    beep."""
+    within two weeks of their date, `lots_low`: those with little left; `key_first`: the line wants
+    its key before the lift; `alarm`: something is wrong, the screen turns inverse and calls;
+    `calls`: the time of a step is up, one beep."""
 
     batch: str | None = None
     formula: str | None = None
@@ -180,6 +188,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     meat_g: str | None = None
     salt: SaltShown | None = None
     lots_near: tuple[LotShown, ...] = ()
+    lots_low: tuple[LotLow, ...] = ()
     scales: dict[str, ScaleShown] = {}
     simulated: bool = False
     ledger: Ledger | None = None

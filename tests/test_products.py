@@ -30,6 +30,13 @@ def test_a_product_has_a_name_a_strength_and_perhaps_a_code(tmp_path: Path) -> N
     assert product.says == "curing premix 6.25: sodium nitrite 6.25 %, salt 93.75 %"
 
 
+def test_a_bag_has_a_size_where_that_is_said(tmp_path: Path) -> None:
+    assert load(tmp_path, PREMIX)[0].bag_g is None
+    assert load(tmp_path, PREMIX + 'bag = "1 kg"')[0].bag_g == 1000
+    with pytest.raises(FileMistakes):
+        load(tmp_path, PREMIX + 'bag = "full"')
+
+
 def test_the_list_that_is_shipped_names_nothing_that_somebody_may_not_have() -> None:
     assert load_products(Config()) == ()
 

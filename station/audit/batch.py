@@ -18,6 +18,7 @@ from station.audit.rows import (
     StepRow,
     WeighedAmount,
 )
+from station.audit.timeline import timeline
 from station.batch import events as ev
 from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
 from station.batch.evolve import evolve
@@ -40,12 +41,14 @@ class NoSuchBatch(LookupError):
     """The ledger has no batch of that name; the message names those it has."""
 
 
-def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
-    """Everything about one batch.
+def batch_sheet(
+    records: Iterable[Recorded], batch_id: str, bench: Station | None = None
+) -> BatchSheet:
+    """Everything about one batch; `bench`: what was so before those records.
 
     Raises `NoSuchBatch`.
     """
-    station, batch, last, known = Station(), None, None, []
+    station, batch, last, known = bench or Station(), None, None, []
     mine: list[tuple[str, ev.Event]] = []
     for record in records:
         last = record
@@ -105,6 +108,7 @@ def batch_sheet(records: Iterable[Recorded], batch_id: str) -> BatchSheet:
         events=last.seq,
         head=head_text(last.hash),
         caution=CAUTION,
+        timeline=tuple(timeline(mine)),
     )
 
 

@@ -25,6 +25,15 @@ NEAR, OF = 2, 3
 FEW = 20
 """Fewer figures make limits that still move; common practice asks for 20 or more."""
 
+MEANING = {
+    "beyond the limits": "one batch is unlike the others: look at what was different in it",
+    "a jump": "two batches in a row differ more than batches do: something changed between them",
+    "a run": "the middle has moved: look for another scale, lot, vessel or hand since it began",
+    "two of three far out": "it has begun to move to one side: look at the next batches closely",
+    "a drift": "small steps to one side add up: look for what changes slowly, as a scale may",
+}
+"""Rule -> what it means to whoever weighs."""
+
 
 @dataclass(frozen=True, slots=True)
 class Chart:

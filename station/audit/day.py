@@ -1,12 +1,10 @@
 """What happened on one day: of each batch that was worked on, what its sheet has of that day."""
 
 from collections.abc import Iterable, Iterator
-from heapq import merge
 from typing import TypeVar
 
 import msgspec
 
-from station.audit.batch import batch_sheet
 from station.audit.remarks import remarks
 from station.audit.rows import (
     AdditionRow,
@@ -16,6 +14,7 @@ from station.audit.rows import (
     StepRow,
     WarningRow,
 )
+from station.audit.sheets import sheets_of
 from station.batch import events as ev
 from station.ledger.asking import Asked, Period
 from station.ledger.book import Recorded
@@ -59,10 +58,7 @@ class Day(msgspec.Struct, frozen=True, kw_only=True):
 def day_of(ledger: Asked, day: str, period: Period) -> Day:
     """The day, from the events of the batches that were worked on, as their sheets read them."""
     outside = list(ledger.outside())
-    sheets = [
-        batch_sheet(merge(ledger.events_of(name), outside, key=lambda record: record.seq), name)
-        for name in ledger.busy(period)
-    ]
+    sheets = sheets_of(ledger, ledger.busy(period), outside)
     today = [record for record in outside if record.at in period]
     bench = tuple(remarks([(record.at, record.event) for record in today]))
     return Day(

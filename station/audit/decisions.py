@@ -54,7 +54,7 @@ _DECISIONS: dict[type[ev.Event], _Told] = {
     ),
     ev.ScaleChosen: ("scale chosen", lambda event: f"weighed on {event.scale}"),
     ev.ScaleKnown: ("another scale", lambda event: f"{event.scale.name} is another scale now"),
-    ev.StepEnded: ("ended early", lambda event: "ended before its time"),
+    ev.StepEnded: ("step", lambda event: "left out" if event.skipped else "ended all the same"),
     ev.Skipped: ("skipped", lambda event: "left for the end"),
     ev.Closed: (
         "named at close",

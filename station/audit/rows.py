@@ -105,6 +105,18 @@ class NoteRow(msgspec.Struct, frozen=True):
     at: str
 
 
+class SpanRow(msgspec.Struct, frozen=True, kw_only=True):
+    """Something that lasted, or one moment of it: `kind` is work, step, blocked, hold, parked or
+    refused; `end` is null where it is so still."""
+
+    kind: str
+    name: str
+    text: str
+    begin: str
+    end: str | None
+    scale: str | None = None
+
+
 class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     """One batch: planned against actual. `events` and `head` are the ledger's, `broken` says why it
     is not to be trusted."""
@@ -133,6 +145,7 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     head: str
     caution: str
     broken: str | None = None
+    timeline: tuple[SpanRow, ...] = ()
 
 
 class TargetMeat(msgspec.Struct, frozen=True):

@@ -4,7 +4,8 @@ from collections.abc import Iterable
 
 import msgspec
 
-from station.audit.control import FEW, average_limits, chart, signals
+from station.audit.capability import AgainstBand, BandPercent, against
+from station.audit.series import LeftOut, Sign, statistics
 from station.ledger.tables import Row
 
 
@@ -20,26 +21,11 @@ class Point(msgspec.Struct, frozen=True, kw_only=True):
     by_hand: str | None
 
 
-class LeftOut(msgspec.Struct, frozen=True):
-    """A batch that has the line and no figure of it, and why."""
-
-    batch: str
-    at: str
-    reason: str
-
-
-class Sign(msgspec.Struct, frozen=True):
-    """What is not chance: the batch that shows it, the rule, and what it says there."""
-
-    batch: str
-    rule: str
-    text: str
-
-
 class Spread(msgspec.Struct, frozen=True, kw_only=True):
     """The chart of a line: statistics are numbers, null where there are too few points. `sd_pct` is
     of all points; the limits are three `sigma_pct` from the center, sigma by the mean moving range.
-    `provisional`: so few points that the limits still move."""
+    `provisional`: so few points that the limits still move. `against_band`: the spread beside the
+    band that the line has now, null where it has none in percent."""
 
     line: str
     n: int
@@ -57,11 +43,13 @@ class Spread(msgspec.Struct, frozen=True, kw_only=True):
     signals: tuple[Sign, ...]
     points: tuple[Point, ...]
     left_out: tuple[LeftOut, ...]
+    against_band: AgainstBand | None = None
 
 
-def spread(line: str, rows: Iterable[Row]) -> Spread:
+def spread(line: str, rows: Iterable[Row], band: BandPercent | None = None) -> Spread:
     """The chart from the rows of table `addition`, in their order. A figure counts once it was
-    accepted, or is in the mix; the figure used is the one that the sheet prints."""
+    accepted, or is in the mix; the figure used is the one that the sheet prints. `band`: that of
+    the last batch."""
     points: list[Point] = []
     left_out: list[LeftOut] = []
     for row in rows:
@@ -69,32 +57,25 @@ def spread(line: str, rows: Iterable[Row]) -> Spread:
             points.append(_point(row))
         else:
             left_out.append(LeftOut(row["batch"], row["at"] or row["opened_at"], _why(row)))
-    figures = [float(point.diff_pct) for point in points]
-    found = chart(figures)
-    average = (
-        (None, None)
-        if found.mean is None or found.sigma is None
-        else average_limits(found.mean, found.sigma)
-    )
+    found = statistics([float(p.diff_pct) for p in points], [p.batch for p in points])
     return Spread(
         line=line,
         n=found.n,
-        mean_pct=_rounded(found.mean),
-        sd_pct=_rounded(found.sd),
-        center_pct=None if found.sigma is None else _rounded(found.mean),
-        lcl_pct=_rounded(found.lower),
-        ucl_pct=_rounded(found.upper),
-        sigma_pct=_rounded(found.sigma),
-        range_mean_pct=_rounded(found.mean_range),
-        range_ucl_pct=_rounded(found.range_upper),
-        ewma_lcl_pct=_rounded(average[0]),
-        ewma_ucl_pct=_rounded(average[1]),
-        provisional=found.n < FEW,
-        signals=tuple(
-            Sign(points[signal.at].batch, signal.rule, signal.text) for signal in signals(figures)
-        ),
+        mean_pct=found.mean,
+        sd_pct=found.sd,
+        center_pct=found.center,
+        lcl_pct=found.lcl,
+        ucl_pct=found.ucl,
+        sigma_pct=found.sigma,
+        range_mean_pct=found.range_mean,
+        range_ucl_pct=found.range_ucl,
+        ewma_lcl_pct=found.ewma_lcl,
+        ewma_ucl_pct=found.ewma_ucl,
+        provisional=found.provisional,
+        signals=found.signals,
         points=tuple(points),
         left_out=tuple(left_out),
+        against_band=None if band is None else against(band, found),
     )
 
 
@@ -120,7 +101,3 @@ def _why(row: Row) -> str:
     if row["verdict"] is not None:
         return "counted in pieces, not weighed"
     return f"not weighed; batch {row['state']}"
-
-
-def _rounded(figure: float | None) -> float | None:
-    return None if figure is None else round(figure, 4)

@@ -5,6 +5,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from station.batch import events as ev
+from station.batch.bags import drawn_after
 from station.batch.effects import batch as _batch  # each enters its effects
 from station.batch.effects import weighing as _weighing
 from station.batch.effects.base import EFFECTS
@@ -49,7 +50,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             return _parked(station, event, at)
         case ev.TakenUp():
             return _taken_up(station, event, at, batch_id or "")
-    station = _kept_of(station, event)
+    station = _kept_of(station, event, batch_id)
     found, evolver = station.find(batch_id), EFFECTS.get(type(event))
     if found is None or evolver is None:
         return station
@@ -61,13 +62,15 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
     return replace(station, batch=batch)
 
 
-def _kept_of(station: Station, event: ev.Event) -> Station:
+def _kept_of(station: Station, event: ev.Event, batch_id: str | None) -> Station:
     """What the bench keeps of a batch's event for the batches to come."""
     match event:
         case ev.PersonCame():
             return replace(station, last_who=event.who)
         case ev.MeatLotNamed():
             return replace(station, deliveries={**station.deliveries, event.line: event})
+        case ev.Closed() | ev.Abandoned() if (batch := station.find(batch_id)) is not None:
+            return replace(station, drawn=drawn_after(station, batch))
     return station
 
 

@@ -13,7 +13,8 @@ from station.metrology.uncertainty import expanded
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """An opened bag; `expires` is YYYY-MM-DD, None where nothing was said. `before`: other
+    """An opened bag; `expires` is YYYY-MM-DD, `size_g` what was in it, None where nothing was said.
+    `before`: other
     strengths that were told of it when some of it was weighed already. Any of them may be the true
     one."""
 
@@ -21,6 +22,7 @@ class Lot:
     contains: dict[str, Decimal]
     expires: str | None = None
     before: tuple[dict[str, Decimal], ...] = ()
+    size_g: Decimal | None = None
 
     @property
     def tellings(self) -> tuple[dict[str, Decimal], ...]:

@@ -57,6 +57,14 @@ def timing(batch: Batch, name: str, now: str) -> Timing | None:
     step, since = batch.step(name), batch.step_since.get(name)
     if not isinstance(step, Step) or step.time is None or since is None or not now:
         return None
-    passed = datetime.fromisoformat(now) - datetime.fromisoformat(since)
+    return between(step, since, now)
+
+
+def between(step: Step, began: str | None, ended: str) -> Timing | None:
+    """How long a step went on, from RFC 3339 to RFC 3339; None where no time is meant or its
+    beginning is not known."""
+    if step.time is None or began is None:
+        return None
+    passed = datetime.fromisoformat(ended) - datetime.fromisoformat(began)
     least, most = units.least_and_most(step.time, units.seconds)
     return Timing(max(int(passed.total_seconds()), 0), least, most)

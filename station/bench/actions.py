@@ -19,7 +19,7 @@ _NOTHING = {
     "vessel": "no vessel is wanted now",
     "who": "nobody is on the list",
 }
-_ANSWER = "answer-"
+ANSWER = "answer-"
 _LAST = ("who", "in-mix", "park")
 """Keys that can wait for room on the screen."""
 
@@ -36,15 +36,15 @@ def action_of(key: str, keys: Mapping[str, str], shown: Snapshot) -> str | None:
     `keys`: key -> action."""
     answers = len(shown.asks.answers) if shown.asks else 0
     if key.isdigit() and 0 < int(key) <= answers:
-        return f"{_ANSWER}{key}"
+        return f"{ANSWER}{key}"
     return keys.get(key)
 
 
 def call_for(action: str, shown: Snapshot, again: Sequence[Offer] = ()) -> Offer | Say:
     """What `action` asks of the station now. `again`: what answers the station's last refusal."""
-    if action.startswith(_ANSWER):
+    if action.startswith(ANSWER):
         answers = shown.asks.answers if shown.asks else ()
-        number = int(action.removeprefix(_ANSWER))
+        number = int(action.removeprefix(ANSWER))
         return answers[number - 1] if number <= len(answers) else Say("nothing is asked now")
     for offer in (*again, *shown.offers):
         if offer.key == action:

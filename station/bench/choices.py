@@ -59,13 +59,23 @@ def _twice(offer: Offer | Form) -> str:
 
 
 def words(offer: Offer | Form) -> str:
-    """A call for people: what it means where that says enough, else as the command line has it."""
+    """A call for people: what it means where that says enough, else its verb and what about."""
     if isinstance(offer, Form):
         return offer.means
-    said = offer.text.removeprefix("station ")
     if not offer.means:
-        return said
+        return said(offer)
     return f"{offer.verb} {offer.means}" if offer.verb in ("open", "use") else offer.means
+
+
+def said(offer: Offer) -> str:
+    """The verb, what it is about and its flags: whoever presses a key gives no reason."""
+    flags = [f"--{name.replace('_', '-')}" for name, value in offer.params.items() if value is True]
+    about = [str(offer.params[name]) for name in _ABOUT if offer.params.get(name)]
+    return " ".join([offer.verb, *about, *flags])
+
+
+_ABOUT = ("line", "name", "batch", "vessel", "scale", "lot", "text")
+"""The parameters that a call is about."""
 
 
 def all_now(shown: Snapshot, notes: Sequence[str], rows: int) -> Choices:

@@ -15,6 +15,7 @@ def overview(shown: Snapshot) -> tuple[str, ...]:
     found += [_line(line) for line in shown.lines]
     found += _standing(shown)
     found += [f"{lot.line}: lot {lot.lot} expires {lot.expires}" for lot in shown.lots_near]
+    found += [f"{lot.line}: lot {lot.lot} is low, {lot.left_g} g left" for lot in shown.lots_low]
     found += _parked(shown)
     return tuple(found) or ("nothing stands, no batch is parked",)
 

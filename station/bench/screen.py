@@ -11,6 +11,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from station.bench.actions import (
+    ANSWER,
     Say,
     about,
     action_of,
@@ -191,6 +192,9 @@ class Screen:
             self.say(call.text)
             return
         wanted = Wanted(action, self._about(call))
+        if action.startswith(ANSWER):  # the same digit may mean another answer in a moment
+            wanted = Wanted(f"{_CHOICE}{call.verb} {call.params}", self._about(call))
+            self._chosen = call
         if call.danger:
             self._twice(wanted, label(call))
         elif self._presses.press(wanted, False, now):
@@ -225,7 +229,9 @@ class Screen:
         self._dialog.close()
         if call is None:
             return
-        stays = call.verb in ("open", "note") or call in (*self._shown.offers, *self._answers)
+        asked = self._shown.asks.answers if self._shown.asks else ()
+        offers = (*self._shown.offers, *asked, *self._answers)
+        stays = call.verb in ("open", "note") or call in offers
         stays |= any(fits(form, call) for form in self._shown.forms)
         self._act(call if stays else Say("that cannot be done any more"))
 

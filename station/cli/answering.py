@@ -3,6 +3,7 @@
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Literal, NoReturn, TypeVar
 
@@ -14,6 +15,7 @@ from station.cli.paper import print_csv
 from station.ledger.asking import Asked, asked
 from station.ledger.errors import LedgerError
 from station.ledger.walk import NO_EVENT
+from station.names import bare
 
 F = TypeVar("F", bound=Callable[..., Any])
 Rows = Sequence[dict[str, Any]]
@@ -26,10 +28,16 @@ def csv_option(function: F) -> F:
     )
 
 
-def one_form(as_json: bool, as_csv: bool) -> Form:
-    if as_json and as_csv:
-        fail("--json and --csv are two forms of one answer", "ask for one of them", WRONG_USE)
+def one_form(as_json: bool, as_csv: bool = False, html: Path | None = None) -> Form:
+    forms = {"--json": as_json, "--csv": as_csv, "--html": html is not None}
+    given = [name for name, asked_for in forms.items() if asked_for]
+    if len(given) > 1:
+        fail(f"{' and '.join(given)} are {_COUNTS[len(given)]} forms of one answer",
+             "ask for one of them", WRONG_USE)  # fmt: skip
     return "json" if as_json else "csv" if as_csv else "text"
+
+
+_COUNTS = {2: "two", 3: "three"}
 
 
 @contextmanager
@@ -80,6 +88,12 @@ def _local(key: str, value: Any) -> Any:
 
 
 _TIMES = ("at", "opened_at", "last_at")
+
+
+def near_names(name: str, known: Sequence[str], most: int = 5) -> list[str]:
+    """Those that look like a name: spelt alike, else the nearest, else some of all."""
+    same = [one for one in known if bare(one) == bare(name)]
+    return same or get_close_matches(name, known, n=most) or list(known[-most:])
 
 
 def there_are(every: Rows) -> str:

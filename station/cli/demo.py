@@ -4,6 +4,7 @@ import asyncio
 import signal
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,20 +14,24 @@ import msgspec
 from station import CAUTION
 from station.audit.batch import batch_sheet, nitrite
 from station.audit.rows import BatchSheet
+from station.audit.trace import trace
 from station.bench.screen import Screen
 from station.bench.settings import load_bench
 from station.bench.terminal import Terminal, can_draw
-from station.cli.audit import print_sheet
 from station.cli.common import CANNOT, WRONG_USE, fail, json_option, print_json, print_line, say
 from station.cli.verbs import header_of, line_of, steady
 from station.client import ClientError
 from station.demo.play import Play
 from station.demo.stage import LEDGER, DemoError, Stage
 from station.demo.story import two_batches
+from station.ledger.asking import asked
 from station.ledger.book import LedgerError, read_events
 from station.ledger.reading import open_reader
 from station.resources import Config, packaged
 from station.wire import Change
+
+READS_S = 28.0
+"""Seconds of the demo's clock for a caption on the screen: at its usual speed seven of a watch."""
 
 _COLUMNS = (
     "name",
@@ -77,20 +82,42 @@ def demo(speed: float | None, seed: int, hands: bool, as_json: bool) -> None:
 
 
 def _end(ledger: Path, batch: str | None, as_json: bool) -> None:
-    """What went in, and where to look further."""
-    if batch is not None:
+    """What went in, a recall of the cure, and where to look further."""
+    if batch is None:
+        say(f"\nThe ledger stays at {ledger}. Look around:")
+    else:
         with open_reader(ledger) as db:
             sheet = batch_sheet(read_events(db), batch)
         if as_json:
             print_json(_object(sheet, ledger))
             return
         say()
-        print_sheet(sheet)
-    say(f"\nThe ledger stays at {ledger}. Look around:")
+        for line in _summary(sheet, ledger):
+            print_line(line)
     program = sys.argv[0] if Path(sys.argv[0]).name == "station" else "station"
     if batch is not None:
         say(f"  {program} audit batch {batch} --ledger {ledger}")
+    say(f"  {program} audit list --ledger {ledger}")
     say(f"  {program} ledger verify --ledger {ledger}")
+
+
+def _summary(sheet: BatchSheet, ledger: Path) -> Iterator[str]:
+    """What went in, as it fits a small window."""
+    stamp = "; SIMULATED" if sheet.simulated else ""
+    yield f"{sheet.formula}, batch {sheet.batch}: {sheet.meat_g} g of meat{stamp}"
+    for row in sheet.additions:
+        yield f"  {row.name}: {row.actual_g} of {row.target_g} g, {row.verdict}"
+    if (about := nitrite(sheet)) is not None:
+        yield f"  nitrite: {about.actual} mg/kg of the meat, {about.limit} at most by law"
+    yield f"  refused: {len(sheet.refusals)}; remarks on its sheet: {len(sheet.warnings)}"
+    cure = next(row for row in sheet.additions if row.role == "cure")
+    if cure.lot is not None:
+        with asked(ledger) as found:
+            told = trace(cure.lot, found.lot(cure.lot), found.lots())
+        where = ", ".join(f"{use.batch} ({use.actual_g} g)" for use in told.batches)
+        yield f"A recall: {told.answer}: {where}"
+    yield CAUTION
+    yield f"The ledger stays at {ledger}. Look around:"
 
 
 async def _play(
@@ -111,6 +138,8 @@ async def _play(
         settings = load_bench(Config(packaged()))
         with Terminal(settings.bell) as terminal:
             screen = Screen(settings, terminal, stage.socket)
+            stage.reads_s = READS_S
+            screen.on_key = stage.go_on
             showing = asyncio.ensure_future(screen.run())
             try:
                 if hands:

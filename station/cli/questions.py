@@ -5,15 +5,16 @@ says so, and says what a glance found wrong.
 """
 
 from datetime import UTC, datetime
-from difflib import get_close_matches
 from pathlib import Path
 
 import click
 import msgspec
 
 from station import gs1
+from station.audit.capability import BandPercent, band_percent
 from station.audit.day import Day, day_of
 from station.audit.listing import ListedBatch, listed
+from station.audit.sheets import sheets_of
 from station.audit.spread import Point, spread
 from station.audit.trace import LotUse, trace
 from station.cli.answering import (
@@ -22,6 +23,7 @@ from station.cli.answering import (
     answer_json,
     csv_option,
     end,
+    near_names,
     one_form,
     opened,
     there_are,
@@ -32,15 +34,16 @@ from station.cli.common import (
     json_option,
     ledger_option,
 )
+from station.cli.html import answer_page, clean, html_option
 from station.cli.period import between, one_day, period, period_options
 from station.cli.questions_text import (
     many,
     print_batches,
     print_day,
-    print_spread,
     print_trace,
     tell_rows,
 )
+from station.cli.spread_text import print_spread
 from station.ledger.asking import Asked
 
 
@@ -93,9 +96,7 @@ def lot(
     one_form(as_json, as_csv)
     span = period(first, last)
     with opened(ledger) as found:
-        rows = found.lot(code)
-        if not rows and (scanned := _scanned(code)) != code:
-            code, rows = scanned, found.lot(scanned)
+        code, rows = code_as_told(found, code)
         named = [] if rows else found.refusals(code)
         answer = trace(code, rows, found.lots(), named, span)
     if as_json:
@@ -107,6 +108,14 @@ def lot(
     if not answer.known:
         fail(answer.answer, answer.next, WRONG_USE)
     end(found)
+
+
+def code_as_told(found: Asked, code: str) -> tuple[str, Rows]:
+    """The lot as it was told, where a whole label was scanned, and its rows."""
+    rows = found.lot(code)
+    if not rows and (scanned := _scanned(code)) != code:
+        return scanned, found.lot(scanned)
+    return code, rows
 
 
 def _scanned(text: str) -> str:
@@ -138,7 +147,8 @@ def line(
     one_form(as_json, as_csv)
     span = period(first, last)
     with opened(ledger) as found:
-        answer = spread(name, found.line(name, span))
+        rows = found.line(name, span)
+        answer = spread(name, rows, _band(found, name, rows))
         known = found.lines()
     if as_json:
         answer_json(found, answer)
@@ -147,23 +157,34 @@ def line(
     elif name in known:
         print_spread(found, answer)
     if name not in known:
-        near = get_close_matches(name, known) or known
+        near = near_names(name, known)
         step = f"one of {', '.join(near)}" if near else "no batch is on record yet: station open"
         fail(f"no line {name!r} is on record", step, WRONG_USE)
     end(found)
 
 
+def _band(found: Asked, name: str, rows: Rows) -> BandPercent | None:
+    """The line's band, by the sheet of the last batch that has a target for it."""
+    last = next((row["batch"] for row in reversed(rows) if row["target_g"]), None)
+    if last is None:
+        return None
+    (sheet,) = sheets_of(found, [last])
+    (row,) = [row for row in sheet.additions if row.name == name]
+    return band_percent(last, row)
+
+
 @click.command(epilog="Example: station audit day 2026-11-30")
 @click.argument("day")
+@html_option
 @ledger_option
 @json_option
 @csv_option
-def day(day: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
+def day(day: str, html: Path | None, ledger: Path, as_json: bool, as_csv: bool) -> None:
     """What happened on DAY (YYYY-MM-DD), from midnight to midnight at the bench.
 
     Of every batch that was worked on: what its sheet has of that day. --csv has the additions.
     """
-    one_form(as_json, as_csv)
+    one_form(as_json, as_csv, html)
     text, span = one_day(day)
     with opened(ledger) as found:
         answer = day_of(found, text, span)
@@ -172,6 +193,8 @@ def day(day: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
         answer_json(found, answer, answer=words, next=step)
     elif as_csv:
         answer_csv(found, ("batch", *_DAY_COLUMNS), _additions(answer))
+    elif html is not None:
+        answer_page(found, html, "day_page", clean(answer), step)
     else:
         print_day(found, answer, words, step)
     end(found)

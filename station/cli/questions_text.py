@@ -7,7 +7,6 @@ import msgspec
 
 from station.audit.day import Day, DayBatch
 from station.audit.listing import ListedBatch
-from station.audit.spread import Spread
 from station.audit.trace import Trace
 from station.cli.answering import Form, answer_csv, answer_json, end
 from station.cli.common import clock, local, shown
@@ -93,19 +92,7 @@ def _at_least(unknown: bool, figure: str | None) -> str:
 
 def print_trace(found: Asked, answer: Trace) -> None:
     head(found, answer.answer)
-    for line in answer.lines:
-        told = [
-            " and ".join(f"{agent} {share} %" for agent, share in one.items())
-            for one in line.strengths
-        ]
-        total = _at_least(line.at_least, line.actual_g)
-        expires = f", expires {line.expires}" if line.expires else ""
-        strength = f", told as {', before that as '.join(told)}" if told else ""
-        printer().print(shown(f"{line.line}: {total} g weighed{expires}{strength}"))
-        for batch, date in line.refused.items():
-            printer().print(shown(f"  refused for {batch}, past its date {date}"))
-        if line.unused:
-            printer().print(shown(f"  opened and not weighed for {', '.join(line.unused)}"))
+    print_lines(answer)
     if answer.batches:
         columns = {"batch": False, "line": False, "at": False, "state": False, "actual g": True}
         rows = [(u.batch, u.line, local(u.at), u.state, u.actual_g) for u in answer.batches]
@@ -121,33 +108,21 @@ def print_trace(found: Asked, answer: Trace) -> None:
     foot(found)
 
 
-def print_spread(found: Asked, answer: Spread) -> None:
-    head(found, f"{answer.line}: {answer.n} batches, difference in percent of the target")
-    say = printer().print
-    if answer.sd_pct is None:
-        say("fewer than two figures make no chart: ask for more days")
-    else:
-        say(f"mean {answer.mean_pct:.2f}, standard deviation {answer.sd_pct:.2f}")
-        say(f"limits {answer.lcl_pct:.2f} to {answer.ucl_pct:.2f}, of the weighings, no tolerance")
-        if answer.provisional:
-            say("PROVISIONAL: so few figures that the limits still move")
-        if not answer.signals:
-            say("nothing here but chance, by these rules")
-    for sign in answer.signals:
-        say(shown(f"{sign.batch}: {sign.rule}, {sign.text}"))
-    rows = [
-        (p.batch, local(p.at), p.diff_pct, p.verdict, f"{p.formula} r{p.revision}",
-         "BY HAND" if p.by_hand else "")
-        for p in answer.points[-LATEST:]
-    ]  # fmt: skip
-    if rows:
-        if len(rows) < answer.n:
-            say(f"the last {len(rows)}; all are in --json and --csv")
-        columns = {"batch": False, "at": False, "diff %": True, "verdict": False, "formula": False}
-        say(table(columns | {"": False}, rows))
-    for out in answer.left_out:
-        say(shown(f"{out.batch}: no figure, {out.reason}"))
-    foot(found)
+def print_lines(answer: Trace) -> None:
+    """What was told of a lot, for each line."""
+    for line in answer.lines:
+        told = [
+            " and ".join(f"{agent} {share} %" for agent, share in one.items())
+            for one in line.strengths
+        ]
+        total = _at_least(line.at_least, line.actual_g)
+        expires = f", expires {line.expires}" if line.expires else ""
+        strength = f", told as {', before that as '.join(told)}" if told else ""
+        printer().print(shown(f"{line.line}: {total} g weighed{expires}{strength}"))
+        for batch, date in line.refused.items():
+            printer().print(shown(f"  refused for {batch}, past its date {date}"))
+        if line.unused:
+            printer().print(shown(f"  opened and not weighed for {', '.join(line.unused)}"))
 
 
 def print_day(found: Asked, answer: Day, words: str, step: str | None) -> None:

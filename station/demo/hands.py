@@ -89,7 +89,7 @@ class Hands:
         await self.settle("bench")
         if short:
             await self.refused("end", line=line)
-            await self.wait(3)
+            await self._stage.read()
         await self._stage.say("end", line=line, sure=short)
 
     async def vessel(self, line: str, scale: str, thing: str, grams: float) -> None:
@@ -106,7 +106,7 @@ class Hands:
         for share in (FAST_SHARE, 1.0):
             shown = self._stage.shown
             left = float(Decimal(shown.aim_g or "0") - Decimal(shown.net_g or "0"))
-            if left > 0 and shown.word == "POUR":
+            if left > 0 and shown.word in ("POUR", "SLOWER"):
                 await self.pour(scale, thing, left * share, flow_g_s * (1 if share < 1 else 0.25))
         await self._stage.until(lambda shown: shown.word == "IN BAND", f"{line} is in band")
 

@@ -2,7 +2,6 @@
 
 import asyncio
 from collections.abc import Callable
-from decimal import Decimal
 
 from station.client import ClientError
 from station.demo.hands import Hands
@@ -15,6 +14,8 @@ SPOON = 0.02
 """What the spoon takes out at a time, as a share of the target."""
 POUR_S = 8.0
 """Seconds in which a steady hand pours the whole target."""
+MEAT_G = 4000
+"""What a hand means to put into a tub where no weight is planned."""
 PRESS_S = 0.3
 """How long one press of the key pours; a held key repeats sooner."""
 
@@ -95,7 +96,8 @@ class Play:
             self._content[self._held] = weight - THINGS[self._held]
 
     def _pour(self, sign: int) -> None:
-        target = float(Decimal(self._stage.shown.target_g or "100"))
+        shown = self._stage.shown
+        target = float(shown.target_g or (MEAT_G if shown.role == "meat" else 100))
         grams = target / POUR_S * PRESS_S if sign > 0 else -SPOON * target
         if self._held not in self._on:
             self._content[self._held] = max(self._content[self._held] + grams, 0.0)

@@ -65,6 +65,10 @@ class Stage:
         self.shown = Change()
         self.command = [sys.executable, "-m", "station"]
         self.inherit: tuple[int, ...] = ()  # descriptors the daemon gets
+        self.reads_s = 2.0
+        """Seconds of the demo's clock in which somebody reads a caption, unless a key goes on."""
+        self._go_on = asyncio.Event()
+        self._reads = False
         self.on_change: Callable[[Change], None] = lambda change: None
         self._changed = asyncio.Event()
         self._daemon: asyncio.subprocess.Process | None = None
@@ -126,6 +130,19 @@ class Stage:
             task.cancel()
         await asyncio.gather(*self._tasks, return_exceptions=True)
         shutil.rmtree(self.folder / "config")
+
+    def go_on(self, key: str) -> bool:
+        """Whoever reads a caption wants the next thing, by any key; else a key is the display's."""
+        self._go_on.set()
+        return self._reads
+
+    async def read(self) -> None:
+        """Wait until what is on the screen is read."""
+        self._go_on.clear()
+        self._reads = True
+        with suppress(TimeoutError):
+            await asyncio.wait_for(self._go_on.wait(), self.reads_s / self.clock.speed)
+        self._reads = False
 
     async def say(self, method: str, **params: Any) -> str:
         """Call a method; the answer. Raises `ClientError` when refused."""

@@ -32,7 +32,7 @@ async def two_batches(stage: Stage, tell: Tell) -> str:
         "The card's 24 g of premix would be 160 mg/kg of nitrite here: it says 18.8 g.",
         "24 g of premix would be 160 mg/kg",
     )
-    await hands.wait(4)
+    await stage.read()
     ring = str(stage.shown.batch)
     await _lots(stage, hands, tell)
     await _salt(stage, hands, tell)
@@ -83,7 +83,7 @@ async def _tub_as_meat(stage: Stage, hands: Hands, tell: Tell) -> None:
     await stage.say("accept", line="pork shoulder")
     said = await hands.refused("end", line="pork shoulder")
     tell(f"  {said}")
-    await hands.wait(4)
+    await stage.read()
     await stage.say("meat-out", line="pork shoulder")
     hands.lift("bench", "tub 1")
     await hands.settle("bench")
@@ -99,7 +99,7 @@ async def _mistaken_cup(stage: Stage, hands: Hands, tell: Tell, link: str) -> No
     await stage.say("step", name="knead until tacky", value="8 degC, tacky")
     hands.set_down("fine", "cup 4", hands.full["cup 4"])
     await stage.until(lambda shown: shown.blocked == ("vessel",), "the cup is known")
-    await hands.wait(4)
+    await stage.read()
     hands.lift("fine", "cup 4")
     await hands.settle("fine")
 
@@ -114,7 +114,15 @@ async def _finish_ring(stage: Stage, hands: Hands, tell: Tell) -> None:
     tare = CUPS["cup 1"]
     await hands.lift_and_tip("black pepper", "fine", "cup 1", tare, 0.1, stays=True)
     await hands.vessel("garlic", "fine", "cup 1", tare + 0.1)
-    await hands.fill("garlic", "fine", "cup 1", 6.0)
+    tell(
+        "The bag of garlic runs out in mid-pour: the cup stays on, the next bag goes on.",
+        "The bag runs out: the next one goes on",
+    )
+    await hands.pour("fine", "cup 1", float(stage.shown.aim_g or "nan") / 2, 6.0)
+    await stage.say("next-bag", line="garlic", lot="G-118")
+    await hands.settle("fine")
+    left = float(stage.shown.aim_g or "nan") - float(stage.shown.net_g or "nan")
+    await hands.pour("fine", "cup 1", left, 4.0)
     await hands.lift_and_tip("garlic", "fine", "cup 1", tare + 0.1, 0.3)
     tell(
         "Ice, aside, on the bench scale: the fine one has no room for it.",
@@ -158,8 +166,8 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Tell, link: str) -> Non
 
 async def _vessels(hands: Hands, tell: Tell) -> None:
     tell(
-        "Before anything else: the empty vessels are weighed and recorded.",
-        "First the empty vessels are recorded",
+        "First the empty vessels are recorded. Where there is more to read, a key goes on.",
+        "Vessels first; to read on: any key",
     )
     for cup, grams in CUPS.items():
         await hands.record("fine", cup, grams)
@@ -176,7 +184,7 @@ async def _lots(stage: Stage, hands: Hands, tell: Tell) -> None:
         "lot", line="curing premix", lot="P-77", contains=["sodium nitrite=0.6 %"]
     )
     tell(f"  {said}")
-    await hands.wait(2)
+    await stage.read()
     await stage.say(
         "lot",
         line="curing premix",
@@ -195,7 +203,7 @@ async def _salt(stage: Stage, hands: Hands, tell: Tell) -> None:
     aim = float(stage.shown.aim_g or "nan")
     await hands.pour("fine", "cup 3", aim + 14.0, 25.0)
     await stage.until(lambda shown: shown.word == "TAKE OUT", "the station says TAKE OUT")
-    await hands.wait(2)
+    await stage.read()
     over = float(stage.shown.net_g or "nan") - aim
     await hands.pour("fine", "cup 3", -over, 5.0)
     await stage.until(lambda shown: shown.word == "IN BAND", "salt is in band")
@@ -211,12 +219,40 @@ async def _premix(stage: Stage, hands: Hands, tell: Tell) -> None:
     await hands.pour("fine", "cup 2", float(stage.shown.aim_g or "nan") / 2, 2.5)
     stage.scales["fine"].unplug()
     await stage.until(lambda shown: shown.word == "BLOCKED", "the lost scale is noticed")
-    await hands.wait(4)
+    await stage.read()
     stage.scales["fine"].plug()
     await stage.until(
         lambda shown: shown.line == "curing premix" and shown.word == "POUR",
         "the pour goes on",
     )
     await hands.settle("fine")
+    await _over_the_limit(stage, hands, tell)
     await hands.fill("curing premix", "fine", "cup 2", 2.5)
     await hands.lift_and_tip("curing premix", "fine", "cup 2", CUPS["cup 2"], 0.05, key=True)
+
+
+async def _over_the_limit(stage: Stage, hands: Hands, tell: Tell) -> None:
+    """More than the law allows, lifted all the same: nothing is accepted, and what is spooned out
+    again counts until somebody else saw where it went."""
+    tell(
+        "Too much of it, 165 mg/kg of nitrite, and it is lifted: PUT BACK.",
+        "Over the law, and lifted: PUT BACK",
+    )
+    aim = float(stage.shown.aim_g or "nan")
+    await hands.pour("fine", "cup 2", aim + 6.0 - float(stage.shown.net_g or "nan"), 5.0)
+    await stage.until(lambda shown: shown.word == "TAKE OUT", "the station says TAKE OUT")
+    full = hands.lift("fine", "cup 2")
+    await stage.until(lambda shown: shown.word == "PUT BACK", "the lift is not believed")
+    await stage.read()
+    hands.set_down("fine", "cup 2", full)
+    await hands.settle("fine")
+    tell(
+        "A spoon takes it out; it may be in the mix until Brida saw where it went.",
+        "Spooned out: Brida saw where to",
+    )
+    await hands.pour("fine", "cup 2", -7.0, 3.0)
+    await stage.until(lambda shown: bool(shown.asks), "the station asks where it went")
+    await stage.read()
+    await stage.say("accept", line="curing premix")  # it went back
+    await stage.say("accept", line="curing premix", second="Brida")
+    await hands.settle("fine")

@@ -3,6 +3,8 @@
 Only where the meat lines say their fat and species; what nobody gave is not judged.
 """
 
+from collections.abc import Mapping
+from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -156,6 +158,18 @@ def finished(found: Composition, loss: Fraction) -> Composition:
         None if found.meat is None else found.meat / left,
         found.meat_most / left,
     )
+
+
+def meat_share(formula: Formula, weighed_g: Mapping[str, Decimal]) -> Fraction | None:
+    """How much of the meat that was weighed, by line, counts as meat; None where a line lacks its
+    species or its fat."""
+    total = sum(map(Fraction, weighed_g.values()), Fraction(0))
+    if total <= 0 or any(meat.fat is None or not meat.species for meat in formula.meats):
+        return None
+    fat = sum(
+        (Fraction(weighed_g[m.name]) * Fraction(m.fat or 0) for m in formula.meats), Fraction(0)
+    )
+    return meat_counted(fat / total, _fat_limit(formula))
 
 
 def _water_g(formula: Formula, meat_g: Fraction) -> Fraction:

@@ -127,6 +127,10 @@ class Addition(msgspec.Struct, frozen=True):
         return self.role in REGULATED_ROLES
 
 
+STANDS = " stands"
+"""What the step is called that a line's `stand` is, behind the name of the line."""
+
+
 class Step(msgspec.Struct, frozen=True):
     """A process check, shown in its place and ended by a key with an optional value."""
 
@@ -135,6 +139,11 @@ class Step(msgspec.Struct, frozen=True):
     before: str | None = None
     time: str | None = None
     temperature: str | None = None
+
+    @property
+    def of_standing(self) -> bool:
+        """Whether it is the time that a line stands: what comes after the line comes after it."""
+        return self.after is not None and self.name == f"{self.after}{STANDS}"
 
 
 class Formula(msgspec.Struct, frozen=True):
@@ -166,7 +175,7 @@ class Formula(msgspec.Struct, frozen=True):
         """Lines and steps in the order they come on the bench, the meat apart."""
         items: list[Addition | Step] = list(self.additions)
         front = 0
-        waiting = list(self.steps)
+        waiting = sorted(self.steps, key=lambda step: not step.of_standing)
         while waiting:
             step = waiting.pop(0)
             place = step.after or step.before

@@ -13,6 +13,7 @@ from station.formula.model import (
     ALWAYS_ASIDE,
     CONTRADICTING,
     METHODS,
+    STANDS,
     Addition,
     Amount,
     Formula,
@@ -175,7 +176,7 @@ def _stand(table: Table) -> Step:
     stand = table.table("stand")
     name = table.text("name")
     step = Step(
-        name=f"{name} stands",
+        name=f"{name}{STANDS}",
         after=name,
         time=stand.parsed("time", quantities.time_bound, None),
         temperature=stand.parsed("temperature", quantities.temperature_bound, None),

@@ -9,11 +9,13 @@ from pathlib import Path
 
 from sqlite_utils.db import Database
 
+from station.batch import events as ev
+from station.batch.codec import kind_of
 from station.ledger import tables
 from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
 from station.ledger.records import Recorded, read_events
-from station.ledger.schema import VERSION, migrations, version_of
+from station.ledger.schema import ROWS_SINCE, migrations, version_of
 from station.ledger.verify import Verdict, glance, prove
 
 
@@ -72,6 +74,33 @@ class Asked:
             period,
             name,
         )
+
+    def lots_of(self, batch: str) -> list[tables.Row]:
+        """The rows of the lots of a batch."""
+        return self._rows("SELECT * FROM lot WHERE batch = :name ORDER BY line, lot", ALWAYS, batch)
+
+    def of_formula(self, name: str, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of the batches of a formula that were opened in a period, in their order."""
+        return [row for row in self.batches(period) if row["formula"] == name]
+
+    def weighed(self, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of all additions weighed in a period, in the order of time."""
+        return self._rows(
+            "SELECT * FROM addition WHERE at >= :begin AND at < :end ORDER BY at, batch, place",
+            period,
+        )
+
+    def opened_seq(self, batch: str) -> int | None:
+        """The number of the event that opened a batch; None where there is no such batch."""
+        row = self._events.execute("SELECT min(seq) FROM event WHERE batch = ?", [batch])
+        found: int | None = row.fetchone()[0]
+        return found
+
+    def opening(self, batch: str) -> ev.BatchOpened:
+        """The event that opened a batch of this ledger."""
+        (record,) = read_events(self._events, batch, kinds={kind_of(ev.BatchOpened)})
+        assert isinstance(record.event, ev.BatchOpened)
+        return record.event
 
     def all_lots(self, period: Period = ALWAYS) -> list[tables.Row]:
         """The rows of every lot, in a period by when it was weighed, else by when its batch was
@@ -149,7 +178,7 @@ def asked(path: Path, older: Callable[[], None] = lambda: None) -> Iterator[Aske
     Raises `LedgerError`.
     """
     with open_reader(path) as db:
-        old = version_of(db) < VERSION
+        old = version_of(db) < ROWS_SINCE
         mark = read_mark(path)  # before the state is held: it may be behind that, never ahead
         db.execute("BEGIN")
         verdict = glance(db, mark)

@@ -198,7 +198,7 @@ class Book:
     def _migrate(self, fresh: bool) -> None:
         """Bring the file to this program's schema; what an older one made from the events is made
         anew, once."""
-        old = schema.version_of(self._db) < schema.VERSION
+        old = schema.version_of(self._db) < schema.ROWS_SINCE
         schema.migrations.apply(self._db)
         if old and not fresh:
             with self._transaction():

@@ -8,8 +8,12 @@ from functools import cache
 from sqlite_utils.db import Database
 from sqlite_utils.migrations import Migrations
 
-VERSION = 4
+from station.ledger.views import VIEWS
+
+VERSION = 5
 """`user_version` of a ledger written by this program."""
+ROWS_SINCE = 4
+"""The schema since which the rows made from the events are what they are now."""
 
 migrations = Migrations("ledger")
 
@@ -145,6 +149,15 @@ def v4(db: Database) -> None:
     db.execute("PRAGMA user_version = 4")
 
 
+@migrations()
+def v5(db: Database) -> None:
+    """Views for people's own questions: plain names, the unit in the name of a column. No row is
+    made anew."""
+    for sql in VIEWS.values():
+        db.execute(sql)
+    db.execute("PRAGMA user_version = 5")
+
+
 def _statements(script: str) -> list[str]:
     """Single statements: `executescript` would commit the migration's transaction."""
     statements, current = [], ""
@@ -158,6 +171,7 @@ def _statements(script: str) -> list[str]:
 
 
 TABLES = ("ledger", "event", "projection", "batch", "addition", "lot")
+OURS = {*TABLES, *VIEWS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,11 +214,11 @@ def difference(db: Database) -> Difference | None:
 
 
 def strange(found: dict[str, Part], expected: dict[str, Part]) -> list[str]:
-    """The triggers on our tables that are not ours, changed ones included."""
+    """The triggers on our tables and views that are not ours, changed ones included."""
     return [
         name
         for name, part in found.items()
-        if part.kind == "trigger" and part.table in TABLES and expected.get(name) != part
+        if part.kind == "trigger" and part.table in OURS and expected.get(name) != part
     ]
 
 
@@ -221,11 +235,12 @@ def parts_of(version: int) -> dict[str, Part]:
         db = Database(connection, execute_plugins=False)
         migrations.apply(db, stop_before=f"v{version + 1}")
         made = parts(db)
-    return {name: part for name, part in made.items() if part.table in TABLES}
+    return {name: part for name, part in made.items() if part.table in OURS}
 
 
 def rebuild(db: Database) -> None:
-    """Make indexes and triggers anew where they are not ours, inside the caller's transaction.
+    """Make indexes, triggers and views anew where they are not ours, inside the caller's
+    transaction.
 
     The caller has brought the ledger to this version.
     """
@@ -233,8 +248,8 @@ def rebuild(db: Database) -> None:
     for name in strange(found, expected):
         _drop(db, "TRIGGER", name)
     for name, part in expected.items():
-        if part.kind == "index" and name in found and found[name] != part:
-            _drop(db, "INDEX", name)
+        if part.kind in ("index", "view") and name in found and found[name] != part:
+            _drop(db, found[name].kind.upper(), name)
     there = parts(db)
     for name, part in expected.items():
         if name not in there:

@@ -27,10 +27,12 @@ def open_lot(bench: Bench, params: Params) -> do.OpenLot:
         step = 'as on the bag: "sodium nitrite=6.25 %", once for each'
         raise Refusal("bad-params", f"contains: {error}", step) from None
     label = read(bench, params["lot"], params["expires"])
+    size_g = None
     if params["product"] is not None:
         if contains:
             raise Refusal("bad-params", "product and contains both say a strength", "say one")
-        contains = _named(bench.products, params["product"]).contains
+        product = _named(bench.products, params["product"])
+        contains, size_g = product.contains, product.bag_g
     if contains:
         _must_be_what_its_label_says(bench, params["line"], label, contains)
     else:
@@ -43,6 +45,7 @@ def open_lot(bench: Bench, params: Params) -> do.OpenLot:
         today(bench).isoformat(),
         params["rescale"],
         params["second"],
+        size_g,
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from station import wire
 from station.batch.amounts import Salt
+from station.batch.bags import low
 from station.batch.cups import standing_vessels
 from station.batch.overview import Row
 from station.batch.state import Batch, Lag, Station
@@ -139,6 +140,9 @@ def _so_far(facts: Facts) -> dict[str, Any]:
         "lines": tuple(_line(row) for row in facts.overview),
         "salt": _salt(facts.salt),
         "lots_near": _lots_near(facts.station),
+        "lots_low": tuple(
+            wire.LotLow(line, lot.lot, plain(left)) for line, lot, left in low(facts.station)
+        ),
     }
 
 

@@ -111,7 +111,7 @@ def vessel_troubles(facts: Facts, batch: Batch, line: Line, pan: Pan) -> list[Tr
 
 def _untared_troubles(facts: Facts, line: Line, pan: Pan, gross_g: Decimal) -> list[Trouble]:
     """What keeps a vessel that has just settled from being tared."""
-    if facts.onto(line.name):
+    if facts.onto(line.name) or _just_emptied(facts, line, pan):
         return []
     if pan.placed_g is not None and gross_g - pan.placed_g > pan.scale.near_g:
         what = f"something went in before {line.name} was tared"
@@ -123,6 +123,13 @@ def _untared_troubles(facts: Facts, line: Line, pan: Pan, gross_g: Decimal) -> l
         return [Trouble("vessel", seen.sentence, seen.next, "tipped", (seen.tips,))]
     asks: Literal["which"] | None = "which" if seen.vessels else None
     return [Trouble("vessel", seen.sentence, seen.next, asks, seen.vessels)]
+
+
+def _just_emptied(facts: Facts, line: Line, pan: Pan) -> bool:
+    """Whether the vessel of another line stands there, seen to be tipped, and never becomes this
+    one's: nothing is wrong, it only has to go."""
+    tipped = facts.batch.lines.get(pan.tipped_line or "") if facts.batch else None
+    return tipped is not None and (tipped.addition.alone or line.addition.alone)
 
 
 def swapped(facts: Facts, batch: Batch, line: Line, pan: Pan) -> str | None:

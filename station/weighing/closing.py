@@ -3,10 +3,12 @@
 from collections.abc import Iterable
 
 from station.batch import events as ev
+from station.batch.judging import temperature_miss, unread
 from station.batch.line import Line
 from station.batch.progress import by_word, current, finished, phase, stands_before, verdict
 from station.batch.state import Batch
-from station.batch.timing import minutes, timing
+from station.batch.timing import Timing, minutes, timing
+from station.formula.model import Step
 from station.weighing import commands as do
 from station.weighing.commands import WHY, Decision, Offer, Refusal
 from station.weighing.deciders import decides
@@ -17,7 +19,10 @@ from station.weighing.sight import Sight
 @decides
 def skip(sight: Sight, command: do.Skip) -> Decision:
     """Put a line at the end; at closing it must be named again."""
-    batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
+    batch = sight.facts.open_batch()
+    if isinstance(batch.step(command.line), Step):
+        return _skip_step(sight, command)
+    line = sight.facts.addition(command.line)
     if phase(batch) != "additions":
         raise Refusal("not-now", "lines are skipped among the additions only", "go on", line.name)
     if line.tare is not None or line.loads or line.voiding:
@@ -25,6 +30,25 @@ def skip(sight: Sight, command: do.Skip) -> Decision:
     return Decision(
         (ev.Skipped(line.name, command.reason, batch.who),), answer=f"{line.name} comes at the end"
     )
+
+
+def _skip_step(sight: Sight, command: do.Skip) -> Decision:
+    """Leave a step out, at its turn and with a reason."""
+    batch, name = sight.facts.open_batch(), command.line
+    _must_have_its_turn(batch, name)
+    began = batch.step_since.get(name)
+    skipped = ev.StepEnded(name, None, batch.who, began, command.reason, skipped=True)
+    return Decision((skipped,), answer=f"{name} is left out")
+
+
+def _must_have_its_turn(batch: Batch, name: str) -> None:
+    """Raise unless the step is the next thing that the batch wants."""
+    if name in batch.steps_done:
+        raise Refusal("step-ended", f"{name} is ended already", "go on", name)
+    if current(batch) != name:
+        raise Refusal("not-its-turn", f"{name}: the turn is {current(batch)}'s", "go on", name)
+    if (stands := stands_before(batch, name)) is not None:
+        raise Refusal("standing", f"{stands} still stands", "tip it into the mix first", stands)
 
 
 @decides
@@ -35,28 +59,41 @@ def end_step(sight: Sight, command: do.EndStep) -> Decision:
         raise Refusal(
             "no-step", f"no step is named {command.name}", f"the turn is {current(batch)}'s"
         )
-    if command.name in batch.steps_done:
-        raise Refusal("step-ended", f"{command.name} is ended already", "go on", command.name)
-    if current(batch) != command.name:
-        raise Refusal(
-            "not-its-turn", f"{command.name}: the turn is {current(batch)}'s", "go on", command.name
-        )
-    if (stands := stands_before(batch, command.name)) is not None:
-        raise Refusal("standing", f"{stands} still stands", "tip it into the mix first", stands)
+    _must_have_its_turn(batch, command.name)
     took = timing(batch, command.name, sight.at)
-    if took is not None and took.too_soon and command.reason is None:
-        what = f"{command.name}: {took.told} of {minutes(int(took.least_s or 0))}"
-        said = {"name": command.name, "reason": WHY}
-        said |= {"value": command.value} if command.value else {}
-        offer = Offer("step", said, "accept", danger=True)
-        raise Refusal("too-soon", what, "wait, or say why it ends now", command.name, [offer])
+    if command.reason is None:
+        _ask_why(batch, command, took)
     began = batch.step_since.get(command.name)
     ended = ev.StepEnded(command.name, command.value, batch.who, began, command.reason)
     events: tuple[ev.Event, ...] = (ended,)
+    step = batch.step(command.name)
+    if isinstance(step, Step) and (miss := temperature_miss(step, command.value)) is not None:
+        events += (ev.Warned(command.name, "temperature", miss),)
     if took is not None and took.too_long:
         text = f"it took {took.told}, {minutes(int(took.most_s or 0))} at most was meant"
         events += (ev.Warned(command.name, "time", text),)
     return Decision(events, answer=f"{command.name} ended")
+
+
+def _ask_why(batch: Batch, command: do.EndStep, took: Timing | None) -> None:
+    """Raise the question why a step ends before its time, too warm or too cold, or unread."""
+    step, name = batch.step(command.name), command.name
+    if not isinstance(step, Step):
+        return
+    if took is not None and took.too_soon:
+        code, what = "too-soon", f"{took.told} of {minutes(int(took.least_s or 0))}"
+        way = "wait, or say why it ends now"
+    elif (miss := temperature_miss(step, command.value)) is not None:
+        code, what, way = "out-of-limit", miss, "bring it back, or say why it ends so"
+    elif unread(step, command.value):
+        code, what = "unread", f"how warm is it? {step.temperature} is meant"
+        way = "read it, or say why not"
+    else:
+        return
+    said = {"name": name, "reason": WHY}
+    said |= {"value": command.value} if command.value else {}
+    offer = Offer("step", said, "accept", danger=True)
+    raise Refusal(code, f"{name}: {what}", way, name, [offer])
 
 
 @decides

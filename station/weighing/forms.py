@@ -37,10 +37,10 @@ def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:
         return []
     scale = pan.scale.name
     params = {"line": name, "scale": scale, "reason": WHY}
-    means = f"{name} by hand, as read on {scale}"
+    means = f"{name} by hand"
     if not two:
         return [Form("by-hand", params, "net", "g", means, danger=True)]
     return [
-        Form("by-hand", {**params, "second": n}, "net", "g", f"{means} by {n} too", danger=True)
+        Form("by-hand", {**params, "second": n}, "net", "g", f"{means}, {n} reads it", danger=True)
         for n in others(batch)
     ]

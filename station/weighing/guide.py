@@ -2,12 +2,15 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.batch.timing import Timing, timing
+from station.batch.way_back import Over
 from station.formula.model import Step
+from station.metrology.band import inward
 from station.pan.view import Trouble
 from station.units import plain, shown
 from station.weighing.facts import Facts
@@ -57,7 +60,7 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name in batch.meats:
         return meat(sight, batch, batch.meats[name])
     if batch.hold and name is None:
-        reason = batch.hold[0]
+        reason = _why_on_hold(facts, batch)
         stands = [line.name for line in batch.lines.values() if line.standing]
         if stands:
             sentence = f"{reason}; standing: {', '.join(stands)}"
@@ -73,6 +76,23 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name not in batch.lines:
         return _step(batch, name, now)
     return addition(sight, batch, batch.lines[name])
+
+
+def _why_on_hold(facts: Facts, batch: Batch) -> str:
+    """What is too much, for whoever stands there, or the first reason on record, which has the
+    law's own words."""
+    back = facts.way_back
+    if back is None or not back.over:
+        return batch.hold[0]
+    return "; ".join(_too_much(batch, over) for over in back.over)
+
+
+def _too_much(batch: Batch, over: Over) -> str:
+    division = max(load.division_g for load in batch.lines[over.line].loads)
+    what = f"{over.line}: {shown(over.actual_g, division)} g in the mix"
+    if over.actual_g <= over.upper_g:
+        return f"{what}, more than the law allows"
+    return f"{what}, {shown(inward(Fraction(0), over.upper_g, division)[1], division)} g at most"
 
 
 def _out_of_hold(facts: Facts) -> str:

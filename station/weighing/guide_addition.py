@@ -124,7 +124,7 @@ def _vessel_wanted(sight: Sight, look: Look, choice: Choice, told: Guide) -> Gui
     sentence = f"{amount}: set {line.used or 'an empty vessel'} down on {scale.name}"
     if choice.limits.aim_moved:
         sentence += f" (aim moved from {shown(choice.limits.target, scale.division_g)} g)"
-    return replace(told, sentence=sentence, next="wait until it settles")
+    return replace(told, sentence=sentence, next="it is tared by itself; then pour")
 
 
 def _just_accepted(facts: Facts, line: Line) -> str | None:

@@ -44,7 +44,13 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
     if known is not None and known.contains != contains:
         second_person(batch, line.name, command.second, f"another strength of lot {command.lot}")
     opened = ev.LotOpened(
-        line.name, command.lot, contains, expires, batch.who, second=command.second
+        line.name,
+        command.lot,
+        contains,
+        expires,
+        batch.who,
+        second=command.second,
+        size_g=command.size_g,
     )
     if _has_happened(line, command.lot, contains):
         _must_be_read_twice(batch, line, opened, line.stands_for)

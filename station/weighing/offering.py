@@ -7,7 +7,7 @@ MORE_WENT_IN = "go on; or more went in on top"
 
 def more_went_in(line: str) -> Offer:
     """More of a line is in the mix than is recorded."""
-    means = f"{line}: more went in than is recorded"
+    means = f"more {line} went in, unweighed"
     return Offer("tip", {"line": line, "more": True}, danger=True, means=means)
 
 

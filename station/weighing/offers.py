@@ -10,6 +10,7 @@ from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.batch.way_back import too_much
+from station.formula.model import Step
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
@@ -159,6 +160,9 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
             found += _addition(sight, sight.look(batch.lines[name]))
         elif name is not None and stands_before(batch, name) is None:
             found.append(Offer("step", {"name": name}, "accept"))
+            if isinstance(batch.step(name), Step):
+                params = {"line": name, "reason": WHY}
+                found.append(Offer("skip", params, "skip", danger=True))
         found += _tips(batch)
         found += _ends(sight, batch, name)
     found += new_vessels(sight)
@@ -285,7 +289,8 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     held = facts.phase == "on hold"
     if facts.stands is None and not facts.under_way and (held or (last and too_much(batch))):
         for meat in batch.meats.values():  # more meat is a way out
-            found += [replace(offer, key=None) for offer in _meat(sight, batch, meat, meat.name)]
+            more = _meat(sight, batch, meat, meat.name)
+            found += [replace(o, key=o.key if o.key in _OF_MORE_MEAT else None) for o in more]
     if held and facts.stands is None and not facts.under_way:
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     found += proofs(sight, batch)
@@ -293,6 +298,10 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     if not facts.under_way:
         found.append(Offer("park", {}, "park", danger=True))
     return found
+
+
+_OF_MORE_MEAT = ("accept", "vessel")
+"""Keys that take more meat; the others keep what they mean for the batch."""
 
 
 def _next_person(sight: Sight, people: Sequence[str]) -> list[Offer]:

@@ -37,6 +37,7 @@ def still_stands(sight: Sight, line: Line, command: do.Void) -> Decision:
         what = f"only you say that {line.name} is not in the mix"
         step = f"{where}let a second person say so"
         raise Refusal("unseen", what, step, line.name, seconds(batch, line))
+    empty_g = None if last.was_accepted else _empty_g(sight, line, last)
     event = ev.TippedInWord(
         line=line.name,
         vessel=last.vessel,
@@ -49,9 +50,30 @@ def still_stands(sight: Sight, line: Line, command: do.Void) -> Decision:
         lot=last.lot,
         doubted=command.second is None and batch.limited(line.name),
         second=command.second,
+        on=None if empty_g is None else last.scale,
+        tare_g=empty_g,
     )
-    stands = "stands" if last.was_accepted else "is to be weighed"
+    stands = "stands" if last.was_accepted else "is weighed on"
     return Decision((event,), happened=True, answer=f"{line.name} {stands}: it is not in the mix")
+
+
+def _empty_g(sight: Sight, line: Line, load: Load) -> Decimal | None:
+    """The empty weight of the vessel in which what was not accepted still is; None where it never
+    was in one. Raises `Refusal` where its weighing cannot go on: what is in it would be forgotten,
+    and could go in later."""
+    vessel = sight.station.vessels.get(load.vessel or "")
+    if load.vessel is None or load.scale is None:
+        return None
+    if vessel is None or load.net_g is None:
+        what = f"nobody knows how much {line.name} stands in {load.vessel}"
+        raise Refusal("unknown-amount", what, "it stays as if it were in the mix", line.name)
+    if (content := held_in(sight.station, vessel.name)) is not None:
+        what = f"{vessel.name} holds {content}"
+        raise Refusal("vessel-taken", what, f"tip {content}, or void it", line.name)
+    if (other := sight.station.weighed_on(load.scale)) is not None:
+        what = f"{other.name} is being weighed on {load.scale}"
+        raise Refusal("under-way", what, "finish it, or void it", line.name)
+    return vessel.empty_g
 
 
 def _wants_proof(batch: Batch, line: Line) -> bool:
@@ -79,7 +101,7 @@ def takes_back(sight: Sight, batch: Batch) -> list[Offer]:
         known = all(load.net_g is not None for load in said)
         pan = sight.pans.get(said[-1].scale or "")
         if known and (not _wants_proof(batch, line) or _as_it_was(sight, said[-1], pan)):
-            means = f"{line.name} is not in the mix, it stands"
+            means = f"{line.name} is not in, it stands"
             params = {"line": line.name, "reason": WHY, "said_tipped": True}
             found.append(Offer("void", params, danger=True, means=means))
         else:
@@ -94,7 +116,7 @@ def seconds(batch: Batch, line: Line) -> list[Offer]:
             "void",
             {"line": line.name, "reason": WHY, "said_tipped": True, "second": name},
             danger=True,
-            means=f"{line.name} is not in the mix, {name} says so too",
+            means=f"{name} too: {line.name} is not in",
         )
         for name in others(batch)
     ]

@@ -3,16 +3,25 @@
 import csv
 import io
 import time
+from collections.abc import Iterable
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 
+from station.audit.batch import batch_sheet
+from station.audit.sheets import sheets_of
 from station.batch import events as ev
-from station.ledger.book import Book
+from station.batch.state import Station
+from station.ledger.asking import asked
+from station.ledger.book import Book, read_events
+from station.ledger.reading import open_reader
+from station.ledger.records import Recorded
 from tests.audit.asking import ask, told
 from tests.audit.kitchen_record import append_batch, by_hand
 from tests.benchside import RING
-from tests.ledger.ledgers import AT, BORN
+from tests.ledger.ledgers import AT, BORN, copied, opened
 
 
 def test_a_day_has_the_batches_that_were_worked_on_with_what_their_sheets_say(kept: Path) -> None:
@@ -92,3 +101,55 @@ def test_csv_has_a_row_an_addition(kept: Path) -> None:
         ("261201-3", "premix", "23.9"),
     ]
     assert rows[0]["unknown_more"].startswith("Ansel, 2026")
+
+
+def test_sheets_of_many_are_the_sheets_of_each(tmp_path: Path, kept: Path) -> None:
+    """What befell the ledger and the bench between, and after a batch had ended, is on them too."""
+    path = copied(kept, tmp_path)
+    book = opened(path)
+    repaired = ev.LedgerRepaired("addition 2 is another", "kept.ledger.found", "dd")
+    lost = ev.LossAccepted("aa", 300, "bb", 200, "cc")
+    book.append([(None, repaired), (None, lost), (None, ev.PersonCame(who="Brida"))], AT)
+    book.append([("261204-7", ev.Noted("after it", "Ansel"))], AT)
+    book.close()
+    with asked(path) as ledger:
+        names = [row["batch"] for row in ledger.batches()]
+        many = dict(zip(names, sheets_of(ledger, names), strict=True))
+    with open_reader(path) as db:
+        for name in names:
+            one = batch_sheet(read_events(db), name)
+            same = structs.replace(many[name], events=one.events, head=one.head)
+            assert same == one
+    assert [row.kind for row in many["261130-1"].warnings][-1] == "ledger repaired"
+    assert {"loss accepted", "ledger repaired"} <= {r.kind for r in many["261204-7"].warnings}
+    assert "loss accepted" not in {row.kind for row in many["261130-1"].warnings}
+
+
+def test_a_sheet_begins_with_the_bench_as_it_was_when_its_batch_was_opened(
+    kept: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was recorded before is folded already, what came after is among its events."""
+    path = copied(kept, tmp_path)
+    book = opened(path)
+    cup = ev.VesselRecorded("cup 9", "fine", Decimal("0.1"), Decimal(90), "", None)
+    between = ev.VesselRecorded("cup 8", "fine", Decimal("0.1"), Decimal(80), "", None)
+    book.append([(None, between)], AT)
+    book.append([("261204-7", ev.Abandoned("meanwhile", "Ansel"))], AT)
+    book.append([(None, cup)], AT)
+    append_batch(book, "261205-8", "2026-12-05T08", RING, by_hand)
+    book.close()
+    found: dict[str, tuple[set[str], list[str]]] = {}
+
+    def seen(records: Iterable[Recorded], name: str, bench: Station) -> str:
+        vessels = [one.event for one in records if isinstance(one.event, ev.VesselRecorded)]
+        found[name] = (set(bench.vessels), [vessel.name for vessel in vessels])
+        return name
+
+    monkeypatch.setattr("station.audit.sheets.batch_sheet", seen)
+    with asked(path) as ledger:
+        wanted = ["261205-8", "261130-1", "261204-7"]
+        assert sheets_of(ledger, wanted) == wanted, "in the order in which they were asked for"
+    before = set(found["261130-1"][0])
+    assert "cup 1" in before and found["261130-1"] == (before, [])
+    assert found["261204-7"] == (before, ["cup 8"]), "what came once it had ended is not its own"
+    assert found["261205-8"] == ({*before, "cup 8", "cup 9"}, [])

@@ -105,7 +105,7 @@ DECISIONS: tuple[tuple[ev.Event, str], ...] = (
     (ev.Abandoned("the power is out", "Ansel"), "given up"),
     (ev.LossAccepted("aa", 90, "bb", 60, "cc"),
      "the station went on without events 61 and later"),
-    (ev.StepEnded("rest", None, "Ansel", AT, "the room is warm"), "ended before its time"),
+    (ev.StepEnded("rest", None, "Ansel", AT, "the room is warm"), "ended all the same"),
     (ev.MeatLotNamed("pork", "B-1", None, None, "2026-11-29", "Ansel", "Brida"),
      "lot B-1, to be used by 2026-11-29, was used"),
     (ev.ScaleChosen("crumb", "bench", "Ansel"), "weighed on bench"),

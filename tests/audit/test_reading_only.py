@@ -20,7 +20,9 @@ from tests.ledger.ledgers import AT, copied, note, opened, tamper
 OLD = Path(__file__).parents[1] / "ledger" / "old"
 QUESTIONS = (
     *(("list",), ("lot", "P-41"), ("line", "salt"), ("day", "2026-11-30")),
-    *(("open",), ("warnings",), ("concessions",), ("stock",)),
+    *(("open",), ("warnings",), ("concessions",), ("stock",), ("pours",)),
+    *(("recall", "P-41"), ("origin", "261130-1"), ("formula", "test ring")),
+    *(("person", "Ansel"), ("scale", "fine")),
 )
 
 
@@ -124,7 +126,7 @@ def test_a_ledger_that_comes_back_shorter_is_told(kept: Path, tmp_path: Path) ->
     assert told(path, "list")["broken"] is None
 
 
-@pytest.mark.parametrize("version", [1, 2, 3])
+@pytest.mark.parametrize("version", [1, 2, 3, 4])
 def test_an_older_ledger_is_answered_from_its_events_and_stays_as_it_is(
     tmp_path: Path, version: int
 ) -> None:
@@ -134,7 +136,7 @@ def test_an_older_ledger_is_answered_from_its_events_and_stays_as_it_is(
     assert old.read_bytes() == before
     Book.open(old, ev.LedgerBorn("test", True, "0"), AT).close()  # now it is of this version
     with closing(sqlite3.connect(old)) as db:
-        assert db.execute("PRAGMA user_version").fetchone() == (4,)
+        assert db.execute("PRAGMA user_version").fetchone() == (5,)
     for words, found in asked_of_old.items():
         assert told(old, *words) == found
     assert asked_of_old[("list",)]["batches"]

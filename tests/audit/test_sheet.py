@@ -6,7 +6,7 @@ import pytest
 
 from station.audit.batch import batch_sheet
 from station.audit.rows import AdditionRow, BatchSheet
-from station.cli.audit import _detail, print_sheet
+from station.cli.sheet_text import _detail, print_sheet
 from station.ledger.records import linked
 from station.weighing import commands as do
 from tests.benchside import Bench

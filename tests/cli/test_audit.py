@@ -3,8 +3,10 @@
 import pytest
 
 from station.audit.batch import batch_sheet
+from station.audit.pours import BadPours, PourRow
 from station.batch import events as ev
-from station.cli.audit import _print_pours, print_sheet
+from station.cli.reports import print_pours
+from station.cli.sheet_text import print_sheet
 from station.ledger.records import Recorded, linked
 from tests.benchside import Bench
 
@@ -14,11 +16,14 @@ def test_brackets_and_colons_of_a_name_are_printed_as_recorded(
 ) -> None:
     """Read as markup, the first loses a part, the second is a picture, the third fails."""
     for name in ("pepper [red]", "sage :herb:", "salt [/fine]"):
-        row = {
-            "addition": name, "who": "Ansel", "pours": 1, "slower": 1, "stops": 0, "in_time": 0,
-            "beyond_mean_g": None, "beyond_most_g": None,
-        }  # fmt: skip
-        _print_pours([row], f"row 7 of {name}")
+        row = PourRow(
+            addition=name, who="Ansel", pours=1, slower=1, stops=0, in_time=0, beyond_mean_g=None,
+            beyond_most_g=None,
+        )  # fmt: skip
+        badly = BadPours(
+            addition=name, over=0, over_most_g=None, lifted=1, spilt=0, voided=0, unaccepted=0
+        )
+        print_pours([row], [badly])
         assert capsys.readouterr().out.count(name) == 2
 
 

@@ -223,3 +223,10 @@ def test_a_cost_is_refused_with_what_to_do_and_nothing_more_is_said_of_it() -> N
 
 def test_a_byte_order_mark_is_no_mistake() -> None:
     assert parse_formula("\ufeff" + GOOD, "r").name == "ring"
+
+
+def test_what_comes_after_a_line_that_stands_waits_until_it_has_stood() -> None:
+    step = '[[step]]\nname = "knead"\nafter = "soaked crumb"\n'
+    formula = parse_formula(f"{Config().read('formulas/herb-link.toml')[0]}\n{step}", "link")
+    names = [item.name for item in formula.sequence]
+    assert names[-3:] == ["chilled water", "soaked crumb stands", "knead"]

@@ -258,3 +258,13 @@ def test_a_ledger_of_the_third_version_gets_lots_salt_and_differences_in_its_tab
     assert lots == [("261130-1", "garlic", "59.9"), ("261130-1", "pepper", "35.9")]
     assert salt[:3] == [("1.9859", 0), ("1.9942", 0), ("1.9859", 1)]
     assert off == "0.42"
+
+
+def test_a_ledger_of_the_fourth_version_gets_its_views_and_keeps_its_rows(tmp_path: Path) -> None:
+    with closing(sqlite3.connect(of_version(4, tmp_path, 166))) as db:
+        before = db.execute("SELECT * FROM addition").fetchall()
+    old = tmp_path / "old.ledger"
+    Book.open(old, BORN, AT).close()
+    with closing(sqlite3.connect(old)) as db:
+        assert db.execute("SELECT * FROM addition").fetchall() == before
+        assert db.execute("SELECT count(*) FROM audit_additions").fetchone() == (28,)

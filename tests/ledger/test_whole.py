@@ -33,6 +33,9 @@ DERIVED = {
     "the switch gone": "DELETE FROM projection",
     "an index gone": "DROP INDEX event_batch",
     "an index of another kind": "DROP INDEX event_batch; CREATE INDEX event_batch ON event (at)",
+    "a view gone": "DROP VIEW audit_lots",
+    "a view that leaves a batch out": "DROP VIEW audit_batches; CREATE VIEW audit_batches AS"
+    " SELECT * FROM batch WHERE batch <> 'b-1'",
     "a trigger of theirs": "CREATE TRIGGER mine AFTER INSERT ON event BEGIN SELECT 1; END",
     'a trigger of theirs, "quoted"': 'CREATE TRIGGER "a ""b""" AFTER INSERT ON batch'
     " BEGIN SELECT 1; END",

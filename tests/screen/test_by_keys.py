@@ -160,12 +160,18 @@ def salted() -> Hand:
     return hand
 
 
+def warmth(hand: Hand, degrees: str) -> None:
+    """The step that wants a temperature, ended with what the thermometer says."""
+    hand.choose("knead until tacky ends at so warm")
+    hand.press(*degrees, "enter")
+
+
 def finish(hand: Hand) -> None:
     """Whatever is left of a batch that is as it should be, by what the screen wants."""
     for _ in range(12):
         line = hand.shown.line
         if line == "knead until tacky":
-            hand.press("enter")
+            warmth(hand, "8")
         elif line == "ice":
             hand.choose("use tub")
             target = hand.bench.batch.target("ice")
@@ -211,7 +217,8 @@ def test_the_code_on_a_formulas_sheet_opens_it() -> None:
 def test_what_is_left_out_is_named_by_the_key_that_closes() -> None:
     hand = salted()
     hand.add("cup 2", "20")
-    hand.press("enter", "4")
+    warmth(hand, "8")
+    hand.press("4")
     finish_without_pepper = hand.bench.batch.order[-1]
     assert finish_without_pepper == "black pepper"
     for line in ("garlic",):
@@ -229,7 +236,8 @@ def test_what_is_left_out_is_named_by_the_key_that_closes() -> None:
 def test_a_line_that_was_left_for_the_end_is_taken_up_by_naming_its_vessel() -> None:
     hand = salted()
     hand.add("cup 2", "20")
-    hand.press("enter", "4")
+    warmth(hand, "8")
+    hand.press("4")
     hand.add("cup 1", "50")
     hand.choose("use tub")
     for grams in ("1200", "2000", "0", "1200", "0"):
@@ -269,7 +277,7 @@ def test_too_much_in_the_mix_is_brought_back_with_more_meat() -> None:
 def test_what_was_poured_into_the_wrong_vessel_is_begun_again() -> None:
     hand = salted()
     hand.add("cup 2", "20")
-    hand.press("enter")
+    warmth(hand, "8")
     hand.bench.pour("cup 1", "12")
     hand.press("minus")
     hand.bench.show("fine", "0")
@@ -280,11 +288,24 @@ def test_what_was_poured_into_the_wrong_vessel_is_begun_again() -> None:
     assert hand.shown.line == "garlic"
 
 
+def test_a_step_is_ended_unread_or_left_out_by_keys_only_with_a_second_thought() -> None:
+    hand = salted()
+    hand.add("cup 2", "20")
+    hand.press("enter")
+    assert hand.said == "knead until tacky: how warm is it? <= 10 degC is meant"
+    hand.press("enter")
+    assert hand.bench.batch.steps_done == {"knead until tacky": None}
+    hand = salted()
+    hand.add("cup 2", "20")
+    hand.press("4")
+    assert hand.bench.last(ev.StepEnded).skipped and hand.shown.line == "black pepper"
+
+
 def test_a_cure_whose_scale_is_dead_is_typed_and_two_have_read_it() -> None:
     hand = salted()
     hand.bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
-    hand.choose("curing premix by hand, as read on fine by Brida too")
-    assert hand.dialog.asked() == "curing premix by hand, as read on fine by Brida too: how many g?"
+    hand.choose("curing premix by hand, Brida reads it")
+    assert hand.dialog.asked() == "curing premix by hand, Brida reads it: how many g?"
     hand.press("enter")
     assert hand.dialog.on, "nothing is typed yet"
     hand.press("2", "0", "enter")
@@ -299,7 +320,7 @@ def test_a_word_said_by_mistake_is_taken_back() -> None:
     hand.bench.lift()
     hand.press("1")
     assert not hand.bench.line("curing premix").standing
-    hand.choose("curing premix is not in the mix, Brida says so too")
+    hand.choose("Brida too: curing premix is not in")
     assert hand.bench.line("curing premix").standing
 
 
@@ -349,7 +370,7 @@ def test_the_jar_and_a_ready_note_are_a_choice_away() -> None:
 def test_more_than_was_weighed_is_said_and_the_batch_given_up() -> None:
     hand = salted()
     hand.add("cup 2", "20")
-    hand.choose("curing premix: more went in than is recorded")
+    hand.choose("more curing premix went in, unweighed")
     assert phase(hand.bench.batch) == "on hold"
     hand.choose("abandon")
     assert hand.bench.batch.end == "abandoned"

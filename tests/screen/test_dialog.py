@@ -62,7 +62,7 @@ def test_any_other_key_closes_it_and_does_nothing() -> None:
 
 @pytest.mark.parametrize(("columns", "line"), [(9, "1 who P.."), (20, "1 who Perpetua-Maria")])
 def test_what_is_too_long_for_a_row_says_so(columns: int, line: str) -> None:
-    offer = Offer("who", {}, "station who Perpetua-Maria")
+    offer = Offer("who", {"name": "Perpetua-Maria"})
     assert listing(offer).lines(columns)[0][: len(line)] == line[: len(line)]
     assert len(listing(offer).lines(columns)[0]) <= columns
 

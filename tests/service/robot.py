@@ -79,7 +79,7 @@ class Robot:
         elif shown.standing:
             await self._tip(shown.standing[0].line)
         elif shown.role == "step":
-            await self._say("step", name=line)
+            await self._say("step", name=line, value="4 degC")
         elif line in CUPS:
             await self._add(line, shown)
         elif any(offer.verb == "close" for offer in shown.offers):

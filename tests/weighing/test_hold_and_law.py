@@ -11,6 +11,7 @@ from station.batch.progress import phase, verdict
 from station.formula.limits import LimitRow
 from station.weighing import commands as do
 from tests.benchside import FINE, RING, Bench
+from tests.weighing.test_second_dose import salted
 
 AT_LIMIT = RING.replace('"0.20 %"', '"0.25 %"')  # 156.25 mg/kg exactly
 
@@ -261,3 +262,20 @@ def test_too_little_of_what_is_required_puts_the_batch_on_hold() -> None:
     bench.lift()
     bench.say(do.Tip("premix", unaccepted=True))
     assert any("is under 124 mg/kg" in reason for reason in bench.batch.hold)
+
+
+def test_a_hold_says_in_grams_what_is_too_much_and_the_keys_take_the_meat() -> None:
+    bench = salted()
+    bench.pour("cup 2", "27")
+    bench.lift()
+    bench.say(do.Tip("premix", unaccepted=True))
+    bench.show("fine", "0")
+    assert bench.told.sentence == "premix: 27.00 g in the mix, 24.45 g at most"
+    keys = {offer.key: offer for offer in bench.told.offers if offer.key}
+    assert (keys["vessel"].verb, keys["vessel"].params["line"]) == ("use", "pork")
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "1200")
+    bench.show("bench", "2700")
+    keys = {offer.key: offer for offer in bench.told.offers if offer.key}
+    assert (keys["accept"].verb, keys["accept"].params) == ("accept", {"line": "pork"})
+    assert "done" not in keys

@@ -11,6 +11,7 @@ from station.batch.progress import phase, verdict
 from station.weighing import commands as do
 from tests.audit.test_sheet import sheet_of
 from tests.benchside import CUPS, Bench
+from tests.weighing.test_second_dose import salted
 from tests.weighing.test_two_sums import standing
 
 BACK = "the cup is on the shelf"
@@ -132,13 +133,68 @@ def test_what_was_never_accepted_is_weighed_anew() -> None:
     assert bench.line("salt").unaccepted
     on_the_pan(bench, "cup 3", "100")
     assert bench.say(do.Void("salt", "pressed by mistake", said_tipped=True)) == (
-        "salt is to be weighed: it is not in the mix"
+        "salt is weighed on: it is not in the mix"
     )
     line = bench.line("salt")
     assert (line.loads, line.unaccepted, line.judged) == ((), False, False)
-    bench.show("fine", "0")
-    bench.add("salt", "cup 3", "216")
+    assert (line.tare.vessel, line.tare.tare_g) == ("cup 3", Decimal(CUPS["cup 3"]))
+    assert bench.told.word == "POUR"
+    on_the_pan(bench, "cup 3", "216")
+    bench.lift()
+    bench.tip("cup 3")
     assert verdict(bench.batch, bench.line("salt")) == "in"
+
+
+def half_a_cure_said_to_be_in() -> Bench:
+    bench = salted()
+    bench.pour("cup 2", "24")
+    bench.say(do.Tip("premix", unaccepted=True))
+    return bench
+
+
+def test_what_is_in_the_cup_is_not_forgotten() -> None:
+    """Taken back by two, lifted and tipped after all: it is asked about, and counts."""
+    bench = half_a_cure_said_to_be_in()
+    bench.say(do.Void("premix", BACK, said_tipped=True, second="Brida"))
+    bench.lift()
+    bench.show("fine", CUPS["cup 2"])
+    assert bench.told.asks is not None and "in the mix?" in bench.told.asks.question.lower()
+    assert bench.line("premix").in_doubt_g == Decimal("24.00")
+    bench.pour("cup 2", "24")
+    assert bench.refused(do.Accept("premix")).code.startswith("blocked")
+
+
+def test_an_amount_that_nobody_knows_stays_as_if_it_were_in() -> None:
+    bench = salted()
+    bench.show("fine", CUPS["cup 2"])
+    bench.move("fine", "110")
+    bench.move("fine", "20")
+    bench.show("fine", "0")
+    bench.say(do.Tip("premix", unaccepted=True))
+    assert bench.line("premix").unknown and bench.line("premix").loads[-1].vessel == "cup 2"
+    back = do.Void("premix", BACK, said_tipped=True, second="Brida")
+    assert bench.refused(back).code == "unknown-amount"
+
+
+def test_it_waits_for_what_is_weighed_on_its_scale() -> None:
+    bench = half_a_cure_said_to_be_in()
+    bench.show("fine", "0")
+    bench.pour("cup 1", "20")
+    back = do.Void("premix", BACK, said_tipped=True, second="Brida")
+    refusal = bench.refused(back)
+    assert (refusal.code, refusal.sentence) == ("under-way", "pepper is being weighed on fine")
+    bench.say(do.Tip("pepper", unaccepted=True))
+    bench.say(back)
+    assert bench.line("premix").tare is not None
+
+
+def test_its_vessel_must_not_hold_anything_else() -> None:
+    bench = half_a_cure_said_to_be_in()
+    bench.tip("cup 2", "0.30")
+    bench.pour("cup 2", "36")
+    bench.lift()
+    back = do.Void("premix", BACK, said_tipped=True, second="Brida")
+    assert bench.refused(back).code == "vessel-taken"
 
 
 def test_what_was_accepted_stays_when_more_was_only_said() -> None:
@@ -179,9 +235,9 @@ def test_the_bench_offers_it_by_the_proof_that_there_is() -> None:
     def offered() -> list[str]:
         return [o.means for o in bench.told.offers if o.params.get("said_tipped")]
 
-    assert offered() == ["salt is not in the mix, Brida says so too"]
+    assert offered() == ["Brida too: salt is not in"]
     on_the_pan(bench, "cup 3", "216")
-    assert offered() == ["salt is not in the mix, it stands"]
+    assert offered() == ["salt is not in, it stands"]
 
 
 def test_the_record_tells_who_took_what_back() -> None:

@@ -5,6 +5,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from station.batch import events as ev
+from station.batch.judging import judged
+from station.batch.timing import between
+from station.formula.model import Step
 from station.weighing import commands as do
 from tests.audit.test_sheet import sheet_of
 from tests.benchside import RING, Bench
@@ -101,3 +104,95 @@ def test_a_restart_goes_on_counting() -> None:
     record = bench.station
     bench.floor.resume(record)
     assert bench.floor.guide(now=later(bench, 720)).sentence == "rest: 30 min; 12 min so far"
+
+
+def at_knead(limit: str = "<= 10 degC") -> Bench:
+    step = f'[[step]]\nname = "rest"\nafter = "salt"\ntemperature = "{limit}"\n'
+    formula = RING.replace('[[addition]]\nname = "pepper"', f'{step}[[addition]]\nname = "pepper"')
+    bench = Bench(formula).begin()
+    bench.add("salt", "cup 3", "216")
+    return bench
+
+
+@pytest.mark.parametrize(
+    ("limit", "value", "kept"),
+    [
+        ("<= 10 degC", "10 degC", True),
+        ("<= 10 degC", "10.1 degC", False),
+        ("<= 50 degF", "10 degC", True),
+        ("<= 50 degF", "50 °F, tacky", True),
+        ("<= 50 degF", "50.1 degF", False),
+        (">= 2 degC", "2 degC", True),
+        (">= 2 degC", "1.9 degC", False),
+        ("<= 10 degC", "8 degC, 12 degC", False),
+    ],
+)
+def test_a_temperature_is_judged_in_whatever_unit_it_is_read(
+    limit: str, value: str, kept: bool
+) -> None:
+    """50 degF is 10 degC (exact)."""
+    bench = at_knead(limit)
+    ending = do.EndStep("rest", value)
+    if kept:
+        bench.say(ending)
+        assert not [event for event in bench.events if isinstance(event, ev.Warned)]
+        return
+    refusal = bench.refused(ending)
+    assert (refusal.code, refusal.sentence) == (
+        "out-of-limit", f"rest: {value}, {limit} is meant"
+    )  # fmt: skip
+    bench.say(do.EndStep("rest", value, reason="the room is warm"))
+    row = next(row for row in sheet_of(bench).warnings if row.kind == "temperature")
+    assert row.text == f"{value}, {limit} is meant"
+
+
+@pytest.mark.parametrize("value", [None, "tacky", "pH 5.3"])
+def test_a_temperature_that_is_meant_is_read_or_somebody_says_why_not(value: str | None) -> None:
+    bench = at_knead()
+    refusal = bench.refused(do.EndStep("rest", value))
+    assert (refusal.code, refusal.next) == ("unread", "read it, or say why not")
+    (offer,) = refusal.offers
+    assert (offer.key, offer.danger, offer.params.get("value")) == ("accept", True, value)
+    bench.say(do.EndStep("rest", value, reason="the thermometer is broken"))
+    assert bench.told.line == "premix"
+
+
+def test_a_step_is_left_out_with_a_reason_at_its_turn() -> None:
+    bench = at_knead()
+    assert any(offer.verb == "skip" for offer in bench.told.offers)
+    assert bench.say(do.Skip("rest", "no time")) == "rest is left out"
+    event = bench.last(ev.StepEnded)
+    assert (event.skipped, event.reason, event.value) == (True, "no time", None)
+    assert bench.refused(do.Skip("rest", "again")).code == "step-ended"
+
+
+def test_a_step_is_not_left_out_before_its_turn() -> None:
+    step = '[[step]]\nname = "rest"\nafter = "salt"\n'
+    formula = RING.replace('[[addition]]\nname = "pepper"', f'{step}[[addition]]\nname = "pepper"')
+    bench = Bench(formula).begin()
+    assert bench.refused(do.Skip("rest", "no time")).code == "not-its-turn"
+    bench.pour("cup 3", "216")
+    bench.lift()
+    assert bench.refused(do.Skip("rest", "no time")).code == "standing"
+
+
+def judgement(
+    value: str | None, seconds: int | None, skipped: bool = False
+) -> tuple[str, tuple[str, ...]]:
+    step = Step("rest", after="salt", time="<= 10 min", temperature="<= 10 degC")
+    began = "2026-11-30T10:00:00.000Z"
+    ended = (datetime.fromisoformat(began) + timedelta(seconds=seconds or 0)).isoformat()
+    took = None if seconds is None else between(step, began, ended)
+    found = judged(step, took, value, skipped)
+    return found.verdict, found.misses
+
+
+def test_what_was_found_is_in_out_unread_or_skipped() -> None:
+    assert judgement("8 degC", 600) == ("in", ())
+    assert judgement("8 degC", 601) == ("out", ("10 min, <= 10 min is meant",))
+    assert judgement("12 degC", 601) == (
+        "out", ("12 degC, <= 10 degC is meant", "10 min, <= 10 min is meant"),
+    )  # fmt: skip
+    assert judgement("tacky", 60) == ("unread", ())
+    assert judgement("8 degC", None) == ("in", ())
+    assert judgement(None, 60, skipped=True) == ("skipped", ())

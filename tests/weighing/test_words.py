@@ -124,3 +124,18 @@ def test_one_press_never_says_that_it_went_back() -> None:
         ("it went back", True),
     ]
     assert ask.otherwise == "put back what was in it"
+
+
+def test_an_emptied_cup_of_salt_is_no_alarm_before_a_cure() -> None:
+    """0.2 g cling to it: too much for an empty vessel of a cure, and it only has to go."""
+    bench = Bench().begin()
+    bench.pour("cup 3", "216")
+    bench.lift()
+    bench.show("fine", str(Decimal(CUPS["cup 3"]) + Decimal("0.20")))
+    told = bench.told
+    assert (told.line, told.word, told.alarm) == ("premix", "SET DOWN", False)
+    assert (told.sentence, told.next) == ("this vessel held salt", "lift it off, take a clean one")
+    assert bench.line("premix").tare is None
+    bench.show("fine", "0")
+    bench.show("fine", str(Decimal(CUPS["cup 3"]) + Decimal("0.20")))
+    assert bench.told.word == "BLOCKED", "set down again it is asked about"

@@ -222,7 +222,7 @@ def tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batc
 
 @effect
 def tipped_in_word(batch: Batch, event: ev.TippedInWord, at: str) -> Batch:
-    """What was accepted stands again; what nobody accepted is to be weighed anew."""
+    """What was accepted stands again; the weighing of what was not goes on, its vessel lifted."""
     line = batch.lines[event.line]
     said = line.last_said_tipped
     loads = tuple(
@@ -234,7 +234,7 @@ def tipped_in_word(batch: Batch, event: ev.TippedInWord, at: str) -> Batch:
     if event.doubted and event.content_g is not None:
         doubts = (*doubts, Doubt(event.content_g, event.division_g, event.lot))
     in_the_mix = [load for load in loads if load.tipped]
-    return with_line(
+    batch = with_line(
         batch,
         event.line,
         loads=loads,
@@ -242,6 +242,12 @@ def tipped_in_word(batch: Batch, event: ev.TippedInWord, at: str) -> Batch:
         unaccepted=any(not load.was_accepted for load in in_the_mix),
         judged=bool(loads),
     )
+    if event.tare_g is None or event.on is None:
+        return batch
+    tare = Tare(event.on, event.division_g, event.vessel, event.tare_g, "")
+    gross = event.tare_g + (event.content_g or Decimal(0))
+    lifted = ev.Lifted(event.line, event.on, gross, "")
+    return with_line(batch, event.line, tare=tare, lifted=lifted, seen_g=gross)
 
 
 @effect

@@ -33,6 +33,7 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     expires: str | None
     who: str
     second: str | None = None
+    size_g: Decimal | None = None
 
 
 class LotReviewed(Event, tag="lot-reviewed", frozen=True):
@@ -87,13 +88,15 @@ class RequiredMissing(Event, tag="required-missing", frozen=True):
 
 
 class StepEnded(Event, tag="step-ended", frozen=True):
-    """`began`: when it had its turn; `reason`: why it ended before its time."""
+    """`began`: when it had its turn; `reason`: why it ended before its time, outside its limit,
+    without a reading, or was `skipped`."""
 
     name: str
     value: str | None
     who: str
     began: str | None = None
     reason: str | None = None
+    skipped: bool = False
 
 
 class Refused(Event, tag="refused", frozen=True):

@@ -255,8 +255,9 @@ class TippedUnaccepted(Event, tag="tipped-unaccepted", frozen=True):
 
 
 class TippedInWord(Event, tag="tipped-in-word", frozen=True):
-    """What was said to be in the mix is not: what was accepted stands in its `vessel`, what was not
-    counts no more. `seen_g`: the gross by which `scale` saw it there; `second`: who else saw it.
+    """What was said to be in the mix is not: what was accepted stands in its `vessel`; where
+    nothing was, its weighing goes on, on the scale `on` with `tare_g`, or begins anew without them.
+    `seen_g`: the gross by which `scale` saw it there; `second`: who else saw it.
     `doubted`: nobody but one person says so, so that `content_g` may be in the mix besides."""
 
     line: str
@@ -270,6 +271,8 @@ class TippedInWord(Event, tag="tipped-in-word", frozen=True):
     lot: str | None
     doubted: bool = False
     second: str | None = None
+    on: str | None = None
+    tare_g: Decimal | None = None
 
 
 class VoidAsked(Event, tag="void-asked", frozen=True):

@@ -184,6 +184,7 @@ class OpenLot(Command):
     today: str
     rescale: bool = False
     second: str | None = None
+    size_g: Decimal | None = None
 
 
 @verb(

@@ -1,0 +1,1 @@
+"""Charts as places on paper: pure, without a word of markup."""

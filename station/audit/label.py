@@ -1,0 +1,193 @@
+"""What a label may say of a batch as it was weighed: ingredients, allergens, meat, salt. The maker
+and local law decide what it must say."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+import msgspec
+
+from station.batch.line import Line
+from station.batch.state import Batch
+from station.formula.composition import meat_share
+from station.formula.labelling import label_salt, sodium_g
+from station.units import plain
+
+NOTE = "The maker and local law decide what a label must say."
+
+
+class NoLabel(ValueError):
+    """The batch cannot have a label; the message says why."""
+
+
+class Ingredient(msgspec.Struct, frozen=True):
+    """`percent`: of all ingredients at the time of mixing; `made_of`: its own ingredients, where it
+    is a compound one."""
+
+    name: str
+    percent: str
+    allergens: tuple[str, ...]
+    made_of: tuple[str, ...] = ()
+
+
+class Label(msgspec.Struct, frozen=True, kw_only=True):
+    """`meat_percent`: meat as the law counts it, of the finished product, None where the lines of
+    meat do not all give species and fat. `salt_g_per_100g`: what was added, of the product. `notes`
+    say what those figures leave out."""
+
+    batch: str
+    formula: str
+    simulated: bool
+    ingredients: tuple[Ingredient, ...]
+    allergens: tuple[str, ...]
+    meat_percent: str | None
+    salt_g_per_100g: str
+    notes: tuple[str, ...]
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One thing that went in, grams; `of`: the ingredient that it counts as, `compound` where that
+    is made of several; `agents`: what its bag holds."""
+
+    name: str
+    grams: Fraction
+    allergens: tuple[str, ...]
+    of: str
+    agents: tuple[str, ...] = ()
+    compound: bool = False
+
+
+def label(batch: Batch) -> Label:
+    """From what was weighed in, less what clung to the vessels.
+
+    Ingredients stand in descending order of weight at the time of mixing (Regulation (EU) No
+    1169/2011, Art. 18; 21 CFR 101.4). A quantity is the ingoing weight to that of the finished
+    product where moisture is lost (the same, Annex VIII). Raises `NoLabel`.
+    """
+    parts = [*_meats(batch), *_lines(batch)]
+    mix = sum((part.grams for part in parts), Fraction(0))
+    if mix <= 0:
+        raise NoLabel("nothing was weighed in")
+    product = mix * (1 - Fraction(batch.formula.loss))
+    ingredients = tuple(_ingredients(parts, mix))
+    counted = meat_share(batch.formula, {name: meat.net_g for name, meat in batch.meats.items()})
+    meat = None if counted is None else quantity(counted * Fraction(batch.meat_g), product)
+    masses = {line.name: Fraction(line.actual_g) for line in batch.lines.values()}
+    sodium = sodium_g(masses, {line.name: line.blend for line in batch.lines.values()})
+    salt = plain(label_salt(sodium * 100 / product))
+    allergens = tuple(dict.fromkeys(name for one in ingredients for name in one.allergens))
+    notes = tuple(_notes(batch, counted))
+    return Label(
+        batch=batch.id,
+        formula=batch.formula.name,
+        simulated=batch.opened.simulated,
+        ingredients=ingredients,
+        allergens=allergens,
+        meat_percent=meat,
+        salt_g_per_100g=salt,
+        notes=notes,
+        text=_text(batch, ingredients, meat, product, salt, notes),
+    )
+
+
+def quantity(ingoing_g: Fraction, product_g: Fraction) -> str:
+    """Percent of the finished product, one decimal: more than 100 where moisture is lost."""
+    return plain(round(ingoing_g * 100 / product_g, 1))
+
+
+def said_quantity(name: str, ingoing_g: Fraction, product_g: Fraction) -> str:
+    """The quantity in the words of a label: over 100 % in grams to 100 g of product."""
+    percent = quantity(ingoing_g, product_g)
+    if ingoing_g > product_g:
+        return f"made with {round(ingoing_g * 100 / product_g)} g of {name} per 100 g"
+    return f"{name} {percent} %"
+
+
+def _meats(batch: Batch) -> Iterator[_Part]:
+    for meat in batch.formula.meats:
+        grams = Fraction(batch.meats[meat.name].net_g)
+        if grams > 0:
+            yield _Part(meat.name, grams, (), meat.species or meat.name)
+
+
+def _lines(batch: Batch) -> Iterator[_Part]:
+    for line in batch.lines.values():
+        if line.unknown:
+            raise NoLabel(f"nobody knows how much {line.name} is in the mix")
+        if line.standing:
+            raise NoLabel(f"{line.name} still stands")
+        grams = Fraction(line.actual_g)
+        if grams > 0:
+            addition = line.addition
+            of = addition.part_of or addition.name
+            whole = of == addition.name
+            yield _Part(addition.name, grams, addition.allergens, of, _agents(line), not whole)
+
+
+def _agents(line: Line) -> tuple[str, ...]:
+    """What a line is made of by its bag, most first; nothing where that is one thing."""
+    found = sorted(line.blend.items(), key=lambda item: (-item[1], item[0]))
+    return tuple(agent for agent, _ in found) if len(found) > 1 else ()
+
+
+def _ingredients(parts: list[_Part], mix: Fraction) -> Iterator[Ingredient]:
+    groups: dict[str, list[_Part]] = {}
+    for part in parts:
+        groups.setdefault(part.of, []).append(part)
+
+    def grams(name: str) -> Fraction:
+        return sum((part.grams for part in groups[name]), Fraction(0))
+
+    for name in sorted(groups, key=lambda name: (-grams(name), name)):
+        mine = sorted(groups[name], key=lambda part: -part.grams)
+        of_parts = [part for part in mine if part.compound]
+        made_of = tuple(_with_allergens(part.name, part.allergens) for part in of_parts)
+        made_of = made_of or mine[0].agents
+        allergens = tuple(dict.fromkeys(word for part in mine for word in part.allergens))
+        yield Ingredient(name, quantity(grams(name), mix), allergens, made_of)
+
+
+def _with_allergens(name: str, allergens: tuple[str, ...]) -> str:
+    """The name, and each allergen that it does not say itself, emphasised."""
+    more = [word.upper() for word in allergens if word.lower() not in name.lower()]
+    for word in allergens:
+        name = name.replace(word, word.upper())
+    return f"{name} ({', '.join(more)})" if more else name
+
+
+def _notes(batch: Batch, counted: Fraction | None) -> Iterator[str]:
+    if counted is None:
+        yield "the meat content is not worked out: a meat line lacks its species or its fat"
+    elif counted < 1:
+        percent = quantity(1 - counted, Fraction(1))
+        yield f"{percent} % of the meat is fat above the limit, and counts as fat"
+    yield "salt is what was added; the meat's own is not in it"
+    if batch.end != "closed":
+        yield f"the batch is {batch.end or 'not closed'}"
+    if batch.hold:
+        yield "the batch is on hold"
+
+
+def _text(
+    batch: Batch,
+    ingredients: tuple[Ingredient, ...],
+    meat: str | None,
+    product: Fraction,
+    salt: str,
+    notes: tuple[str, ...],
+) -> str:
+    species = {meat.species or meat.name for meat in batch.formula.meats}
+    words = []
+    for one in ingredients:
+        said = one.name if one.made_of else _with_allergens(one.name, one.allergens)
+        if one.name in species:
+            said += f" {one.percent} %"
+        words.append(f"{said} ({', '.join(one.made_of)})" if one.made_of else said)
+    lines = [batch.formula.name, f"Ingredients: {', '.join(words)}."]
+    if meat is not None:
+        grams = Fraction(meat) * product / 100
+        lines.append(f"Meat content: {said_quantity('meat', grams, product)}.")
+    lines.append(f"Salt: {salt} g per 100 g.")
+    return "\n".join([*lines, *(f"Note: {note}." for note in notes), NOTE])

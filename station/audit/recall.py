@@ -1,0 +1,145 @@
+"""A recall, forward from a lot and backward from a batch, from the tables."""
+
+from collections.abc import Iterable
+from decimal import Decimal
+from itertools import groupby
+
+import msgspec
+
+from station.audit.rows import BatchSheet
+from station.audit.trace import LotUse, Trace
+from station.ledger.tables import Row
+from station.units import plain
+
+WENT = "where a batch went is on no record of this station: ask the packing and sales books"
+LEFT = "how much of the lot came is on no record, so what is left is not known: look on the shelf"
+
+
+class Affected(msgspec.Struct, frozen=True, kw_only=True):
+    """A batch that holds a lot, or may. `sure`: it was weighed into it. `actual_g`: what was
+    weighed of the lot, null where nothing was; `more`: what else is not known, in words."""
+
+    batch: str
+    formula: str
+    revision: int
+    opened_at: str
+    state: str
+    meat_g: str
+    sure: bool
+    lines: tuple[str, ...]
+    actual_g: str | None
+    more: tuple[str, ...]
+
+
+class Recall(msgspec.Struct, frozen=True, kw_only=True):
+    """All that holds a lot. `meat_g`: the meat of those batches together. `went` and `left` say
+    what is not known; `suppliers`: who delivered it, where that was told."""
+
+    trace: Trace
+    affected: tuple[Affected, ...]
+    meat_g: str
+    suppliers: tuple[str, ...]
+    went: str = WENT
+    left: str = LEFT
+
+
+def recall(found: Trace, rows: Iterable[Row], batches: Iterable[Row]) -> Recall:
+    """The recall of a traced lot: `rows` are its rows of table `lot`, `batches` those of table
+    `batch`, all of them or those that hold it."""
+    by_id = {row["batch"]: row for row in batches}
+    uses = sorted(found.batches, key=lambda use: use.batch)
+    affected = [
+        _affected(by_id[name], list(group)) for name, group in groupby(uses, lambda use: use.batch)
+    ]
+    meat = sum((Decimal(one.meat_g) for one in affected), Decimal(0))
+    return Recall(
+        trace=found,
+        affected=tuple(sorted(affected, key=lambda one: one.opened_at)),
+        meat_g=plain(meat),
+        suppliers=tuple(dict.fromkeys(row["supplier"] for row in rows if row["supplier"])),
+    )
+
+
+def _affected(batch: Row, uses: list[LotUse]) -> Affected:
+    weighed = [Decimal(use.actual_g) for use in uses if use.actual_g is not None]
+    more = [f"{u.line}: more went in, nobody knows how much" for u in uses if u.unknown_more]
+    more += [f"{u.line}: {u.may_be_in_g} g more may be in" for u in uses if u.may_be_in_g]
+    return Affected(
+        batch=batch["batch"],
+        formula=batch["formula"],
+        revision=batch["revision"],
+        opened_at=batch["opened_at"],
+        state=batch["state"],
+        meat_g=batch["meat_text"],
+        sure=bool(weighed) or any(use.unknown_more for use in uses),
+        lines=tuple(use.line for use in uses),
+        actual_g=plain(sum(weighed, Decimal(0))) if weighed else None,
+        more=tuple(more),
+    )
+
+
+class Source(msgspec.Struct, frozen=True, kw_only=True):
+    """A lot of a batch. `lot` is null where something was weighed and no lot told; `weighed_g` null
+    where it was told and nothing weighed; `more`: what else is not known of it."""
+
+    line: str
+    meat: bool
+    lot: str | None
+    supplier: str | None
+    packed: str | None
+    expires: str | None
+    weighed_g: str | None
+    more: str | None
+
+
+def sources(sheet: BatchSheet, rows: Iterable[Row]) -> tuple[Source, ...]:
+    """What a batch was made of, meat first: its lots by the rows of table `lot`, and what was
+    weighed without one."""
+    by_line: dict[str, list[Row]] = {}
+    for row in rows:
+        by_line.setdefault(row["line"], []).append(row)
+    found: list[Source] = []
+    for meat in sheet.meat:
+        found += [_source(row, True) for row in by_line.get(meat.name, [])]
+        nameless = [Decimal(load.net_g) for load in meat.loads if not load.lot]
+        if nameless:
+            found.append(_nameless(meat.name, True, plain(sum(nameless, Decimal(0)))))
+    for line in sheet.additions:
+        mine = by_line.get(line.name, [])
+        found += [_source(row, False) for row in mine]
+        told = sum((Decimal(row["actual_text"] or 0) for row in mine), Decimal(0))
+        rest = Decimal(line.actual_g or 0) - told
+        if rest or (line.unknown_more and not mine):
+            found.append(_nameless(line.name, False, plain(rest), line.unknown_more))
+    return tuple(found)
+
+
+def _source(row: Row, meat: bool) -> Source:
+    more = [f"more went in, nobody knows how much ({row['unknown_more']})"]
+    said = more if row["unknown_more"] else []
+    said += [f"{row['doubt_text']} g more may be in"] if row["doubt_text"] else []
+    said += [f"refused, past its date {row['refused']}"] if row["refused"] else []
+    return Source(
+        line=row["line"],
+        meat=meat,
+        lot=row["lot"],
+        supplier=row["supplier"],
+        packed=row["packed"],
+        expires=row["expires"],
+        weighed_g=row["actual_text"],
+        more="; ".join(said) or None,
+    )
+
+
+def _nameless(line: str, meat: bool, grams: str, unknown: str | None = None) -> Source:
+    more = f"more went in, nobody knows how much ({unknown})" if unknown else None
+    return Source(
+        line=line,
+        meat=meat,
+        lot=None,
+        supplier=None,
+        packed=None,
+        expires=None,
+        weighed_g=None if unknown and grams == "0" else grams,
+        more=more,
+    )

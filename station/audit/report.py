@@ -1,0 +1,153 @@
+"""A period on paper: its batches, how far its lines and sums spread, what people decided."""
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+import msgspec
+
+from station.audit.capability import AgainstBand, band_percent
+from station.audit.decisions import DECIDED, Decided, decisions
+from station.audit.listing import ListedBatch, listed
+from station.audit.rows import BatchSheet, WeighedAmount
+from station.audit.series import LeftOut, Point, Series, series
+from station.audit.sheets import sheets_of
+from station.audit.spread import spread
+from station.audit.stock import LotStock, stock
+from station.audit.warned import WARNED, Warned, warned
+from station.ledger.asking import Asked, Period
+from station.units import plain
+
+
+class LineReport(msgspec.Struct, frozen=True):
+    """A line's differences in percent of its target, beside the band of its last batch."""
+
+    series: Series
+    against: AgainstBand | None
+
+
+class Report(msgspec.Struct, frozen=True, kw_only=True):
+    """A period. `unknown`: batches with an amount that nobody knows; `additions`: how many were
+    weighed, `out`: so many of them out of their band; `salt` and `ingoing`: a series for each
+    formula, as on its sheets."""
+
+    batches: tuple[ListedBatch, ...]
+    closed: int
+    abandoned: int
+    open: int
+    meat_g: str
+    additions: int
+    out: int
+    unknown: int
+    lines: tuple[LineReport, ...]
+    salt: tuple[Series, ...]
+    ingoing: tuple[Series, ...]
+    lots: tuple[LotStock, ...]
+    decisions: tuple[Decided, ...]
+    warnings: tuple[Warned, ...]
+
+
+def report_of(ledger: Asked, period: Period) -> Report:
+    """The report of the batches opened in a period, and of what was weighed and decided in it."""
+    batches = listed(ledger.batches(period))
+    sheets = sheets_of(ledger, [row.batch for row in batches])
+    states = [row.state for row in batches]
+    closed, abandoned = states.count("closed"), states.count("abandoned")
+    rows = [row for sheet in sheets for row in sheet.additions]
+    return Report(
+        batches=batches,
+        closed=closed,
+        abandoned=abandoned,
+        open=len(states) - closed - abandoned,
+        meat_g=plain(sum((Decimal(row.meat_g) for row in batches), Decimal(0))),
+        additions=sum(row.actual_g is not None for row in rows),
+        out=sum(row.verdict in ("out", "unaccepted") for row in rows),
+        unknown=sum(any(row.unknown_more for row in sheet.additions) for sheet in sheets),
+        lines=tuple(_lines(ledger, period, sheets)),
+        salt=tuple(salt_series(sheets)),
+        ingoing=tuple(ingoing_series(sheets)),
+        lots=stock(ledger.all_lots(period)),
+        decisions=tuple(decisions(ledger.events_in(period, DECIDED))),
+        warnings=tuple(warned(ledger.events_in(period, WARNED))),
+    )
+
+
+def _lines(ledger: Asked, period: Period, sheets: Sequence[BatchSheet]) -> Iterable[LineReport]:
+    names = dict.fromkeys(row.name for sheet in sheets for row in sheet.additions)
+    for name in names:
+        last = [
+            band
+            for sheet in sheets
+            for row in sheet.additions
+            if row.name == name and (band := band_percent(sheet.batch, row)) is not None
+        ]
+        found = spread(name, ledger.line(name, period), last[-1] if last else None)
+        points = [
+            Point(batch=p.batch, at=p.at, figure=p.diff_pct, formula=p.formula, revision=p.revision)
+            for p in found.points
+        ]
+        made = series(name, "% off the target", points, found.left_out)
+        yield LineReport(made, found.against_band)
+
+
+def salt_series(sheets: Iterable[BatchSheet]) -> list[Series]:
+    """Total salt as weighed, percent of the meat, of the closed batches of each formula."""
+    made = _Figures()
+    for sheet in sheets:
+        salt = sheet.salt_percent
+        reason = _no_figure(sheet, salt.actual, salt.at_least, "%")
+        made.add(sheet, f"{sheet.formula}: total salt", "% of the meat", salt.actual, reason)
+    return made.all()
+
+
+def ingoing_series(sheets: Iterable[BatchSheet]) -> list[Series]:
+    """What went in of every agent that a rule limits, as weighed, of the closed batches of each
+    formula."""
+    made = _Figures()
+    for sheet in sheets:
+        for row in sheet.limits:
+            name = f"{sheet.formula}: {' and '.join(row.agents)}"
+            reason = _no_figure(sheet, row.actual, row.at_least, row.unit)
+            made.add(sheet, name, _unit(row), row.actual, reason)
+    return made.all()
+
+
+def _unit(row: WeighedAmount) -> str:
+    return f"{row.unit} of the {row.basis}"
+
+
+def _no_figure(sheet: BatchSheet, actual: str | None, at_least: bool, unit: str) -> str | None:
+    """Why a batch has no figure of this kind: a least is no figure, nor is a batch half made."""
+    if actual is None:
+        return f"unknown; batch {sheet.state}"
+    if at_least:
+        return f"at least {actual} {unit}: more went in, nobody knows how much"
+    if sheet.state != "closed":
+        return f"{actual} {unit} so far; batch {sheet.state}"
+    return None
+
+
+class _Figures:
+    """Figures gathered by name and unit."""
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, str], tuple[list[Point], list[LeftOut]]] = {}
+
+    def add(
+        self, sheet: BatchSheet, name: str, unit: str, figure: str | None, reason: str | None
+    ) -> None:
+        points, left_out = self._found.setdefault((name, unit), ([], []))
+        if figure is None or reason is not None:
+            left_out.append(LeftOut(sheet.batch, sheet.opened_at, reason or "unknown"))
+        else:
+            points.append(
+                Point(
+                    batch=sheet.batch,
+                    at=sheet.opened_at,
+                    figure=figure,
+                    formula=sheet.formula,
+                    revision=sheet.revision,
+                )
+            )
+
+    def all(self) -> list[Series]:
+        return [series(*key, points, out) for key, (points, out) in self._found.items()]

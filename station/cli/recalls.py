@@ -1,0 +1,132 @@
+"""A recall from a lot, and what a batch was made of."""
+
+from pathlib import Path
+from time import perf_counter
+
+import click
+import msgspec
+
+from station.audit.batch import NoSuchBatch
+from station.audit.recall import Affected, Recall, Source, recall, sources
+from station.audit.sheets import sheets_of
+from station.audit.trace import trace
+from station.cli.answering import (
+    answer_csv,
+    answer_json,
+    csv_option,
+    end,
+    near_names,
+    one_form,
+    opened,
+)
+from station.cli.common import WRONG_USE, fail, json_option, ledger_option, local, shown
+from station.cli.html import answer_page, clean, html_option
+from station.cli.paper import printer, table
+from station.cli.questions import code_as_told
+from station.cli.questions_text import foot, head, many, print_lines, tell_rows
+from station.ledger.asking import Asked
+
+
+@click.command("recall", epilog="Example: station audit recall P-41 --html recall.html")
+@click.argument("code")
+@html_option
+@ledger_option
+@json_option
+@csv_option
+def recall_lot(code: str, html: Path | None, ledger: Path, as_json: bool, as_csv: bool) -> None:
+    """A recall: every batch that holds a lot or may, its meat, and how long the search took.
+
+    CODE as it was told, or a whole scanned GS1 label. Where a batch went and what is left in stock
+    is on no record, and said so. Exit status 2 says that no such lot is on record.
+    """
+    one_form(as_json, as_csv, html)
+    began = perf_counter()
+    with opened(ledger) as found:
+        code, rows = code_as_told(found, code)
+        named = [] if rows else found.refusals(code)
+        traced = trace(code, rows, found.lots(), named)
+        answer = recall(traced, rows, found.batches())
+    took_s = f"{perf_counter() - began:.2f}"
+    if as_json:
+        answer_json(found, answer, answer=traced.answer, next=traced.next, took_s=took_s)
+    elif as_csv:
+        answer_csv(found, Affected.__struct_fields__, msgspec.to_builtins(answer.affected))
+    elif traced.known and html is not None:
+        answer_page(found, html, "recall_page", clean(answer), took_s)
+    elif traced.known:
+        _print_recall(found, answer, took_s)
+    if not traced.known:
+        fail(traced.answer, traced.next, WRONG_USE)
+    end(found)
+
+
+def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
+    say = printer().print
+    head(found, answer.trace.answer)
+    print_lines(answer.trace)
+    if answer.suppliers:
+        say(shown(f"supplier: {', '.join(answer.suppliers)}"))
+    if answer.affected:
+        columns = {"batch": False, "opened": False, "formula": False, "state": False, "as": False}
+        rows = [
+            (
+                *(row.batch, local(row.opened_at)[:16], f"{row.formula} r{row.revision}"),
+                *(row.state, ", ".join(row.lines), row.meat_g, row.actual_g),
+            )
+            for row in answer.affected
+        ]
+        say(table(columns | {"meat g": True, "of the lot g": True}, rows))
+    for row in answer.affected:
+        for more in row.more:
+            say(shown(f"{row.batch} {more}"))
+    count = many(len(answer.affected), "batch", "batches")
+    say(f"{count} with {answer.meat_g} g of meat; the search took {took_s} s")
+    say(answer.went)
+    say(answer.left)
+    foot(found)
+
+
+@click.command(epilog="Example: station audit origin 261130-1")
+@click.argument("batch")
+@ledger_option
+@json_option
+@csv_option
+def origin(batch: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
+    """What a batch was made of: every lot, deliveries of meat and suppliers included.
+
+    What was weighed without a lot stands there too, without one.
+    """
+    form = one_form(as_json, as_csv)
+    with opened(ledger) as found:
+        try:
+            (sheet,) = sheets_of(found, [batch])
+        except NoSuchBatch:
+            known = [row["batch"] for row in found.batches()]
+            near = ", ".join(near_names(batch, known)) or "station open begins one"
+            fail(f"no batch {batch!r} is on record", near, WRONG_USE)
+        rows = sources(sheet, found.lots_of(batch))
+    nameless = sum(row.lot is None for row in rows)
+    words = f"batch {batch}: {many(len(rows) - nameless, 'lot', 'lots')}"
+    if nameless:
+        words += f", {many(nameless, 'line', 'lines')} weighed with no lot told"
+    step = None if rows else "nothing was weighed yet"
+    tell_rows(
+        found, rows, Source, _print_sources, form=form, key="sources", words=words, step=step,
+        beside={"batch": batch},
+    )  # fmt: skip
+
+
+def _print_sources(rows: tuple[Source, ...]) -> None:
+    columns = {"line": False, "lot": False, "supplier": False, "packed": False, "expires": False}
+    lines = [
+        (
+            *(row.line, row.lot or "none told", row.supplier, row.packed, row.expires),
+            row.weighed_g if row.weighed_g else "unknown" if row.more else "not weighed",
+            row.more or "",
+        )
+        for row in rows
+    ]
+    printer().print(table(columns | {"weighed g": True, "": False}, lines))
+
+
+RECALLS = (recall_lot, origin)

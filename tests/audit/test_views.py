@@ -1,0 +1,126 @@
+"""One formula, one person, one scale over time."""
+
+import csv
+import io
+from pathlib import Path
+
+import pytest
+
+from station.ledger.book import Book
+from tests.audit.asking import ask, told
+from tests.ledger.ledgers import AT, BORN
+
+VIEWS = (("formula", "test ring"), ("person", "Brida"), ("scale", "fine"))
+
+
+def test_a_formula_has_its_revisions_and_what_differs(kept: Path) -> None:
+    found = told(kept, "formula", "test ring")
+    first, second = found["revisions"]
+    assert (first["revision"], first["batches"], first["first_batch"]) == (1, 5, "261130-1")
+    assert (second["revision"], second["batches"], second["first_batch"]) == (2, 2, "261203-6")
+    assert [one["changes"] for one in (first, second)] == [[], ["salt: 18 g, then 19 g"]]
+
+
+def test_salt_and_ingoing_of_each_batch_are_those_of_its_sheet(kept: Path) -> None:
+    for row in told(kept, "formula", "test ring")["batches"]:
+        sheet = told(kept, "batch", row["batch"])
+        salt, (nitrite,) = sheet["salt_percent"], sheet["limits"]
+        assert (row["salt_pct"], row["salt_at_least"]) == (salt["actual"], salt["at_least"])
+        (agents,) = row["ingoing"]
+        assert (agents["actual"], agents["at_least"]) == (nitrite["actual"], nitrite["at_least"])
+
+
+def test_no_statistic_has_an_amount_that_nobody_knows(kept: Path) -> None:
+    found = told(kept, "formula", "test ring")
+    for series in (*found["salt"], *found["ingoing"]):
+        assert "261201-3" not in {point["batch"] for point in series["points"]}
+        assert {row["batch"] for row in series["left_out"]} == {"261201-3", "261201-4", "261204-7"}
+
+
+def test_a_formula_in_days_compares_the_revisions_of_those_days(kept: Path) -> None:
+    found = told(kept, "formula", "test ring", "--from", "2026-12-03")
+    assert [one["changes"] for one in found["revisions"]] == [[]]
+    assert len(found["batches"]) == 2
+
+
+def test_a_person_is_named_for_what_they_opened_weighed_decided_and_saw(kept: Path) -> None:
+    brida = told(kept, "person", "Brida")
+    assert {(row["batch"], row["kind"], row["line"]) for row in brida["entries"]} == {
+        ("261130-2", "by hand", "garlic"), ("261202-5", "lot", "premix"),
+    }  # fmt: skip
+    assert all(row["text"].startswith("seen: ") for row in brida["entries"])
+    ansel = told(kept, "person", "Ansel")
+    weighed = [row for row in ansel["entries"] if row["kind"] == "weighed"]
+    assert (ansel["counts"]["opened"], ansel["counts"]["weighed"]) == (7, len(weighed))
+    assert "because: wet" in " ".join(row["text"] for row in ansel["entries"])
+    times = [row["at"] for row in ansel["entries"]]
+    assert times == sorted(times)
+
+
+def test_what_was_weighed_on_a_scale_is_what_the_sheets_say(kept: Path) -> None:
+    found = told(kept, "scale", "fine")
+    entries = {(r["batch"], r["line"]): r for r in found["entries"] if r["kind"] == "weighed"}
+    for batch in ("261130-1", "261202-5"):
+        for row in told(kept, "batch", batch)["additions"]:
+            if row["scale"] == "fine":
+                entry = entries[batch, row["name"]]
+                assert (entry["actual_g"], entry["difference_pct"]) == (
+                    row["actual_g"], row["difference_percent"],
+                )  # fmt: skip
+    assert found["counts"]["vessel"] == 3
+    more = entries["261201-3", "salt"]
+    assert "nobody knows how much" in more["text"] and more["difference_pct"] is None
+    assert "BY HAND" in entries["261130-2", "garlic"]["text"]
+
+
+def test_loads_of_meat_are_on_their_scale(kept: Path) -> None:
+    found = told(kept, "scale", "bench")
+    assert [row["actual_g"] for row in found["entries"] if row["kind"] == "meat"] == ["12000"] * 7
+
+
+@pytest.mark.parametrize("words", VIEWS, ids=" ".join)
+def test_days_without_anything_say_which_days_there_are(kept: Path, words: tuple[str, str]) -> None:
+    found = told(kept, *words, "--from", "2030-01-01")
+    assert found["next"].startswith("7 are on record, opened from 2026-11-30")
+    result = ask(kept, *words, "--from", "2030-01-01")
+    assert (result.exit_code, "next: 7 are on record" in result.stdout) == (0, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "near"),
+    [
+        (("formula", "test rang"), "one of test ring"),
+        (("person", "brida"), "one of Brida"),
+        (("scale", "Fine"), "one of fine"),
+    ],
+)
+def test_an_unknown_name_names_those_that_look_like_it(
+    kept: Path, words: tuple[str, str], near: str
+) -> None:
+    result = ask(kept, *words)
+    assert (result.exit_code, near in result.stderr) == (2, True)
+
+
+def test_a_ledger_without_a_batch_says_how_to_begin_one(tmp_path: Path) -> None:
+    path = tmp_path / "new.ledger"
+    Book.open(path, BORN, AT).close()
+    for words in VIEWS:
+        result = ask(path, *words)
+        assert (result.exit_code, "station open begins one" in result.stderr) == (2, True)
+
+
+@pytest.mark.parametrize("words", VIEWS, ids=" ".join)
+def test_csv_has_what_json_has(kept: Path, words: tuple[str, str]) -> None:
+    found = told(kept, *words)
+    rows = list(csv.DictReader(io.StringIO(ask(kept, *words, "--csv").stdout)))
+    every = found.get("entries") or [part for row in found["batches"] for part in row["ingoing"]]
+    assert len(rows) == len(every) and {row["simulated"] for row in rows} == {"SIMULATED"}
+
+
+def test_pours_that_ended_badly_stand_beside_the_others(kept: Path) -> None:
+    found = told(kept, "pours")
+    badly = {row["addition"]: row for row in found["badly"]}
+    assert (badly["salt"]["voided"], badly["salt"]["unaccepted"]) == (1, 1)
+    assert badly["premix"]["unaccepted"] == 1
+    assert "ended badly" in ask(kept, "pours").stdout
+    assert told(kept, "pours", "--from", "2026-12-02")["badly"] == []
