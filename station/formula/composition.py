@@ -12,12 +12,21 @@ import msgspec
 
 from station import units
 from station.formula.curing import Finding
+from station.formula.limits import SOY
 from station.formula.model import BIRDS, MAMMALS, PRODUCT_WORDS, SPECIES, Addition, Formula
-from station.formula.scaling import binder_share, mix_of, planned_masses
+from station.formula.scaling import binder_share, ingoing_masses, mix_of, planned_masses
 from station.tomlfile import Table, TomlFile
 from station.units import plain, rounded
 
-What = Literal["fat", "added water", "fat and added water", "binders", "meat", "meat block"]
+What = Literal[
+    "fat",
+    "added water",
+    "fat and added water",
+    "binders",
+    "isolated soy protein",
+    "meat",
+    "meat block",
+]
 
 FAT_LIMIT = {
     "pork": Fraction(30, 100),
@@ -75,6 +84,7 @@ class Composition(NamedTuple):
     fat: Fraction | None
     added_water: Fraction
     binders: Fraction
+    soy: Fraction
     meat: Fraction | None
     meat_most: Fraction
 
@@ -144,7 +154,12 @@ def composition(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Compos
         if all(meat.species for meat in formula.meats):
             counted = meat_counted(in_meat, _fat_limit(formula)) * meat_g / mix
     water = _water_g(formula, meat_g) / mix
-    return Composition(fat, water, binder_share(formula, meat_g), counted, meat_g / mix)
+    masses = ingoing_masses(formula, meat_g)
+    soy = sum(
+        (mass * Fraction(formula.addition(n).contains.get(SOY, 0)) for n, mass in masses.items()),
+        Fraction(0),
+    )
+    return Composition(fat, water, binder_share(formula, meat_g), soy / mix, counted, meat_g / mix)
 
 
 def finished(found: Composition, loss: Fraction) -> Composition:
@@ -155,6 +170,7 @@ def finished(found: Composition, loss: Fraction) -> Composition:
         None if found.fat is None else found.fat / left,
         max(found.added_water - loss, Fraction(0)) / left,
         found.binders / left,
+        found.soy / left,
         None if found.meat is None else found.meat / left,
         found.meat_most / left,
     )
@@ -246,6 +262,7 @@ def _shares(found: Composition) -> dict[str, Fraction | None]:
         "added water": found.added_water,
         "fat and added water": both,
         "binders": found.binders,
+        SOY: found.soy,
         "meat": found.meat,
         "meat block": found.meat_most,
     }

@@ -20,8 +20,11 @@ AUTHORITIES = ("us", "eu", "gb")
 CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 """What a premix may carry its agent in; not agents themselves."""
 
+SOY = "isolated soy protein"
+"""A binder that composition judges by what is in it (`formula/composition.py`); no agent either."""
+
 _ONLY_COUNTED = frozenset({"nitrite ion", "nitrate ion", "phosphorus pentoxide"})
-_SOLD = {*AGENTS, *OTHER_AGENTS, *CARRIERS} - _ONLY_COUNTED
+_SOLD = {*AGENTS, *OTHER_AGENTS, *CARRIERS, SOY} - _ONLY_COUNTED
 """What a bag may say that it contains."""
 
 
@@ -177,8 +180,8 @@ def _date(text: str) -> str:
 
 
 def agents_of(contains: Iterable[str]) -> list[str]:
-    """The agents among what a line contains, carriers left out."""
-    return [agent for agent in contains if agent not in CARRIERS]
+    """The agents among what a line contains, carriers and soy protein left out."""
+    return [agent for agent in contains if agent not in CARRIERS and agent != SOY]
 
 
 def in_force(rows: Iterable[LimitRow], day: str) -> tuple[LimitRow, ...]:

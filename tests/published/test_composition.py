@@ -7,6 +7,7 @@ import msgspec
 import pytest
 
 from station.formula.composition import Rule, composition, judge, meat_counted, parse_rules
+from station.formula.limits import agents_of
 from station.formula.model import Formula
 from station.formula.sheet import parse_formula
 from station.resources import Config
@@ -161,6 +162,28 @@ def test_figures_on_the_finished_product_go_by_the_planned_loss(
     found = broken(msgspec.structs.replace(made, loss=Decimal(loss[:-1]) / 100), US)
     assert len(found) == (1 if says else 0)
     assert says is None or found[0].startswith(says)
+
+
+@pytest.mark.parametrize(
+    ("soy", "share", "says"),
+    [
+        ("2 g / 98 g", "1", None),
+        ("2.01 g / 98 g", "1", "isolated soy protein 2.01 % of all ingredients is over 2 %"),
+        ("3 g / 97 g", "0.5", None),  # half of the line is carrier
+        ("4.2 g / 96 g", "0.4", "binders 4.2 % of all ingredients is over 3.5 %"),
+    ],
+)
+def test_isolated_soy_protein_is_two_percent_inside_three_and_a_half_of_binders(
+    soy: str, share: str, says: str | None
+) -> None:
+    """9 CFR 424.21(c), 2015 edition: isolated soy protein 2 %, binders 3.5 %."""
+    made = formula(("soy", soy, "binder"))
+    line = msgspec.structs.replace(
+        made.additions[0], contains={"isolated soy protein": Decimal(share)}
+    )
+    made = msgspec.structs.replace(made, additions=(line,))
+    assert broken(made, US) == ([says] if says else [])
+    assert agents_of(line.contains) == []
 
 
 def test_what_the_meat_lines_do_not_say_is_not_judged() -> None:
