@@ -73,9 +73,9 @@ def solved(formula: Formula, goal: Goal, aim: Fraction, meat_g: Fraction) -> Sol
     if found(1) > aim:
         rest = "the other lines bring more than that already"
         raise ValueError(f"no amount of {line.name} meets it: {rest}")
-    if found(most) <= aim:
+    if found(most) < aim:
         raise ValueError(f"no amount of {line.name} brings as much")
-    number = _last(lambda thousandths: found(thousandths) <= aim, 1, most)
+    number = _last(lambda thousandths: found(thousandths) <= aim, 1, most + 1)
     return Solved(_as_written(trial(number), line.name), line.name, found(number))
 
 

@@ -79,6 +79,7 @@ def test_scale_tells_what_is_left_or_that_it_is_too_little(tmp_path: Path) -> No
     said = scaled(tmp_path, "--meat", "9 kg")
     assert "pickle: 1000 g, 850 g of that water, salt 14.96 % of it" in said
     assert "the meat takes 900 g, 100 g is left over" in said
+    assert "takes 1000 g, 0 g is left over" in scaled(tmp_path, "--meat", "10 kg")
     said = scaled(tmp_path, "--meat", "11 kg")
     assert "TOO LITTLE: the meat takes 1100 g, 100 g more" in said
     assert "just enough, as strong: water 935 g, salt 93.5 g, premix 71.5 g" in said

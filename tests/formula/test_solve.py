@@ -102,13 +102,20 @@ def test_salt_makes_up_for_what_the_premix_brings(goal: Goal) -> None:
     ("goal", "aim", "says"),
     [
         ("salt", "0.001", "no amount of salt meets it: the other lines bring more"),
-        ("salt", "1.5", "no amount of salt brings as much"),
+        ("salt", "1.001876", "no amount of salt brings as much"),
     ],
 )
 def test_what_no_amount_reaches_is_said(goal: Goal, aim: str, says: str) -> None:
     made = parse_formula(text("comminuted", "2 g/kg"), "made.toml")
     with pytest.raises(ValueError, match=says):
         solved(made, goal, Fraction(aim), MEAT)
+
+
+def test_all_that_can_be_tried_is_found_where_that_is_the_aim() -> None:
+    """A kilogram of salt to one of meat, and 1.875 g in 2 g of premix, by hand."""
+    made = parse_formula(text("comminuted", "2 g/kg"), "made.toml")
+    found = solved(made, "salt", Fraction("1.001875"), MEAT)
+    assert found.formula.addition("salt").amount.text == "1000 g/kg"
 
 
 def test_two_cures_are_not_chosen_between() -> None:

@@ -6,7 +6,14 @@ from fractions import Fraction
 import msgspec
 import pytest
 
-from station.formula.composition import Rule, composition, judge, meat_counted, parse_rules
+from station.formula.composition import (
+    Rule,
+    composition,
+    finished,
+    judge,
+    meat_counted,
+    parse_rules,
+)
 from station.formula.limits import agents_of
 from station.formula.model import Formula
 from station.formula.sheet import parse_formula
@@ -162,6 +169,11 @@ def test_figures_on_the_finished_product_go_by_the_planned_loss(
     found = broken(msgspec.structs.replace(made, loss=Decimal(loss[:-1]) / 100), US)
     assert len(found) == (1 if says else 0)
     assert says is None or found[0].startswith(says)
+
+
+def test_more_is_lost_than_was_added_and_no_water_is_less_than_none() -> None:
+    dry = finished(composition(formula(fat="20 %")), Fraction(1, 10))
+    assert (dry.fat, dry.added_water) == (Fraction(2, 9), 0)
 
 
 @pytest.mark.parametrize(
