@@ -22,10 +22,12 @@ from station.audit.timeline import timeline
 from station.batch import events as ev
 from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
 from station.batch.evolve import evolve
+from station.batch.judging import Judged, judged
 from station.batch.lawful import counts_on, most_g
 from station.batch.line import Line
 from station.batch.progress import state_of, verdict
 from station.batch.state import Batch, Station
+from station.batch.timing import between
 from station.formula.curing import basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
@@ -82,17 +84,7 @@ def batch_sheet(
         meat=tuple(_meat_row(batch, name) for name in batch.meats),
         additions=tuple(_addition_row(batch, line) for line in batch.lines.values()),
         steps=tuple(
-            StepRow(
-                event.name,
-                _plan(batch, event.name),
-                event.value,
-                event.who,
-                at,
-                event.began,
-                event.reason,
-            )
-            for at, event in mine
-            if isinstance(event, ev.StepEnded)
+            _step_row(batch, event, at) for at, event in mine if isinstance(event, ev.StepEnded)
         ),
         salt_percent=_salt(batch),
         limits=tuple(_limit_row(batch, row) for row in batch.rows if _holds_any(batch, row)),
@@ -109,6 +101,24 @@ def batch_sheet(
         head=head_text(last.hash),
         caution=CAUTION,
         timeline=tuple(timeline(mine)),
+    )
+
+
+def _step_row(batch: Batch, event: ev.StepEnded, at: str) -> StepRow:
+    step = batch.step(event.name)
+    found = Judged("skipped" if event.skipped else "in")
+    if isinstance(step, Step):
+        found = judged(step, between(step, event.began, at), event.value, event.skipped)
+    return StepRow(
+        event.name,
+        event.began,
+        at,
+        event.value,
+        _plan(batch, event.name),
+        found.verdict,
+        event.who,
+        event.reason,
+        found.misses,
     )
 
 

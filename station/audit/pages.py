@@ -67,7 +67,7 @@ def day_page(day: Day, next_step: str | None, about: About, local: Local, made_a
 
 def told(batch: DayBatch) -> list[Told]:
     """What befell a batch on the day, in the order of time."""
-    rows: list[Told] = [(s.at, s.name, f"{s.value or 'done'}, {s.who}") for s in batch.steps]
+    rows: list[Told] = [(s.at, s.name, f"{s.said}, {s.who}") for s in batch.steps]
     rows += [(row.at, row.addition, row.text) for row in batch.warnings]
     rows += [(row.at, row.addition, refused(row)) for row in batch.refusals]
     rows += [(row.at, None, f"{row.text} ({row.who})") for row in batch.notes]

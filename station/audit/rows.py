@@ -76,13 +76,28 @@ class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class StepRow(msgspec.Struct, frozen=True):
+    """A step that is over: `verdict` is in, out, unread or skipped, `misses` say what was outside
+    its `limit`, `reason` why it ended so. `started` is None in older ledgers."""
+
     name: str
-    plan: str | None
+    started: str | None
+    ended: str
     value: str | None
+    limit: str | None
+    verdict: str
     who: str
-    at: str
-    began: str | None = None
     reason: str | None = None
+    misses: tuple[str, ...] = ()
+
+    @property
+    def at(self) -> str:
+        """When it counts: its end."""
+        return self.ended
+
+    @property
+    def said(self) -> str:
+        """What became of it, in words."""
+        return "left out" if self.verdict == "skipped" else self.value or "done"
 
 
 class WarningRow(msgspec.Struct, frozen=True):

@@ -27,10 +27,9 @@ def timeline(mine: Iterable[tuple[str, ev.Event]]) -> list[SpanRow]:
         if isinstance(event, _WORK):
             worked.setdefault(event.line, [at, at])[1] = at
         elif isinstance(event, ev.StepEnded):
-            steps.append(
-                SpanRow(kind="step", name=event.name, text=event.value or "done",
-                        begin=event.began or at, end=at)
-            )  # fmt: skip
+            text = "left out" if event.skipped else event.value or "done"
+            begin = event.began or at
+            steps.append(SpanRow(kind="step", name=event.name, text=text, begin=begin, end=at))
         elif isinstance(event, ev.Refused):
             name = event.line or "the batch"
             text = f"{event.reason}{f' ({event.times} times)' if event.times > 1 else ''}"

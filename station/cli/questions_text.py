@@ -163,7 +163,7 @@ def _day_batch(batch: DayBatch) -> None:
         if row.unknown_more:
             more = f"MORE WENT IN, nobody knows how much ({row.unknown_more})"
             say(shown(f"{row.name}: {more}"))
-    told = [(step.at, f"{step.name}: {step.value or 'done'}, {step.who}") for step in batch.steps]
+    told = [(step.at, f"{step.name}: {step.said}, {step.who}") for step in batch.steps]
     told += [(w.at, f"{w.addition}: {w.text}" if w.addition else w.text) for w in batch.warnings]
     told += [
         (r.at, f"refused{f' ({r.times} more like it)' if r.times > 1 else ''}: {r.reason}")

@@ -13,6 +13,9 @@ from station.cli.paper import plain, printer
 from station.metrology.band import inward
 from station.units import shown as on_grid
 
+_JUDGED = {"unread": "nobody read how warm it was"}
+"""What is said of a verdict that no figure explains."""
+
 
 def print_sheet(sheet: BatchSheet) -> None:
     """The sheet for a person; black and white, as wide as the terminal."""
@@ -33,11 +36,12 @@ def print_sheet(sheet: BatchSheet) -> None:
     for row in sheet.additions:
         console.print(_detail(row))
     for step in sheet.steps:
-        plan = f" (planned {step.plan})" if step.plan else ""
-        since = f"{clock(step.began)} to " if step.began else ""
-        why = f"; before its time: {step.reason}" if step.reason else ""
-        ended = f"{since}{clock(step.at)}, {step.who}{why}"
-        console.print(f"{step.name}{plan}: {step.value or 'done'}, {ended}")
+        limit = f" (meant {step.limit})" if step.limit else ""
+        since = f"{clock(step.started)} to " if step.started else ""
+        judged = "; ".join(step.misses) or _JUDGED.get(step.verdict, "")
+        found = ", ".join(part for part in (step.said, judged) if part)
+        why = f"; {step.reason}" if step.reason else ""
+        console.print(f"{step.name}{limit}: {found}, {since}{clock(step.ended)}, {step.who}{why}")
     if sheet.salt_percent.planned is not None:
         _amounts(console, sheet)
     _remarks(console, "warnings", [(row.at, row.addition, row.text) for row in sheet.warnings])

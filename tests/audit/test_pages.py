@@ -241,3 +241,18 @@ def test_the_timeline_says_what_blocked_and_until_when() -> None:
     body = words_of(parsed(batch_page(sheet_of(bench), ABOUT, local, AT)))
     assert "still so" in body and "fine: its cable is out" in body
     assert json.dumps([s.kind for s in sheet_of(bench).timeline]).count("blocked") == 2
+
+
+def test_a_step_that_was_left_out_is_not_called_done() -> None:
+    bench = Bench().begin()
+    bench.events += [
+        ev.StepEnded(name="chill", value=None, who="Ansel", reason="no ice", skipped=True),
+        ev.StepEnded(name="rest", value=None, who="Ansel"),
+    ]
+    sheet = sheet_of(bench)
+    assert [(step.said, step.reason) for step in sheet.steps] == [
+        ("left out", "no ice"), ("done", None),
+    ]  # fmt: skip
+    assert [s.text for s in sheet.timeline if s.kind == "step"] == ["left out", "done"]
+    body = words_of(parsed(batch_page(sheet, ABOUT, local, AT)))
+    assert "left out" in body and "no ice" in body

@@ -60,7 +60,7 @@ def test_a_step_does_not_end_before_its_time_without_a_reason() -> None:
     assert offer.params == {"name": "rest", "reason": "said at the bench"}
     bench.say(do.EndStep("rest", reason="the room is too warm"))
     row = sheet_of(bench).steps[0]
-    assert (row.reason, row.began) == ("the room is too warm", "2026-11-30T10:00:00.000Z")
+    assert (row.reason, row.started) == ("the room is too warm", "2026-11-30T10:00:00.000Z")
 
 
 def test_the_value_that_was_found_is_kept_in_the_answer() -> None:
