@@ -299,13 +299,15 @@ def _in_one_vessel(formula: Formula) -> list[Finding]:
             cup = "one cup" if addition.role in ("cure", "accelerator") else cup
         cups.setdefault(cup, []).append(addition)
     findings = []
-    for together in cups.values():
+    for cup, together in cups.items():
         names = ", ".join(addition.name for addition in together)
         agents = {agent for addition in together for agent in addition.contains}
         roles = {addition.role for addition in together}
         cured = any(_nitrite(agent) for agent in agents) or "cure" in roles
         if cured and (any(_reduces(agent) for agent in agents) or "accelerator" in roles):
             text = "a cure and an accelerator in one vessel: they react"
+            if cup == "pickle":  # where both are pumped there is no other way
+                text += "; dissolve the accelerator last and use the pickle at once"
             findings.append(Finding(names, "advice", text, "common practice"))
         if any(_nitrite(agent) for agent in agents) and "seasoning" in roles:
             text = "nitrite and spice held together: nitrite is never mixed with spice or soy"

@@ -3,6 +3,7 @@
 from fractions import Fraction
 from typing import NamedTuple
 
+from station.formula.cautions import ALLERGENS, cautions
 from station.formula.composition import Rule, judge, rules_of
 from station.formula.curing import Finding, check_targets, contents
 from station.formula.labelling import label_salt, sodium_g
@@ -16,13 +17,14 @@ from station.tomlfile import TomlFile
 class Law(NamedTuple):
     """What one authority says: limits rows in force, composition rules, whether its labels count
     all sodium as salt, and the day (YYYY-MM-DD) as of which it is told; beside it what is usual of
-    salt, which is nobody's law."""
+    salt, which is nobody's law; and the allergens that must be declared."""
 
     rows: tuple[LimitRow, ...]
     rules: tuple[Rule, ...]
     label_salt: bool
     day: str
     salt: tuple[SaltRow, ...] = ()
+    allergens: tuple[str, ...] = ()
 
 
 def parse_law(text: str, filename: str, day: str) -> Law:
@@ -30,8 +32,10 @@ def parse_law(text: str, filename: str, day: str) -> Law:
     file = TomlFile(text, filename)
     rows, rules = limits_of(file), rules_of(file)
     label_salt = file.top.flag("label_salt", False)
+    allergens = file.top.texts("allergens")
+    file.top.known("allergens", allergens, ALLERGENS)
     file.finish()
-    return Law(in_force(rows, day), rules, label_salt, day)
+    return Law(in_force(rows, day), rules, label_salt, day, allergens=allergens)
 
 
 _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})
@@ -48,6 +52,7 @@ def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     if "sausage" in formula.product and not set(formula.product) & _STATES:
         text = f"what a sausage may hold hangs on its state: say {' or '.join(sorted(_STATES))}"
         found.append(Finding(formula.name, "advice", text, "common practice"))
+    found += cautions(formula, law.allergens)
     if law.label_salt:
         masses = ingoing_masses(formula, meat_g)
         sodium = sodium_g(masses, contents(formula)) * 100 / mix_of(formula, meat_g)

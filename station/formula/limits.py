@@ -108,7 +108,8 @@ def limits_of(file: TomlFile) -> tuple[LimitRow, ...]:
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
     file.top.has("composition")  # formula/composition.py reads those
-    file.top.has("label_salt")  # formula/law.py reads that
+    for key in ("label_salt", "allergens"):
+        file.top.has(key)  # formula/law.py reads those
     file.top.finish()
     return tuple(rows)
 
