@@ -26,7 +26,7 @@ from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
 from station.cli.solve import solve
 from station.formula import curing
-from station.formula.law import Law, findings
+from station.formula.law import Law, findings, other_words
 from station.formula.limits import AUTHORITIES, LimitRow, about
 from station.formula.lowered import highest_lawful
 from station.formula.model import Addition, Formula
@@ -112,7 +112,9 @@ def _check(
         "salt_percent_of_meat": plain(salt / meat_g * 100),
         "salt_percent_of_mix": plain(salt / mix_of(formula, meat_g) * 100),
         "agents": [_agent(formula, row, masses, meat_g) for row in judged],
+        "note": law.note,
         "findings": said,
+        "words": other_words(formula, law, meat_g),
     }
 
 
@@ -162,6 +164,7 @@ def _agent(
         "verdict": curing.verdict(row, grams, basis),
         "source": row.source,
         "seen": row.seen,
+        "own": row.own,
         "since": row.since,
     }
 
@@ -182,8 +185,20 @@ def told(found: dict[str, Any]) -> list[str]:
         f"total salt {found['salt_percent_of_meat']} % of the meat,"
         f" {found['salt_percent_of_mix']} % of the mix",
     ]
+    if found["note"]:
+        lines.insert(2, f"note: {found['note']}")
     lines += [_row(row) for row in found["agents"] if row["kind"] != "residual"]
-    return lines + _cautions(found["formula"], found["findings"])
+    return lines + _cautions(found["formula"], found["findings"]) + _words(found, broken)
+
+
+def _words(found: dict[str, Any], broken: int) -> list[str]:
+    """Product words with which less would be broken, if they are true; only where anything is."""
+    better = [
+        f"{word!r} ({f'{then} broken' if then else 'nothing is broken'})"
+        for word, then in found["words"].items()
+        if then < broken
+    ]
+    return [f"if one of these words is true, say it: {', '.join(better)}"] if better else []
 
 
 def _chosen(found: dict[str, Any]) -> str:
@@ -200,6 +215,7 @@ def _row(row: dict[str, Any]) -> str:
     side = {"required": "at least ", "ingoing": "at most "}.get(row["kind"], "")
     limit = f"{side}{row['limit'] or 'as needed'}"
     known = "seen" if row["seen"] else "from memory, advice only"
+    known = "a rule of your own" if row["own"] else known
     return (
         f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']}, {limit}:"
         f" {row['verdict']} ({row['source']}; {known}; as of {row['since']})"

@@ -13,7 +13,13 @@ from station.formula.limits import LimitRow, about, agent_hint, agents_of, rows_
 from station.formula.masses import AGENTS, agent_name, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
 from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
-from station.formula.scaling import ingoing_masses, mix_of, product_g, skin_share
+from station.formula.scaling import (
+    ingoing_masses,
+    mix_of,
+    pickle_counted_g,
+    product_g,
+    skin_share,
+)
 from station.units import plain, rounded
 
 Severity = Literal["broken", "warning", "advice"]
@@ -49,7 +55,7 @@ def contents(formula: Formula) -> dict[str, dict[str, Decimal]]:
 class Basis(NamedTuple):
     """What a row counts on: its name, and grams of it."""
 
-    name: Literal["meat block", "meat without skin", "mix", "product"]
+    name: Literal["meat block", "meat without skin", "mix", "product", "pickle"]
     grams: Fraction
 
 
@@ -61,6 +67,8 @@ def basis_of(formula: Formula, row: LimitRow, meat_g: Fraction) -> Basis:
         return Basis("mix", mix_of(formula, meat_g))
     if row.basis == "product" and (product := product_g(formula, meat_g)) < meat_g:
         return Basis("product", product)
+    if row.basis == "pickle" and formula.pickle_water_g is not None:
+        return Basis("pickle", pickle_counted_g(formula, meat_g))
     if row.skin_free:
         return Basis("meat without skin", meat_g * (1 - skin_share(formula)))
     return Basis("meat block", meat_g)
@@ -106,7 +114,8 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     """Every target against the law: what no row is about, and what is over or under one."""
     rows = tuple(rows)
     holding = about(formula, rows, meat_g)
-    allowed = {a for row in holding if row.kind in ("ingoing", "as needed") for a in row.agents}
+    allowing = [r for r in holding if r.kind in ("ingoing", "as needed") and not r.own]
+    allowed = {agent for row in allowing for agent in row.agents}
     masses, found = ingoing_masses(formula, meat_g), contents(formula)
     findings = []
     for addition in formula.additions:
@@ -208,6 +217,12 @@ def _judged(
         findings.append(Finding(where, severity, text, row.source))
     if row.kind == "residual":
         text = f"what is left of it may be {row.text} at most: no scale can judge that"
+        findings.append(Finding(where, "advice", text, row.source))
+    if row.declared:
+        text = (
+            f"by the maker's declaration ({formula.declaration}) only what is left of it is"
+            " limited, and no scale can judge that: have it judged"
+        )
         findings.append(Finding(where, "advice", text, row.source))
     if row.only_with and not present & set(row.only_with):
         text = f"{names} only together with a curing agent"

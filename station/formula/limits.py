@@ -16,6 +16,8 @@ from station.tomlfile import Table, TomlFile
 from station.units import plain
 
 AUTHORITIES = ("us", "eu", "gb")
+OWN = "own"
+"""Whose rows a maker's own are: beside those of every authority."""
 
 CARRIERS = frozenset({"salt", "sugar", "dextrose", "water"})
 """What a premix may carry its agent in; not agents themselves."""
@@ -34,8 +36,9 @@ which no scale can judge."""
 
 
 class LimitRow(msgspec.Struct, frozen=True):
-    """One row: holds when all its product words are among the formula's, none of `not_words` is,
-    and its method is one of `methods` where it names any.
+    """One row: holds when all its product words are among the formula's, one of `any_words` where
+    it names any, none of `not_words`, and its method is one of `methods` where it names any; where
+    it is `declared`, only by the maker's declaration.
 
     `maximum` is the mass of agent per mass of the basis, a plain fraction (156.25 mg/kg is
     0.00015625); for a required amount it is the least. `text` is the figure as the file says it.
@@ -52,7 +55,7 @@ class LimitRow(msgspec.Struct, frozen=True):
     authority: str
     words: tuple[str, ...]
     agents: tuple[str, ...]
-    basis: Literal["meat block", "mix", "product"]
+    basis: Literal["meat block", "mix", "product", "pickle"]
     maximum: Decimal
     text: str
     source: str
@@ -67,6 +70,13 @@ class LimitRow(msgspec.Struct, frozen=True):
     cereal: Decimal | None = None
     skin_free: bool = False
     unless: tuple[tuple[str, Decimal], ...] = ()
+    any_words: tuple[str, ...] = ()
+    declared: bool = False
+
+    @property
+    def own(self) -> bool:
+        """Whether it is the maker's own: it limits and allows nothing."""
+        return self.authority == OWN
 
     @property
     def enforced(self) -> bool:
@@ -102,20 +112,23 @@ def limits_of(file: TomlFile) -> tuple[LimitRow, ...]:
     """The same of a file that is read already; mistakes are noted in it."""
     authority = file.top.text("authority")
     named = file.filename.rpartition("/")[2].removesuffix(".toml")
-    if named in AUTHORITIES and authority != named:
+    if named in (*AUTHORITIES, OWN) and authority != named:
         file.top.mistake("authority", f"found {authority!r} in a file named {named}")
     rows = [_row(table, authority) for table in file.top.tables("row")]
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
     file.top.has("composition")  # formula/composition.py reads those
-    for key in ("label_salt", "allergens"):
+    for key in ("label_salt", "allergens", "note", "vegetable_nitrite"):
         file.top.has(key)  # formula/law.py reads those
     file.top.finish()
     return tuple(rows)
 
 
 def _row(table: Table, authority: str) -> LimitRow:
-    kind = table.choice("kind", Kind.__args__, default="ingoing")  # type: ignore[attr-defined]
+    kinds: tuple[str, ...] = Kind.__args__  # type: ignore[attr-defined]
+    if authority == OWN:
+        kinds = ("ingoing", "required")  # a row of the others would be kinder than the law
+    kind = table.choice("kind", kinds, default="ingoing")
     key = {"required": "minimum", "as needed": ""}.get(kind, "maximum")
     agents = table.texts("agents")
     expressed_as = table.text("expressed_as", "") or None
@@ -123,12 +136,12 @@ def _row(table: Table, authority: str) -> LimitRow:
         authority=authority,
         words=table.texts("words"),
         agents=agents,
-        basis=table.choice("basis", ("meat block", "mix", "product")),  # type: ignore[arg-type]
+        basis=table.choice("basis", ("meat block", "mix", "product", "pickle")),  # type: ignore[arg-type]
         maximum=(table.parsed(key, _minimum if key == "minimum" else _amount) if key else None)
         or Decimal(0),
         text=table.text(key) if key else "as needed",
         source=table.text("source"),
-        seen=table.flag("seen", False),
+        seen=table.flag("seen", authority == OWN),
         since=table.parsed("since", _date) or "",
         kind=kind,  # type: ignore[arg-type]
         expressed_as=expressed_as,
@@ -139,8 +152,11 @@ def _row(table: Table, authority: str) -> LimitRow:
         cereal=table.parsed("cereal", units.fraction, None),
         skin_free=table.flag("skin_free", False),
         unless=_unless(table),
+        any_words=table.texts("any_words"),
+        declared=table.flag("declared", False),
     )
     table.known("words", row.words, PRODUCT_WORDS)
+    table.known("any_words", row.any_words, PRODUCT_WORDS)
     table.known("not_words", row.not_words, PRODUCT_WORDS)
     table.known("methods", row.methods, METHODS)
     table.known("unless", (role for role, _ in row.unless), ROLES)
@@ -194,18 +210,34 @@ def about(
     formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction = Fraction(10_000)
 ) -> tuple[LimitRow, ...]:
     """The rows that hold for a formula with so much meat, enforced or not."""
-    words, binder = set(formula.product), binder_share(formula, meat_g)
-    cereal = cereal_share(formula, meat_g)
+    binder, cereal = binder_share(formula, meat_g), cereal_share(formula, meat_g)
     return tuple(
         row
         for row in rows
-        if set(row.words) <= words
-        and not words & set(row.not_words)
-        and (not row.methods or formula.method in row.methods)
+        if _of_product(formula, row)
+        and (not row.declared or formula.declaration)
         and (row.binder is None or binder >= Fraction(row.binder))
         and (row.cereal is None or cereal >= Fraction(row.cereal))
         and not _spared(formula, row)
     )
+
+
+def _of_product(formula: Formula, row: LimitRow) -> bool:
+    words = set(formula.product)
+    return (
+        set(row.words) <= words
+        and (not row.any_words or bool(words & set(row.any_words)))
+        and not words & set(row.not_words)
+        and (not row.methods or formula.method in row.methods)
+    )
+
+
+def _words_wanted(row: LimitRow, have: set[str]) -> list[set[str]]:
+    """What a row wants beside the words there are: each set of words would do."""
+    base = set(row.words) - have
+    if not row.any_words or have & set(row.any_words):
+        return [base]
+    return [base | {word} for word in row.any_words]
 
 
 def _spared(formula: Formula, row: LimitRow) -> bool:
@@ -222,22 +254,29 @@ def agent_hint(formula: Formula, rows: Iterable[LimitRow], agent: str) -> str:
     if agent not in AGENTS and agent not in OTHER_AGENTS:
         return near_agent(agent, _SOLD)
     have = set(formula.product)
+    rows = [row for row in rows if agent in row.agents and not row.own]
     for row in rows:
-        fits = set(row.words) <= have and not have & set(row.not_words)
-        if row.cereal is not None and agent in row.agents and fits:
+        fits = _of_product(formula, row)
+        if row.declared and fits:
+            return (
+                "; a row allows it where the maker declares how it is made:"
+                ' declaration = "immersion cured for ..., says ..."'
+            )
+        if row.cereal is not None and fits:
             return (
                 f"; a row allows it beside {plain(row.cereal * 100)} % of what says cereal = true"
             )
     wanted = [
-        set(row.words) - have
+        words
         for row in rows
-        if agent in row.agents
-        and row.cereal is None
+        for words in _words_wanted(row, have)
+        if row.cereal is None
+        and not row.declared
         and row.kind in ("ingoing", "as needed")
-        and set(row.words) - have
+        and words
         and not have & set(row.not_words)
         and (not row.methods or formula.method in row.methods)
-        and not any(set(pair) <= have | set(row.words) for pair in CONTRADICTING)
+        and not any(set(pair) <= have | words for pair in CONTRADICTING)
     ]
     if not wanted:
         return ""

@@ -23,6 +23,8 @@ PRODUCT_WORDS = (
     "italian",
     "frankfurter",
     "genoa",
+    "breakfast",
+    "traditional",
 )
 CONTRADICTING = (
     ("cooked", "raw"),
@@ -121,6 +123,8 @@ class Addition(msgspec.Struct, frozen=True):
     in_pickle: bool = False
     cereal: bool = False
     """Whether it counts as the cereal (in a burger: the vegetable, too) that a row asks for."""
+    approved: str | None = None
+    """By whom its nitrite from a vegetable was approved, as the maker says."""
 
     @property
     def regulated(self) -> bool:
@@ -162,6 +166,8 @@ class Formula(msgspec.Struct, frozen=True):
     """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
     authority: str | None = None
     """Whose law it is written for, where it says so."""
+    declaration: str | None = None
+    """What the maker declares of a traditional product: rows of the law hang on it."""
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

@@ -107,11 +107,20 @@ def ingoing_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
     pickle = Fraction(formula.pickle_water_g) + sum(
         (mass for name, mass in masses.items() if name in inside), Fraction(0)
     )
-    if formula.pump is not None:
-        share = Fraction(formula.pump) * meat_g / pickle
-    else:
-        share = meat_g / (meat_g + pickle)
+    share = pickle_counted_g(formula, meat_g) / pickle
     return {name: mass * share if name in inside else mass for name, mass in masses.items()}
+
+
+def pickle_counted_g(formula: Formula, meat_g: Fraction) -> Fraction:
+    """Grams of pickle that count on `meat_g` of green weight: what is pumped in or picked up;
+    immersed otherwise, what of the pickle falls to the meat when both are one."""
+    if formula.pump is not None:
+        return Fraction(formula.pump) * meat_g
+    masses = planned_masses(formula, meat_g)
+    dissolved = [a.name for a in weighed(formula) if a.in_pickle]
+    pickle = Fraction(formula.pickle_water_g or 0)
+    pickle += sum((masses[name] for name in dissolved), Fraction(0))
+    return pickle * meat_g / (meat_g + pickle)
 
 
 def weighed(formula: Formula) -> list[Addition]:

@@ -229,3 +229,41 @@ def test_a_sheet_says_what_is_loud_beside_the_page(tmp_path: Path) -> None:
     assert (result.exit_code, "TOO LITTLE SALT" in result.stderr) == (0, True)
     assert "TOO LITTLE SALT" not in result.stdout
     assert run("sheet", RING, "--meat", "12 kg").stderr == ""
+
+
+def test_a_row_of_ones_own_is_shown_as_such(tmp_path: Path) -> None:
+    (tmp_path / "limits").mkdir()
+    (tmp_path / "limits" / "own.toml").write_text(
+        'authority = "own"\n[[row]]\nwords = []\nagents = ["sodium nitrite"]\n'
+        'basis = "meat block"\nmaximum = "110 mg/kg"\nsource = "Ansel"\nsince = "2026-01-01"\n',
+        "utf-8",
+    )
+    result = run("check", RING, "--config", tmp_path)
+    assert result.exit_code == 1
+    assert "at most 110: over (Ansel; a rule of your own; as of 2026-01-01)" in result.stdout
+    assert run("check", RING).exit_code == 0
+
+
+def test_words_that_would_change_a_bad_verdict_are_named(tmp_path: Path) -> None:
+    """A fresh sausage may not have phosphate in Great Britain unless it is a breakfast sausage
+    (Regulation (EU) 2018/74, annex); of a fine formula nothing is said."""
+    file = tmp_path / "f.toml"
+    text = LINK.read_text(encoding="utf-8")
+    file.write_text(
+        text + '[[addition]]\nname = "more"\namount = "0.2 %"\nrole = "phosphate"\n'
+        'contains = { "sodium tripolyphosphate" = "100 %" }\n', "utf-8",
+    )  # fmt: skip
+    result = run("check", file, "--authority", "gb")
+    said = result.stdout.splitlines()[-1]
+    assert said.startswith("if one of these words is true, say it: ")
+    assert "'breakfast' (nothing is broken)" in said
+    assert "if one of these" not in run("check", LINK, "--authority", "gb").stdout
+    assert checked(RING)["words"] == {}
+
+
+def test_what_else_is_to_be_known_of_a_law_stands_behind_it() -> None:
+    lines = run("check", LINK, "--authority", "gb").stdout.splitlines()
+    assert (
+        lines[2] == "note: Northern Ireland follows the law of the European Union: --authority eu"
+    )
+    assert not any(line.startswith("note: ") for line in run("check", RING).stdout.splitlines())

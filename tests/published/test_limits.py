@@ -22,6 +22,8 @@ POLY = (
     "sodium tripolyphosphate+tetrasodium pyrophosphate+sodium acid pyrophosphate+disodium phosphate"
 )
 GDL = "glucono delta lactone"
+PHOSPHATES, P2O5 = f"{POLY}+trisodium phosphate", "phosphorus pentoxide"
+ANY = "dried/fermented/cooked/whole/bacon/sterilised"
 SULPHITES = (
     "sulphur dioxide+sodium metabisulphite+potassium metabisulphite+sodium sulphite"
     "+sodium hydrogen sulphite"
@@ -46,7 +48,7 @@ US = [
         "citric acid+sodium citrate",
         None,
         "ingoing",
-        per_100_lb("0.4375"),
+        per_100_lb("0.375"),
         True,
     ),
     ("", "", "", "sodium lactate+potassium lactate", None, "ingoing", "48000", False),
@@ -57,7 +59,7 @@ US = [
     ("cooked comminuted sausage", "", "", POLY, None, "ingoing", "5000", True),
     ("cured -bacon", "", "", NITRITE, None, "required", "120", False),
     ("cured", "pumped immersion", "", NITRITE, None, "ingoing", "200", True),
-    ("cured -bacon", "pumped immersion", "", NITRATE, None, "ingoing", "700", True),
+    ("cured -bacon", "pumped immersion", "", NITRATE, None, "ingoing", "7000", True),
     ("cured", "pumped immersion", "", ACIDS, None, "ingoing", "468.75", True),
     ("cured -bacon", "pumped immersion", "", SALTS, None, "ingoing", "546.875", True),
     ("cured", "pumped immersion", "", POLY, None, "ingoing", "5000", True),
@@ -83,14 +85,23 @@ def europe(
     nitrite_as: str, added: str, sterilised: str, nitrate_seen: bool
 ) -> list[tuple[object, ...]]:
     return [
-        ("cured", "", "", NITRITE, nitrite_as, "ingoing", added, True),
+        (f"cured {ANY} -traditional", "", "", NITRITE, nitrite_as, "ingoing", added, True),
+        (f"cured traditional {ANY}", "comminuted pumped", "", NITRITE, nitrite_as, "ingoing", added,
+         True),
+        ("cured traditional -comminuted", "immersion dry", "", f"{NITRITE}+{NITRATE}", None,
+         "as needed", "0", True),
         ("cured sterilised", "", "", NITRITE, nitrite_as, "ingoing", sterilised, True),
-        ("cured raw", "", "", NITRATE, "sodium nitrate", "ingoing", "150", nitrate_seen),
+        ("cured raw -traditional", "", "", NITRATE, "sodium nitrate", "ingoing", "150",
+         nitrate_seen),
+        ("cured raw traditional", "comminuted pumped", "", NITRATE, "sodium nitrate", "ingoing",
+         "150", nitrate_seen),
         ("cured", "", "", "erythorbic acid+sodium erythorbate", "erythorbic acid", "ingoing", "500",
          True),
         ("cured", "", "", "ascorbic acid+sodium ascorbate", None, "as needed", "0", False),
-        ("", "", "", f"{POLY}+trisodium phosphate", "phosphorus pentoxide", "ingoing", "5000",
-         True),
+        ("cured/cooked/dried/fermented/sterilised -fresh", "", "", PHOSPHATES, P2O5, "ingoing",
+         "5000", True),
+        ("fresh sausage breakfast", "", "", PHOSPHATES, P2O5, "ingoing", "5000", True),
+        ("fresh burger", "", "0.04", PHOSPHATES, P2O5, "ingoing", "5000", True),
         ("fresh sausage", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
         ("fresh burger", "", "0.04", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
     ]  # fmt: skip
@@ -107,7 +118,13 @@ def europe(
 def test_every_row_is_as_published(authority: str, rows: list[tuple[object, ...]]) -> None:
     found = [
         (
-            " ".join([*row.words, *(f"-{word}" for word in row.not_words)]),
+            " ".join(
+                [
+                    *row.words,
+                    *filter(None, ["/".join(row.any_words)]),
+                    *(f"-{word}" for word in row.not_words),
+                ]
+            ),
             " ".join(row.methods),
             str(row.cereal or ""),
             "+".join(row.agents),

@@ -4,6 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from station.formula.curing import check_targets, contents, counted_g, ppm
 from station.formula.limits import parse_limits
@@ -192,8 +193,8 @@ def test_ascorbate_goes_into_a_dry_cure_too(grams: str, lawful: bool) -> None:
         ("glucono delta lactone", "genoa", "10.001", False),
         ("glucono delta lactone", "sausage", "5", True),  # 8 oz to 100 lb
         ("glucono delta lactone", "sausage", "5.001", False),
-        ("citric acid", "sausage", "0.2734375", True),  # half of 7/8 oz to 100 lb
-        ("citric acid", "sausage", "0.273438", False),
+        ("citric acid", "sausage", "0.234375", True),  # half of 3/4 oz to 100 lb, the stricter
+        ("citric acid", "sausage", "0.234376", False),
         ("sodium lactate", "sausage", "60", True),  # from memory: it advises only
     ],
 )
@@ -208,3 +209,20 @@ def test_acids_of_cured_sausage_have_their_own_most(
     text = nitrite("1.5 g/kg", pickle=False) + more
     batch = wet("comminuted", f"raw cured comminuted {product}", text, pump=None)
     assert (broken(batch) == []) is lawful
+
+
+@pytest.mark.parametrize(
+    ("pump", "pounds", "lawful"),
+    [("10 %", "70", True), ("5 %", "70", True), ("20 %", "70", True), ("5 %", "70.01", False)],
+)
+def test_nitrate_is_judged_in_the_pickle_whatever_is_pumped(
+    pump: str, pounds: str, lawful: bool
+) -> None:
+    """9 CFR 424.21(c), 2015 edition: 7 lb to 100 gal of pickle, taken as 1000 lb; the text names no
+    pump level. Here 70 lb of 10 % nitrate in 1000 lb of pickle."""
+    line = nitrite(f"{pounds} lb").replace('"sodium nitrite"', '"sodium nitrate"')
+    batch = wet("pumped", "cured whole", line, pump=pump)
+    batch = replace(batch, pickle_water_g=Decimal(str(mass("1000 lb") - mass(f"{pounds} lb"))))
+    assert (broken(batch) == []) is lawful
+    soaked = replace(batch, method="immersion", pump=None)
+    assert (broken(soaked) == []) is lawful
