@@ -21,11 +21,11 @@ from station.cli.common import (
     read_text,
     say,
 )
-from station.formula.law import findings
+from station.formula.law import Law, findings
 from station.formula.model import Formula
 from station.formula.rewrite import with_amounts
 from station.formula.sheet import parse_formula
-from station.formula.solve import Goal, Solved, solved
+from station.formula.solve import Goal, Solved, all_solved, brings, most_lawful
 from station.opening import judge_of, planned_meat, read_rules
 from station.resources import Config
 from station.settings import load_settings
@@ -70,18 +70,16 @@ def solve(
         aims = _aims(ppm, salt, sodium)
     except Refusal as refusal:
         fail(refusal.sentence, refusal.next, WRONG_USE)
-    wanted, steps = replace(formula, revision=formula.revision + 1), []
     try:
-        for goal, aim in aims.items():
-            steps.append((goal, solved(wanted, goal, aim, meat_g)))
-            wanted = steps[-1][1].formula
+        steps = all_solved(formula, aims, meat_g)
+        wanted = replace(steps[-1].formula, revision=formula.revision + 1)
         changed = with_amounts(text, str(file), wanted)
     except ValueError as error:
         fail(str(error), "change the file by hand, and check it", NO)
     broken = [f for f in findings(wanted, law, meat_g) if f.severity == "broken"]
     if broken:
         told = "; ".join(f"{f.line}: {f.text} ({f.source})" for f in broken)
-        fail(f"the law of {authority} refuses it: {told}", "aim lower, or mend the file first", NO)
+        fail(f"the law of {authority} refuses it: {told}", _way_out(wanted, law, meat_g), NO)
     path = to or _beside(file, wanted.revision)
     _write(path, changed)
     found: dict[str, Any] = {
@@ -90,7 +88,8 @@ def solve(
         "revision": wanted.revision,
         "authority": authority,
         "meat_g": plain(meat_g),
-        "changed": [_step(formula, goal, step) for goal, step in steps],
+        "changed": [_step(formula, goal, step) for goal, step in zip(aims, steps, strict=True)],
+        "salt_percent_of_meat": plain(brings(wanted, "salt", meat_g) * 100),
     }
     if as_json:
         print_json(found)
@@ -98,6 +97,19 @@ def solve(
     say(f"{path}: {wanted.name}, revision {wanted.revision}, by the law of {authority}")
     for row in found["changed"]:
         say(f"  {row['line']}: {row['was']} -> {row['amount']}, {row['brings']}")
+    was, now = (plain(brings(each, "salt", meat_g) * 100) for each in (formula, wanted))
+    say(f"  all salt: {was} -> {now} % of the meat")
+
+
+def _way_out(wanted: Formula, law: Law, meat_g: Fraction) -> str:
+    """The next step where the law refuses what was solved: the most that it leaves."""
+    try:
+        most = most_lawful(wanted, law.rows, meat_g)
+    except ValueError as error:
+        return f"mend the file first: {error}"
+    if most is None or brings(wanted, "ppm", meat_g) <= most:
+        return "mend the file first"
+    return f"the law leaves --ppm {plain(rounded(most, 6, up=False))} here"
 
 
 def _aims(ppm: str | None, salt: str | None, sodium: str | None) -> dict[Goal, Fraction]:

@@ -4,19 +4,20 @@ What a line brings grows with its amount, whatever the method; so the largest am
 that stays within the aim is found by halving, exactly, on the rules that also judge it.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
 from msgspec.structs import replace
 
-from station.formula.curing import contents, ppm
+from station.formula.curing import basis_g, contents, counted_g, ppm, verdict
 from station.formula.labelling import sodium_g
+from station.formula.limits import LimitRow, rows_for
 from station.formula.masses import factor
 from station.formula.model import Addition, Amount, Formula
 from station.formula.quantities import parse_amount
-from station.formula.scaling import ingoing_masses, mix_of, salt_g
+from station.formula.scaling import ingoing_masses, mix_of, salt_g, skin_share
 from station.units import plain
 
 Goal = Literal["ppm", "salt", "sodium"]
@@ -37,7 +38,10 @@ class Solved(NamedTuple):
 
 def brings(formula: Formula, goal: Goal, meat_g: Fraction) -> Fraction:
     """What all lines bring: mg of nitrite, as sodium nitrite, to a kg of green weight; salt as a
-    fraction of the meat; or sodium as a fraction of the mix, as a label counts it."""
+    fraction of the meat; or sodium as a fraction of the mix, as a label counts it.
+
+    Skin that the meat lines tell of is no green weight (9 CFR 424.22(b) counts bacon so).
+    """
     masses, contained = ingoing_masses(formula, meat_g), contents(formula)
     if goal == "salt":
         return salt_g(masses, contained) / meat_g
@@ -52,7 +56,7 @@ def brings(formula: Formula, goal: Goal, meat_g: Fraction) -> Fraction:
         ),
         Fraction(0),
     )
-    return ppm(nitrite, meat_g)
+    return ppm(nitrite, meat_g * (1 - skin_share(formula)))
 
 
 def solved(formula: Formula, goal: Goal, aim: Fraction, meat_g: Fraction) -> Solved:
@@ -77,6 +81,54 @@ def solved(formula: Formula, goal: Goal, aim: Fraction, meat_g: Fraction) -> Sol
         raise ValueError(f"no amount of {line.name} brings as much")
     number = _last(lambda thousandths: found(thousandths) <= aim, 1, most + 1)
     return Solved(_as_written(trial(number), line.name), line.name, found(number))
+
+
+_ROUNDS = 40
+"""A premix brings salt, and in a pickle salt thins the cure: each is set again until both stand."""
+
+
+def all_solved(formula: Formula, aims: Mapping[Goal, Fraction], meat_g: Fraction) -> list[Solved]:
+    """The same for several aims together, in their order; the last one's formula meets them all.
+
+    Raises `ValueError` as `solved` does, or where they never stand.
+    """
+    for _ in range(_ROUNDS):
+        steps: list[Solved] = []
+        made = formula
+        for goal, aim in aims.items():
+            steps.append(solved(made, goal, aim, meat_g))
+            made = steps[-1].formula
+        if made == formula:
+            return steps
+        formula = made
+    raise ValueError("salt and cure hang on each other too closely here")
+
+
+def most_lawful(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> Fraction | None:
+    """What `brings` says of nitrite where its line has the most that the enforced rows leave,
+    whatever the method; None where none limits it.
+
+    Raises `ValueError` where they leave nothing.
+    """
+    limiting = [r for r in rows_for(formula, rows, meat_g) if set(r.agents) & set(_NITRITES)]
+    if not limiting:
+        return None
+    line = _line(formula, "ppm")
+
+    def lawful(thousandths: int) -> bool:
+        made = _with(formula, line, thousandths)
+        masses, contained = ingoing_masses(made, meat_g), contents(made)
+        return all(
+            verdict(row, counted_g(masses, contained, row), basis_g(made, row, meat_g)) != "over"
+            for row in limiting
+        )
+
+    most = _most(formula, line, meat_g)
+    if not lawful(1):
+        raise ValueError(f"the law leaves nothing of {line.name} beside the other lines")
+    if lawful(most):
+        return None
+    return brings(_with(formula, line, _last(lawful, 1, most)), "ppm", meat_g)
 
 
 def one_more(formula: Formula, name: str) -> Formula:

@@ -29,6 +29,7 @@ def test_the_next_revision_stands_beside_the_old_one_and_passes(ring: Path) -> N
     assert f"{new}: Fenwether garlic ring, revision 2, by the law of us" in result.stdout
     assert "curing premix: 0.20 % -> 2.4 g/kg, 150 mg/kg of nitrite" in result.stdout
     assert "salt: 1.8 % -> 16.75 g/kg, salt 1.9 % of the meat" in result.stdout
+    assert "all salt: 1.9875 -> 1.9 % of the meat" in result.stdout
     assert ring.read_text("utf-8") == before
     assert run("check", new).exit_code == 0
     third = run("solve", new, "--sodium", "0.8 %", "--json")
@@ -52,6 +53,7 @@ def test_no_file_is_written_over(ring: Path) -> None:
     ("words", "status", "says"),
     [
         (("--ppm", "156.4"), 1, "the law of us refuses it: curing premix: 156.38"),
+        (("--ppm", "156.4"), 1, "next: the law leaves --ppm 156.25 here"),
         (("--salt", "0.1 %"), 1, "no amount of salt meets it"),
         ((), 2, "an aim is --ppm, one of --salt and --sodium, or both"),
         (("--salt", "1.9 %", "--sodium", "1 %"), 2, "an aim is --ppm"),

@@ -4,17 +4,19 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from station.formula.curing import check_targets
 from station.formula.limits import parse_limits
 from station.formula.model import Formula
+from station.formula.quantities import parse_amount
 from station.formula.rewrite import with_amounts
 from station.formula.sheet import parse_formula
-from station.formula.solve import Goal, brings, one_more, solved
+from station.formula.solve import Goal, all_solved, brings, most_lawful, one_more, solved
 from station.resources import Config
+from tests.formula.made import row
 
 US = parse_limits(*Config().read("limits/us.toml"))
 MEAT = Fraction(10_000)
@@ -143,3 +145,65 @@ def test_a_text_in_which_the_amount_is_not_found_is_left_alone() -> None:
     found = solved(parse_formula(old, "made.toml"), "ppm", Fraction(100), MEAT).formula
     with pytest.raises(ValueError, match="no line amount"):
         with_amounts(old, "made.toml", found)
+
+
+@given(
+    st.sampled_from(EVERY),
+    st.sampled_from(["0.6", "6.25", "10"]),
+    st.integers(40, 200),
+    st.integers(10, 60),
+)
+def test_cure_and_salt_together_are_both_within_and_one_division_more_of_either_is_not(
+    given_in: tuple[str, str], strength: str, aim: int, salt: int
+) -> None:
+    """A premix brings salt, and salt in a pickle thins the cure."""
+    made = with_salt_inside(parse_formula(text(*given_in, strength), "made.toml"))
+    aims: dict[Goal, Fraction] = {"ppm": Fraction(aim), "salt": Fraction(salt, 1000)}
+    try:
+        found = all_solved(made, aims, MEAT)[-1].formula
+    except ValueError:
+        assume(False)
+        raise
+    for goal, name in (("ppm", "premix"), ("salt", "salt")):
+        assert brings(found, goal, MEAT) <= aims[goal]  # type: ignore[index]
+        more = brings(one_more(found, name), goal, MEAT)  # type: ignore[arg-type]
+        assert more > aims[goal]  # type: ignore[index]
+
+
+def with_salt_inside(formula: Formula) -> Formula:
+    """The salt in the pickle, where there is one."""
+    if formula.pickle_water_g is None:
+        return formula
+    amount = parse_amount("10 % of pickle")
+    lines = (replace(formula.additions[0], amount=amount, in_pickle=True), *formula.additions[1:])
+    return replace(formula, additions=lines)
+
+
+def test_rind_on_less_goes_on_the_whole_belly() -> None:
+    """Skin of 10 %: a 6.25 % premix may be 2.88 g/kg of the whole belly, not 3.2, for the 200 mg/kg
+    of 9 CFR 424.22(b) on the skin-free weight (computed)."""
+    made = parse_formula(text("dry", "2 g/kg"), "made.toml")
+    belly = replace(made.meats[0], skin=Decimal("0.1"))
+    bacon = replace(made, product=("cured", "whole", "bacon"), meats=(belly,))
+    assert most_lawful(bacon, US, MEAT) == 200
+    found = solved(bacon, "ppm", Fraction(200), MEAT).formula
+    assert found.addition("premix").amount.text == "2.88 g/kg"
+    assert broken(found) == []
+    assert broken(one_more(found, "premix")) != []
+
+
+@pytest.mark.parametrize(("method", "amount"), EVERY)
+def test_what_the_law_leaves_is_known_for_every_method(method: str, amount: str) -> None:
+    """9 CFR 424.21(c), 2015 edition; a pickle's fixed grams end in a milligram."""
+    made = parse_formula(text(method, amount), "made.toml")
+    most, limit = most_lawful(made, US, MEAT), LAW.get(method, Fraction(200))
+    assert most is not None and limit * Fraction("0.999") < most <= limit
+    assert brings(solved(made, "ppm", most, MEAT).formula, "ppm", MEAT) == most
+
+
+def test_where_no_row_limits_or_the_law_leaves_nothing_that_is_said() -> None:
+    made = parse_formula(text("comminuted", "2 g/kg"), "made.toml")
+    assert most_lawful(made, (), MEAT) is None
+    assert most_lawful(made, (row("0.9"),), MEAT) is None
+    with pytest.raises(ValueError, match="leaves nothing of premix"):
+        most_lawful(made, (row("0.00000001"),), MEAT)
