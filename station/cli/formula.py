@@ -30,8 +30,9 @@ from station.formula.law import Law, findings, other_words
 from station.formula.limits import AUTHORITIES, LimitRow, about
 from station.formula.lowered import highest_lawful
 from station.formula.model import Addition, Formula
-from station.formula.scaling import ingoing_masses, mix_of, salt_g
+from station.formula.scaling import ingoing_masses, mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
+from station.formula.solve import largest_lawful
 from station.opening import judge_of, planned_meat, read_rules, sealed
 from station.resources import Config
 from station.settings import load_settings
@@ -123,12 +124,25 @@ def _lower(formula: Formula, law: Law, meat_g: Fraction, said: list[dict[str, An
     for addition in formula.additions:
         per_kg = highest_lawful(formula, law.rows, addition.name, meat_g)
         first = next((f for f in said if f["severity"] == "broken" and _about(f, addition)), None)
+        if first is not None and addition.in_pickle:
+            first["helps"] += _lower_in_pickle(formula, law, addition.name, meat_g)
         if per_kg is None or first is None:
             continue
         grams = plain(Fraction(per_kg) * meat_g / 1000)
         most = f"at most {plain(per_kg)} g/kg of {addition.name}, {grams} g here"
         nothing = f"no {addition.name}, or less of the others that bring the same"
         first["helps"].append(most if per_kg else nothing)
+
+
+def _lower_in_pickle(formula: Formula, law: Law, name: str, meat_g: Fraction) -> list[str]:
+    try:
+        made = largest_lawful(formula, law.rows, name, meat_g)
+    except ValueError as error:
+        return [f"less of the others that bring the same: {error}"]
+    if made is None:
+        return []
+    grams = planned_masses(made, meat_g)[name]
+    return [f"at most {made.addition(name).amount.text} of {name}, {plain(grams)} g here"]
 
 
 def _about(finding: dict[str, Any], addition: Addition) -> bool:

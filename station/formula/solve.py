@@ -110,10 +110,22 @@ def most_lawful(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) ->
 
     Raises `ValueError` where they leave nothing.
     """
-    limiting = [r for r in rows_for(formula, rows, meat_g) if set(r.agents) & set(_NITRITES)]
-    if not limiting:
+    made = largest_lawful(formula, rows, _line(formula, "ppm").name, meat_g)
+    return None if made is None else brings(made, "ppm", meat_g)
+
+
+def largest_lawful(
+    formula: Formula, rows: Iterable[LimitRow], name: str, meat_g: Fraction
+) -> Formula | None:
+    """The formula with the most of a line that the enforced rows on its agents leave beside the
+    others, whatever the method; None where none limits it.
+
+    Raises `ValueError` where they leave nothing.
+    """
+    line = formula.addition(name)
+    limiting = [r for r in rows_for(formula, rows, meat_g) if set(r.agents) & set(line.contains)]
+    if not limiting or line.amount.on == "count":
         return None
-    line = _line(formula, "ppm")
 
     def lawful(thousandths: int) -> bool:
         made = _with(formula, line, thousandths)
@@ -125,10 +137,8 @@ def most_lawful(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) ->
 
     most = _most(formula, line, meat_g)
     if not lawful(1):
-        raise ValueError(f"the law leaves nothing of {line.name} beside the other lines")
-    if lawful(most):
-        return None
-    return brings(_with(formula, line, _last(lawful, 1, most)), "ppm", meat_g)
+        raise ValueError(f"the law leaves nothing of {name} beside the other lines")
+    return None if lawful(most) else _with(formula, line, _last(lawful, 1, most))
 
 
 def one_more(formula: Formula, name: str) -> Formula:

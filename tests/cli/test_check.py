@@ -267,3 +267,46 @@ def test_what_else_is_to_be_known_of_a_law_stands_behind_it() -> None:
         lines[2] == "note: Northern Ireland follows the law of the European Union: --authority eu"
     )
     assert not any(line.startswith("note: ") for line in run("check", RING).stdout.splitlines())
+
+
+PUMPED = """name = "side"
+revision = 1
+product = "cured whole"
+method = "pumped"
+pump = "10 %"
+[pickle]
+water = "980 lb"
+[[meat]]
+name = "belly"
+share = "100 %"
+[[addition]]
+name = "premix"
+amount = "21 lb"
+role = "cure"
+in = "pickle"
+contains = { "sodium nitrite" = "10 %", "salt" = "90 %" }
+"""
+
+
+def test_a_pickle_over_a_limit_is_told_its_highest_lawful_amount(tmp_path: Path) -> None:
+    """9 CFR 424.21(c): 2 lb of nitrite to 1000 lb of pickle at 10 % pump, here 20 lb of 10 % in
+    980 lb of water: 9071.8474 g, the pound being 453.59237 g."""
+    file = tmp_path / "f.toml"
+    file.write_text(PUMPED, "utf-8")
+    lines = run("check", file).stdout.splitlines()
+    assert "  would help: at most 9071.847 g of premix, 9071.847 g here" in lines
+    file.write_text(PUMPED.replace("21 lb", "9071.847 g"), "utf-8")
+    assert run("check", file).exit_code == 0
+    file.write_text(PUMPED.replace("21 lb", "9071.848 g"), "utf-8")
+    assert run("check", file).exit_code == 1
+
+
+def test_a_pickle_in_which_others_take_all_is_told_so(tmp_path: Path) -> None:
+    second = PUMPED[PUMPED.index("[[addition]]") :].replace('"premix"', '"second"')
+    file = tmp_path / "f.toml"
+    file.write_text(PUMPED + second, "utf-8")
+    (helps,) = [f["helps"] for f in checked(file)["findings"] if f["severity"] == "broken"]
+    assert helps == [
+        f"less of the others that bring the same: the law leaves nothing of {name} beside the"
+        " other lines" for name in ("premix", "second")
+    ]  # fmt: skip
