@@ -32,7 +32,7 @@ from station.formula.lowered import highest_lawful
 from station.formula.model import Addition, Formula
 from station.formula.scaling import ingoing_masses, mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
-from station.formula.solve import largest_lawful
+from station.formula.solve import largest_lawful, smallest_required
 from station.opening import judge_of, planned_meat, read_rules, sealed
 from station.resources import Config
 from station.settings import load_settings
@@ -123,9 +123,13 @@ def _lower(formula: Formula, law: Law, meat_g: Fraction, said: list[dict[str, An
     """Beside what is over a limit, the highest amount of each line that is under all of them."""
     for addition in formula.additions:
         per_kg = highest_lawful(formula, law.rows, addition.name, meat_g)
-        first = next((f for f in said if f["severity"] == "broken" and _about(f, addition)), None)
+        first = next((f for f in said if _about(f, addition)), None)
         if first is not None and addition.in_pickle:
             first["helps"] += _lower_in_pickle(formula, law, addition.name, meat_g)
+        short = next((f for f in said if _about(f, addition, "under")), None)
+        needed = smallest_required(formula, law.rows, addition.name, meat_g) if short else None
+        if short is not None and needed is not None:
+            short["helps"].append(_of_line("at least", needed, addition.name, meat_g))
         if per_kg is None or first is None:
             continue
         grams = plain(Fraction(per_kg) * meat_g / 1000)
@@ -141,12 +145,17 @@ def _lower_in_pickle(formula: Formula, law: Law, name: str, meat_g: Fraction) ->
         return [f"less of the others that bring the same: {error}"]
     if made is None:
         return []
+    return [_of_line("at most", made, name, meat_g)]
+
+
+def _of_line(how: str, made: Formula, name: str, meat_g: Fraction) -> str:
     grams = planned_masses(made, meat_g)[name]
-    return [f"at most {made.addition(name).amount.text} of {name}, {plain(grams)} g here"]
+    return f"{how} {made.addition(name).amount.text} of {name}, {plain(grams)} g here"
 
 
-def _about(finding: dict[str, Any], addition: Addition) -> bool:
-    return addition.name in finding["line"].split(", ") and " is over " in finding["text"]
+def _about(finding: dict[str, Any], addition: Addition, side: str = "over") -> bool:
+    of_it = addition.name in finding["line"].split(", ")
+    return of_it and finding["severity"] == "broken" and f" is {side} " in finding["text"]
 
 
 def _at_bench(opened: BatchOpened, word: Warned) -> dict[str, Any]:

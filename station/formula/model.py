@@ -25,6 +25,7 @@ PRODUCT_WORDS = (
     "genoa",
     "breakfast",
     "traditional",
+    "economy",
 )
 CONTRADICTING = (
     ("cooked", "raw"),

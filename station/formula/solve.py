@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from station.formula.curing import basis_g, contents, counted_g, ppm, verdict
 from station.formula.labelling import sodium_g
-from station.formula.limits import LimitRow, rows_for
+from station.formula.limits import LimitRow, required_for, rows_for
 from station.formula.masses import factor
 from station.formula.model import Addition, Amount, Formula
 from station.formula.quantities import parse_amount
@@ -141,6 +141,30 @@ def largest_lawful(
     return None if lawful(most) else _with(formula, line, _last(lawful, 1, most))
 
 
+def smallest_required(
+    formula: Formula, rows: Iterable[LimitRow], name: str, meat_g: Fraction
+) -> Formula | None:
+    """The formula with the least of a line with which no seen row finds too little of its agents;
+    None where none asks for any, or no amount is enough."""
+    line = formula.addition(name)
+    asking = [r for r in required_for(formula, rows) if set(r.agents) & set(line.contains)]
+    if not asking or line.amount.on == "count":
+        return None
+
+    def short(thousandths: int) -> bool:
+        made = _with(formula, line, thousandths)
+        masses, contained = ingoing_masses(made, meat_g), contents(made)
+        return any(
+            verdict(row, counted_g(masses, contained, row), basis_g(made, row, meat_g)) == "under"
+            for row in asking
+        )
+
+    most = _most(formula, line, meat_g)
+    if not short(1) or short(most):
+        return None
+    return _with(formula, line, _last(short, 1, most) + 1)
+
+
 def one_more(formula: Formula, name: str) -> Formula:
     """The formula with one division more of a line that was solved."""
     line = formula.addition(name)
@@ -185,9 +209,10 @@ def _as_written(formula: Formula, name: str) -> Formula:
 
 
 def _most(formula: Formula, line: Addition, meat_g: Fraction) -> int:
-    """The largest amount tried, in thousandths: as much as the meat, or as the mix bears."""
+    """The largest amount tried, in thousandths: as much as the meat or the pickle's water weighs,
+    or as the mix bears."""
     if line.amount.on == "fixed":
-        return int(meat_g / Fraction(_FINEST))
+        return int(max(meat_g, Fraction(formula.pickle_water_g or 0)) / Fraction(_FINEST))
     most = int(_PER_KG / _FINEST)
     if line.amount.on != "mix":
         return most

@@ -310,3 +310,30 @@ def test_a_pickle_in_which_others_take_all_is_told_so(tmp_path: Path) -> None:
         f"less of the others that bring the same: the law leaves nothing of {name} beside the"
         " other lines" for name in ("premix", "second")
     ]  # fmt: skip
+
+
+BACON = """[[addition]]
+name = "erythorbate"
+amount = "48 lb"
+role = "accelerator"
+in = "pickle"
+contains = { "sodium erythorbate" = "10 %", "water" = "90 %" }
+"""
+
+
+def test_what_is_too_little_is_told_its_least_amount(tmp_path: Path) -> None:
+    """9 CFR 424.22(b)(1): 550 mg/kg, here less 2 % for what a scale can meet, 539: at 10 % pump
+    539 x 10 mg/kg of a pickle of 980 lb of water, 12 lb of premix and x lb at 10 %:
+    0.1 x = 0.00539 (992 + x), x = 56.51 lb = 25634 g (computed)."""
+    text = PUMPED.replace("cured whole", "cured whole bacon").replace("21 lb", "12 lb") + BACON
+    text = text.replace('share = "100 %"', 'share = "100 %"\nskin = "0 %"')
+    file = tmp_path / "f.toml"
+    file.write_text(text, "utf-8")
+    (short,) = [f for f in checked(file)["findings"] if f["severity"] == "broken"]
+    (least,) = short["helps"]
+    told = re.fullmatch(r"at least ([0-9.]+) g of erythorbate, ([0-9.]+) g here", least)
+    assert told is not None
+    assert abs(float(told[1]) - 25634) < 1
+    for grams, status in ((told[1], 0), (str(float(told[1]) - 0.001), 1)):
+        file.write_text(text.replace("48 lb", f"{grams} g"), "utf-8")
+        assert run("check", file).exit_code == status

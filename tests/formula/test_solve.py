@@ -14,7 +14,15 @@ from station.formula.model import Formula
 from station.formula.quantities import parse_amount
 from station.formula.rewrite import with_amounts
 from station.formula.sheet import parse_formula
-from station.formula.solve import Goal, all_solved, brings, most_lawful, one_more, solved
+from station.formula.solve import (
+    Goal,
+    all_solved,
+    brings,
+    most_lawful,
+    one_more,
+    smallest_required,
+    solved,
+)
 from station.resources import Config
 from tests.formula.made import row
 
@@ -207,3 +215,17 @@ def test_where_no_row_limits_or_the_law_leaves_nothing_that_is_said() -> None:
     assert most_lawful(made, (row("0.9"),), MEAT) is None
     with pytest.raises(ValueError, match="leaves nothing of premix"):
         most_lawful(made, (row("0.00000001"),), MEAT)
+
+
+def test_what_is_asked_for_is_found_where_any_amount_is_enough() -> None:
+    made = parse_formula(text("comminuted", "1 g/kg"), "made.toml")
+    least = row("0.00012", kind="required")
+    found = smallest_required(made, (least,), "premix", MEAT)
+    assert found is not None and found.addition("premix").amount.text == "1.92 g/kg"
+    assert smallest_required(made, (), "premix", MEAT) is None
+    assert (
+        smallest_required(made, (row("0.00012", kind="required", seen=False),), "premix", MEAT)
+        is None
+    )
+    assert smallest_required(made, (row("0.9", kind="required"),), "premix", MEAT) is None
+    assert smallest_required(made, (row("0.00000001", kind="required"),), "premix", MEAT) is None

@@ -233,6 +233,17 @@ def test_each_species_has_its_own_least_meat_in_a_burger(species: str, least: st
     assert broken(enough, GB) == []
 
 
+@pytest.mark.parametrize(("species", "least"), [("pork", 50), ("turkey", 41), ("beef", 47)])
+def test_what_is_called_an_economy_burger_holds_less_meat(species: str, least: int) -> None:
+    """SI 2014/3001, Sch. 1: economy burger 50, poultry or rabbit 41, other 47 %."""
+    for meat, passes in ((least, True), (least - 1, False)):
+        crumb = ("crumb", f"{100 - meat} g / {meat} g", "binder")
+        made = formula(crumb, product="fresh comminuted economy burger", fat="5 %", species=species)
+        assert (broken(made, GB) == []) is passes
+        plain = formula(crumb, product="fresh comminuted burger", fat="5 %", species=species)
+        assert broken(plain, GB) != []
+
+
 @pytest.mark.parametrize(
     ("species", "fat", "meat"),
     [("pork", "40 %", "0.8571"), ("chicken", "40 %", "0.7059"), ("beef", "40 %", "0.8"),

@@ -167,7 +167,9 @@ def test_accelerators_go_with_a_cure_in_the_us_only() -> None:
                 ("sausage", "isolated soy protein", "2", None, True)]),
         ("gb", [("sausage", "meat", None, "32", True), ("sausage", "meat", None, "26", True),
                 ("sausage", "meat", None, "30", True), ("burger", "meat", None, "67", True),
-                ("burger", "meat", None, "55", True), ("burger", "meat", None, "62", True),
+                ("burger economy", "meat", None, "50", True), ("burger", "meat", None, "55", True),
+                ("burger economy", "meat", None, "41", True), ("burger", "meat", None, "62", True),
+                ("burger economy", "meat", None, "47", True),
                 ("sausage", "meat", None, "42", False)]),
     ],
 )  # fmt: skip
