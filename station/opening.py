@@ -8,8 +8,8 @@ from typing import Literal, NamedTuple
 from station import __version__, units
 from station.batch.events import BatchOpened
 from station.formula.bands import parse_bands
-from station.formula.law import Law, findings, parse_law
-from station.formula.limits import LimitRow
+from station.formula.law import Law, findings, parse_law, with_own
+from station.formula.limits import OWN, LimitRow
 from station.formula.model import Band, Formula
 from station.formula.salting import parse_salt
 from station.formula.scaling import meat_for_mix, meat_for_pieces
@@ -86,6 +86,8 @@ def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[s
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     today = datetime.now().astimezone().date().isoformat()
     law = parse_law(*config.read(f"limits/{authority}.toml"), today)
+    if OWN in config.names("limits"):
+        law = with_own(law, *config.read(f"limits/{OWN}.toml"))
     return bands, law._replace(salt=parse_salt(*config.read("limits/salt.toml")))
 
 

@@ -153,6 +153,13 @@ def fraction(text: str) -> Decimal:
     return _in(text, "", 'a share such as "0.20 %", "2 g/kg" or "125 mg/kg"')
 
 
+def number(text: str) -> Decimal:
+    """A number without a unit, such as "4.10". Raises `UnitError`."""
+    if not re.fullmatch(_NUMBER, text.strip()) or len(text) > _MOST_DIGITS:
+        raise _unlike(text, 'a number such as "4.10"')
+    return Decimal(text.strip())
+
+
 def more_than_nothing(value: Decimal, text: str) -> Decimal:
     """The value that a text gave, if it is more than nothing. Raises `UnitError`."""
     if value <= 0:

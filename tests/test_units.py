@@ -12,6 +12,7 @@ from station.units import (
     is_mass,
     mass,
     more_than_nothing,
+    number,
     per_mass,
     plain,
     rounded,
@@ -190,3 +191,10 @@ def test_a_screen_shows_the_nearest_weight_of_the_scale(
 ) -> None:
     assert shown(Decimal(number), Decimal(division)) == text
     assert shown(Fraction(number), Decimal(division)) == text
+
+
+@pytest.mark.parametrize("text", ["", "4 %", "4,10", "1e3", "4" * 400])
+def test_a_number_has_no_unit_and_a_point(text: str) -> None:
+    assert number(" 4.10 ") == Decimal("4.1")
+    with pytest.raises(UnitError, match="expected a number such as"):
+        number(text)

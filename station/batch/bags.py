@@ -34,12 +34,13 @@ def low(station: Station) -> list[tuple[str, Lot, Decimal]]:
         return []
     found = []
     for line in batch.lines.values():
-        left = None if line.lot is None else left_g(station, line.lot)
-        if left is None or line.lot is None or line.lot.size_g is None:
+        lot = line.lot
+        if lot is None or (left := left_g(station, lot)) is None:
             continue
+        assert lot.size_g is not None  # something is left of a size
         short = batch.meat_ended and left < batch.target(line.name) - line.meant_g()
-        if short or left < LOW * line.lot.size_g:
-            found.append((line.name, line.lot, left))
+        if short or left < LOW * lot.size_g:
+            found.append((line.name, lot, left))
     return found
 
 

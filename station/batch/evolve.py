@@ -2,6 +2,7 @@
 an event. No event is ever refused here: what is recorded has happened."""
 
 from dataclasses import replace
+from fractions import Fraction
 
 from station.batch import events as ev
 from station.batch.bags import drawn_after
@@ -107,12 +108,13 @@ def _taken_up(station: Station, event: ev.TakenUp, at: str, batch_id: str) -> St
 
 def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
     formula = event.formula
+    meat_g = Fraction(event.plan_g) or Fraction(10_000)  # unplanned, nothing hangs on the weight
     lines = {a.name: Line(a, a.contains) for a in formula.additions if a.amount.on != "count"}
     return Batch(
         id=batch_id,
         opened=event,
         opened_at=at,
-        rows=rows_for(formula, event.limits),
+        rows=rows_for(formula, event.limits, meat_g),
         required=required_for(formula, event.limits),
         meats={meat.name: MeatLine(meat.name, meat.share) for meat in formula.meats},
         lines=lines,

@@ -10,6 +10,7 @@ import click
 from station.batch.events import BatchOpened, Warned
 from station.batch.preview import preview
 from station.batch.unfit import unfit
+from station.cli.blend import blend
 from station.cli.common import (
     NO,
     WRONG_USE,
@@ -23,13 +24,15 @@ from station.cli.common import (
 )
 from station.cli.scaling import compare, list_formulas, scale
 from station.cli.sheet import sheet
+from station.cli.solve import solve
 from station.formula import curing
-from station.formula.law import Law, findings
+from station.formula.law import Law, findings, other_words
 from station.formula.limits import AUTHORITIES, LimitRow, about
 from station.formula.lowered import highest_lawful
 from station.formula.model import Addition, Formula
-from station.formula.scaling import ingoing_masses, mix_of, salt_g
+from station.formula.scaling import ingoing_masses, mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
+from station.formula.solve import largest_lawful, smallest_required
 from station.opening import judge_of, planned_meat, read_rules, sealed
 from station.resources import Config
 from station.settings import load_settings
@@ -45,7 +48,7 @@ def formula() -> None:
     """Formulas: check them against the law before anything is weighed."""
 
 
-for verb in (sheet, scale, compare, list_formulas):
+for verb in (sheet, scale, compare, blend, solve, list_formulas):
     formula.add_command(verb)
 
 
@@ -94,7 +97,7 @@ def _check(
     salt = salt_g(masses, curing.contents(formula))
     judged = [
         row
-        for row in about(formula, law.rows)
+        for row in about(formula, law.rows, meat_g)
         if row.kind == "required"
         or any(set(row.agents) & set(line.contains) for line in formula.additions)
     ]
@@ -110,7 +113,9 @@ def _check(
         "salt_percent_of_meat": plain(salt / meat_g * 100),
         "salt_percent_of_mix": plain(salt / mix_of(formula, meat_g) * 100),
         "agents": [_agent(formula, row, masses, meat_g) for row in judged],
+        "note": law.note,
         "findings": said,
+        "words": other_words(formula, law, meat_g),
     }
 
 
@@ -118,7 +123,13 @@ def _lower(formula: Formula, law: Law, meat_g: Fraction, said: list[dict[str, An
     """Beside what is over a limit, the highest amount of each line that is under all of them."""
     for addition in formula.additions:
         per_kg = highest_lawful(formula, law.rows, addition.name, meat_g)
-        first = next((f for f in said if f["severity"] == "broken" and _about(f, addition)), None)
+        first = next((f for f in said if _about(f, addition)), None)
+        if first is not None and addition.in_pickle:
+            first["helps"] += _lower_in_pickle(formula, law, addition.name, meat_g)
+        short = next((f for f in said if _about(f, addition, "under")), None)
+        needed = smallest_required(formula, law.rows, addition.name, meat_g) if short else None
+        if short is not None and needed is not None:
+            short["helps"].append(_of_line("at least", needed, addition.name, meat_g))
         if per_kg is None or first is None:
             continue
         grams = plain(Fraction(per_kg) * meat_g / 1000)
@@ -127,8 +138,24 @@ def _lower(formula: Formula, law: Law, meat_g: Fraction, said: list[dict[str, An
         first["helps"].append(most if per_kg else nothing)
 
 
-def _about(finding: dict[str, Any], addition: Addition) -> bool:
-    return addition.name in finding["line"].split(", ") and " is over " in finding["text"]
+def _lower_in_pickle(formula: Formula, law: Law, name: str, meat_g: Fraction) -> list[str]:
+    try:
+        made = largest_lawful(formula, law.rows, name, meat_g)
+    except ValueError as error:
+        return [f"less of the others that bring the same: {error}"]
+    if made is None:
+        return []
+    return [_of_line("at most", made, name, meat_g)]
+
+
+def _of_line(how: str, made: Formula, name: str, meat_g: Fraction) -> str:
+    grams = planned_masses(made, meat_g)[name]
+    return f"{how} {made.addition(name).amount.text} of {name}, {plain(grams)} g here"
+
+
+def _about(finding: dict[str, Any], addition: Addition, side: str = "over") -> bool:
+    of_it = addition.name in finding["line"].split(", ")
+    return of_it and finding["severity"] == "broken" and f" is {side} " in finding["text"]
 
 
 def _at_bench(opened: BatchOpened, word: Warned) -> dict[str, Any]:
@@ -160,6 +187,7 @@ def _agent(
         "verdict": curing.verdict(row, grams, basis),
         "source": row.source,
         "seen": row.seen,
+        "own": row.own,
         "since": row.since,
     }
 
@@ -180,8 +208,20 @@ def told(found: dict[str, Any]) -> list[str]:
         f"total salt {found['salt_percent_of_meat']} % of the meat,"
         f" {found['salt_percent_of_mix']} % of the mix",
     ]
+    if found["note"]:
+        lines.insert(2, f"note: {found['note']}")
     lines += [_row(row) for row in found["agents"] if row["kind"] != "residual"]
-    return lines + _cautions(found["formula"], found["findings"])
+    return lines + _cautions(found["formula"], found["findings"]) + _words(found, broken)
+
+
+def _words(found: dict[str, Any], broken: int) -> list[str]:
+    """Product words with which less would be broken, if they are true; only where anything is."""
+    better = [
+        f"{word!r} ({f'{then} broken' if then else 'nothing is broken'})"
+        for word, then in found["words"].items()
+        if then < broken
+    ]
+    return [f"if one of these words is true, say it: {', '.join(better)}"] if better else []
 
 
 def _chosen(found: dict[str, Any]) -> str:
@@ -198,6 +238,7 @@ def _row(row: dict[str, Any]) -> str:
     side = {"required": "at least ", "ingoing": "at most "}.get(row["kind"], "")
     limit = f"{side}{row['limit'] or 'as needed'}"
     known = "seen" if row["seen"] else "from memory, advice only"
+    known = "a rule of your own" if row["own"] else known
     return (
         f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']}, {limit}:"
         f" {row['verdict']} ({row['source']}; {known}; as of {row['since']})"

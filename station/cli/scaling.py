@@ -21,6 +21,7 @@ from station.formula.compare import compared, differing
 from station.formula.curing import lawful_most
 from station.formula.law import findings
 from station.formula.model import Formula
+from station.formula.pickle import Pickle, pickle_of
 from station.formula.scaling import mix_of, planned_masses
 from station.formula.sheet import parse_formula
 from station.metrology.band import tolerance
@@ -90,7 +91,13 @@ def scale(
                 "upper_g": plain(upper),
             }
         )
-    told = {"meat_g": plain(meat_g), "mix_g": plain(mix_of(formula, meat_g)), "additions": rows}
+    pickle = pickle_of(formula, meat_g)
+    told = {
+        "meat_g": plain(meat_g),
+        "mix_g": plain(mix_of(formula, meat_g)),
+        "additions": rows,
+        "pickle": None if pickle is None else _pickle(pickle),
+    }
     if as_json:
         print_json(told)
         return
@@ -100,6 +107,45 @@ def scale(
     for row in rows:
         band = f"{row['lower_g']} to {row['upper_g']}"
         say(f"  {row['name']:<24}{row['target_g']:>14} g   {band}")
+    if pickle is not None:
+        say("\n".join(_of_pickle(pickle)))
+
+
+def _pickle(pickle: Pickle) -> dict[str, Any]:
+    enough, left = pickle.just_enough(), pickle.left_g
+    return {
+        "water_g": plain(pickle.water_g),
+        "made_g": plain(pickle.made_g),
+        "salt_percent": plain(pickle.salt * 100),
+        "taken_g": None if pickle.takes_g is None else plain(pickle.takes_g),
+        "left_g": None if left is None else plain(left),
+        "just_enough": None
+        if enough is None
+        else {
+            "water_g": plain(enough.water_g),
+            "lines_g": {name: plain(mass) for name, mass in enough.lines_g.items()},
+        },
+    }
+
+
+def _of_pickle(pickle: Pickle) -> list[str]:
+    """The pickle as lines for a person; one that is too little comes with what is enough."""
+    lines = [
+        f"pickle: {plain(pickle.made_g)} g, {plain(pickle.water_g)} g of that water,"
+        f" salt {plain(round(pickle.salt * 100, 2))} % of it"
+    ]
+    enough, left = pickle.just_enough(), pickle.left_g
+    if enough is None or left is None:
+        return [*lines, "  what the meat takes of it is not said: give pump, its pick-up"]
+    if left >= 0:
+        lines.append(f"  the meat takes {plain(enough.made_g)} g, {plain(left)} g is left over")
+    else:
+        lines.append(
+            f"  TOO LITTLE: the meat takes {plain(enough.made_g)} g, {plain(-left)} g more"
+        )
+    parts = {"water": enough.water_g, **enough.lines_g}
+    told = ", ".join(f"{name} {plain(round(mass, 2))} g" for name, mass in parts.items())
+    return [*lines, f"  just enough, as strong: {told}"]
 
 
 def _from_stock(formula: Formula, have: tuple[str, ...]) -> Fraction:

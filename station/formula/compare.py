@@ -10,7 +10,7 @@ from station.units import plain
 _KG = Fraction(1000)
 _SAID_ELSEWHERE = frozenset({"name", "amount", "contains", "share"})
 _WHOLE = (
-    *("product", "method", "basis", "authority"),
+    *("product", "method", "basis", "authority", "declaration"),
     *("piece_g", "loss", "pump", "pickle_water_g", "steps"),
 )
 

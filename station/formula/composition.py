@@ -12,12 +12,21 @@ import msgspec
 
 from station import units
 from station.formula.curing import Finding
+from station.formula.limits import SOY
 from station.formula.model import BIRDS, MAMMALS, PRODUCT_WORDS, SPECIES, Addition, Formula
-from station.formula.scaling import binder_share, mix_of, planned_masses
+from station.formula.scaling import binder_share, ingoing_masses, mix_of, planned_masses
 from station.tomlfile import Table, TomlFile
 from station.units import plain, rounded
 
-What = Literal["fat", "added water", "fat and added water", "binders", "meat", "meat block"]
+What = Literal[
+    "fat",
+    "added water",
+    "fat and added water",
+    "binders",
+    "isolated soy protein",
+    "meat",
+    "meat block",
+]
 
 FAT_LIMIT = {
     "pork": Fraction(30, 100),
@@ -30,7 +39,8 @@ OTHER_FAT_LIMIT = Fraction(25, 100)
 
 
 class Rule(msgspec.Struct, frozen=True):
-    """One rule: `what`, of all ingredients, at most `most` or at least `least` as a fraction.
+    """One rule: `what`, of all ingredients or of the product as planned, at most `most` or at least
+    `least` as a fraction.
 
     It holds when all its product words are among the formula's and none of `not_words` is; one of
     its species must be among the meat's where it names any, and where it names `only` no other than
@@ -48,6 +58,7 @@ class Rule(msgspec.Struct, frozen=True):
     least: Fraction | None
     source: str
     seen: bool
+    of: Literal["all ingredients", "product"] = "all ingredients"
 
     @property
     def by_species(self) -> bool:
@@ -73,6 +84,7 @@ class Composition(NamedTuple):
     fat: Fraction | None
     added_water: Fraction
     binders: Fraction
+    soy: Fraction
     meat: Fraction | None
     meat_most: Fraction
 
@@ -108,6 +120,7 @@ def _rule(table: Table) -> Rule:
         least=limits["least"],
         source=table.text("source"),
         seen=table.flag("seen", False),
+        of=table.choice("of", ("all ingredients", "product"), default="all ingredients"),  # type: ignore[arg-type]
     )
     table.known("words", (*rule.words, *rule.not_words), PRODUCT_WORDS)
     table.known("species", (*rule.species, *rule.not_only, *rule.only), SPECIES)
@@ -141,7 +154,26 @@ def composition(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Compos
         if all(meat.species for meat in formula.meats):
             counted = meat_counted(in_meat, _fat_limit(formula)) * meat_g / mix
     water = _water_g(formula, meat_g) / mix
-    return Composition(fat, water, binder_share(formula, meat_g), counted, meat_g / mix)
+    masses = ingoing_masses(formula, meat_g)
+    soy = sum(
+        (mass * Fraction(formula.addition(n).contains.get(SOY, 0)) for n, mass in masses.items()),
+        Fraction(0),
+    )
+    return Composition(fat, water, binder_share(formula, meat_g), soy / mix, counted, meat_g / mix)
+
+
+def finished(found: Composition, loss: Fraction) -> Composition:
+    """The same as shares of the product, where `loss` of the mix is lost: all of that is taken to
+    be water, the added first (planned, not measured)."""
+    left = 1 - loss
+    return Composition(
+        None if found.fat is None else found.fat / left,
+        max(found.added_water - loss, Fraction(0)) / left,
+        found.binders / left,
+        found.soy / left,
+        None if found.meat is None else found.meat / left,
+        found.meat_most / left,
+    )
 
 
 def meat_share(formula: Formula, weighed_g: Mapping[str, Decimal]) -> Fraction | None:
@@ -190,15 +222,10 @@ def judge(
     formula: Formula, rules: tuple[Rule, ...], meat_g: Fraction = Fraction(10_000)
 ) -> list[Finding]:
     """What the rules say of a formula; a share that nobody knows is left out, and said so."""
-    found = composition(formula, meat_g)
-    both = None if found.fat is None else found.fat + found.added_water
-    shares: dict[str, Fraction | None] = {
-        "fat": found.fat,
-        "added water": found.added_water,
-        "fat and added water": both,
-        "binders": found.binders,
-        "meat": found.meat,
-        "meat block": found.meat_most,
+    mixed = composition(formula, meat_g)
+    parts = {
+        "all ingredients": _shares(mixed),
+        "product": _shares(finished(mixed, Fraction(formula.loss))),
     }
     findings = [finding for line in formula.additions for finding in _by_its_name(line)]
     if not all(meat.species for meat in formula.meats):
@@ -207,9 +234,10 @@ def judge(
     for rule in rules:
         if not rule.holds(formula):
             continue
+        shares = parts[rule.of]
         share = shares[rule.what]
-        if share is None and rule.what == "meat" and found.meat_most < (rule.least or 0):
-            share = found.meat_most  # even if none of it were too fat
+        if share is None and rule.what == "meat" and mixed.meat_most < (rule.least or 0):
+            share = mixed.meat_most  # even if none of it were too fat
         if share is None:
             text = f"{rule.what} is not judged: the meat lines do not say their fat and species"
             if not any(finding.text == text for finding in findings):
@@ -221,10 +249,29 @@ def judge(
             edge = (rule.most if over else rule.least) or Fraction(0)
             side = f"{'over' if over else 'under'} {plain(edge * 100)} %"
             shown = plain(rounded(share * 100, 2, up=over))
-            text = f"{rule.what} {shown} % of all ingredients is {side}"
+            text = f"{rule.what} {shown} % of {_of(formula, rule)} is {side}"
             severity: Literal["broken", "advice"] = "broken" if rule.seen else "advice"
             findings.append(Finding(formula.name, severity, text, rule.source))
     return findings
+
+
+def _shares(found: Composition) -> dict[str, Fraction | None]:
+    both = None if found.fat is None else found.fat + found.added_water
+    return {
+        "fat": found.fat,
+        "added water": found.added_water,
+        "fat and added water": both,
+        "binders": found.binders,
+        SOY: found.soy,
+        "meat": found.meat,
+        "meat block": found.meat_most,
+    }
+
+
+def _of(formula: Formula, rule: Rule) -> str:
+    if rule.of == "all ingredients":
+        return rule.of
+    return f"the product, at a planned loss of {plain(formula.loss * 100)} %,"
 
 
 def _by_species(formula: Formula, rules: tuple[Rule, ...]) -> list[Finding]:

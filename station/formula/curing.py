@@ -13,7 +13,13 @@ from station.formula.limits import LimitRow, about, agent_hint, agents_of, rows_
 from station.formula.masses import AGENTS, agent_name, factor
 from station.formula.model import REGULATED_ROLES, Addition, Formula
 from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
-from station.formula.scaling import ingoing_masses, mix_of, product_g
+from station.formula.scaling import (
+    ingoing_masses,
+    mix_of,
+    pickle_counted_g,
+    product_g,
+    skin_share,
+)
 from station.units import plain, rounded
 
 Severity = Literal["broken", "warning", "advice"]
@@ -49,18 +55,22 @@ def contents(formula: Formula) -> dict[str, dict[str, Decimal]]:
 class Basis(NamedTuple):
     """What a row counts on: its name, and grams of it."""
 
-    name: Literal["meat block", "mix", "product"]
+    name: Literal["meat block", "meat without skin", "mix", "product", "pickle"]
     grams: Fraction
 
 
 def basis_of(formula: Formula, row: LimitRow, meat_g: Fraction) -> Basis:
-    """What a row really counts on: the meat block, which is the stricter. A row on the mix counts
-    on the mix as made where the formula says so; one on the product on that, where less becomes
-    product than there was meat."""
+    """What a row really counts on: the meat block, which is the stricter, without its skin where
+    the row says so. A row on the mix counts on the mix as made where the formula says so; one on
+    the product on that, where less becomes product than there was meat."""
     if row.basis == "mix" and formula.basis == "mix":
         return Basis("mix", mix_of(formula, meat_g))
     if row.basis == "product" and (product := product_g(formula, meat_g)) < meat_g:
         return Basis("product", product)
+    if row.basis == "pickle" and formula.pickle_water_g is not None:
+        return Basis("pickle", pickle_counted_g(formula, meat_g))
+    if row.skin_free:
+        return Basis("meat without skin", meat_g * (1 - skin_share(formula)))
     return Basis("meat block", meat_g)
 
 
@@ -93,7 +103,7 @@ def lawful_most(
     if formula.addition(name).in_pickle:
         return None
     most = []
-    for row in rows_for(formula, rows):
+    for row in rows_for(formula, rows, meat_g):
         if share := row.counted(contained[name]):
             others = counted_g({n: g for n, g in masses.items() if n != name}, contained, row)
             most.append((Fraction(row.maximum) * basis_g(formula, row, meat_g) - others) / share)
@@ -103,8 +113,9 @@ def lawful_most(
 def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> list[Finding]:
     """Every target against the law: what no row is about, and what is over or under one."""
     rows = tuple(rows)
-    holding = about(formula, rows)
-    allowed = {a for row in holding if row.kind in ("ingoing", "as needed") for a in row.agents}
+    holding = about(formula, rows, meat_g)
+    allowing = [r for r in holding if r.kind in ("ingoing", "as needed") and not r.own]
+    allowed = {agent for row in allowing for agent in row.agents}
     masses, found = ingoing_masses(formula, meat_g), contents(formula)
     findings = []
     for addition in formula.additions:
@@ -116,6 +127,7 @@ def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) 
     return (
         list(dict.fromkeys(findings))
         + _missing(formula, present)
+        + _skin(formula, holding)
         + called_out(formula, masses, meat_g)
     )
 
@@ -206,6 +218,12 @@ def _judged(
     if row.kind == "residual":
         text = f"what is left of it may be {row.text} at most: no scale can judge that"
         findings.append(Finding(where, "advice", text, row.source))
+    if row.declared:
+        text = (
+            f"by the maker's declaration ({formula.declaration}) only what is left of it is"
+            " limited, and no scale can judge that: have it judged"
+        )
+        findings.append(Finding(where, "advice", text, row.source))
     if row.only_with and not present & set(row.only_with):
         text = f"{names} only together with a curing agent"
         findings.append(Finding(where, severity, text, row.source))
@@ -238,6 +256,16 @@ def _missing(formula: Formula, present: set[str]) -> list[Finding]:
         source = "Regulation (EU) No 1169/2011, Annex II"
         findings.append(Finding(", ".join(sulphited), "advice", text, source))
     return findings
+
+
+def _skin(formula: Formula, rows: Iterable[LimitRow]) -> list[Finding]:
+    """A row counts without the skin, and a meat does not say how much of it is skin."""
+    row = next((row for row in rows if row.skin_free), None)
+    unsaid = [meat.name for meat in formula.meats if meat.skin is None]
+    if row is None or not unsaid:
+        return []
+    text = 'counted without its skin: say how much that is, skin = "10 %", or "0 %" for none'
+    return [Finding(", ".join(unsaid), "advice", text, row.source)]
 
 
 _USUAL_NITRITE: Mapping[str, tuple[int, int]] = {"dry": (40, 625)}
@@ -286,13 +314,15 @@ def _in_one_vessel(formula: Formula) -> list[Finding]:
             cup = "one cup" if addition.role in ("cure", "accelerator") else cup
         cups.setdefault(cup, []).append(addition)
     findings = []
-    for together in cups.values():
+    for cup, together in cups.items():
         names = ", ".join(addition.name for addition in together)
         agents = {agent for addition in together for agent in addition.contains}
         roles = {addition.role for addition in together}
         cured = any(_nitrite(agent) for agent in agents) or "cure" in roles
         if cured and (any(_reduces(agent) for agent in agents) or "accelerator" in roles):
             text = "a cure and an accelerator in one vessel: they react"
+            if cup == "pickle":  # where both are pumped there is no other way
+                text += "; dissolve the accelerator last and use the pickle at once"
             findings.append(Finding(names, "advice", text, "common practice"))
         if any(_nitrite(agent) for agent in agents) and "seasoning" in roles:
             text = "nitrite and spice held together: nitrite is never mixed with spice or soy"

@@ -3,11 +3,15 @@
 from fractions import Fraction
 from typing import NamedTuple
 
+from msgspec.structs import replace
+
+from station.formula.cautions import ALLERGENS, cautions
 from station.formula.composition import Rule, judge, rules_of
-from station.formula.curing import Finding, check_targets, contents
+from station.formula.curing import Finding, check_targets, contents, cures
 from station.formula.labelling import label_salt, sodium_g
 from station.formula.limits import LimitRow, about, in_force, limits_of
-from station.formula.model import Formula
+from station.formula.model import CONTRADICTING, PRODUCT_WORDS, Formula
+from station.formula.names import from_vegetable
 from station.formula.salting import SaltRow, check_salt
 from station.formula.scaling import ingoing_masses, mix_of
 from station.tomlfile import TomlFile
@@ -16,13 +20,17 @@ from station.tomlfile import TomlFile
 class Law(NamedTuple):
     """What one authority says: limits rows in force, composition rules, whether its labels count
     all sodium as salt, and the day (YYYY-MM-DD) as of which it is told; beside it what is usual of
-    salt, which is nobody's law."""
+    salt, which is nobody's law; the allergens that must be declared; what else is to be known of
+    it; and the source of its ban on nitrite from vegetables without approval, where it has one."""
 
     rows: tuple[LimitRow, ...]
     rules: tuple[Rule, ...]
     label_salt: bool
     day: str
     salt: tuple[SaltRow, ...] = ()
+    allergens: tuple[str, ...] = ()
+    note: str = ""
+    vegetable_nitrite: str = ""
 
 
 def parse_law(text: str, filename: str, day: str) -> Law:
@@ -30,8 +38,26 @@ def parse_law(text: str, filename: str, day: str) -> Law:
     file = TomlFile(text, filename)
     rows, rules = limits_of(file), rules_of(file)
     label_salt = file.top.flag("label_salt", False)
+    allergens = file.top.texts("allergens")
+    file.top.known("allergens", allergens, ALLERGENS)
+    note, vegetable = file.top.text("note", ""), file.top.text("vegetable_nitrite", "")
     file.finish()
-    return Law(in_force(rows, day), rules, label_salt, day)
+    return Law(
+        in_force(rows, day),
+        rules,
+        label_salt,
+        day,
+        allergens=allergens,
+        note=note,
+        vegetable_nitrite=vegetable,
+    )
+
+
+def with_own(law: Law, text: str, filename: str) -> Law:
+    """The law and beside it the maker's own rows and rules, which only limit. Raises
+    `FileMistakes`."""
+    own = parse_law(text, filename, law.day)
+    return law._replace(rows=law.rows + own.rows, rules=law.rules + own.rules)
 
 
 _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})
@@ -40,14 +66,16 @@ _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})
 def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     """All that the law says of the targets for `meat_g` grams of meat."""
     found = check_targets(formula, law.rows, meat_g) + judge(formula, law.rules, meat_g)
+    found += _from_vegetables(formula, law.vegetable_nitrite)
     found += check_salt(formula, law.salt, meat_g)
-    rows = [row for row in about(formula, law.rows) if row.words]
+    rows = [row for row in about(formula, law.rows, meat_g) if row.words]
     if not rows and not any(rule.words and rule.holds(formula) for rule in law.rules):
         text = f"no limits row is about {' '.join(formula.product)}, {formula.method}"
         found.append(Finding(formula.name, "advice", text, "positive list"))
     if "sausage" in formula.product and not set(formula.product) & _STATES:
         text = f"what a sausage may hold hangs on its state: say {' or '.join(sorted(_STATES))}"
         found.append(Finding(formula.name, "advice", text, "common practice"))
+    found += cautions(formula, law.allergens)
     if law.label_salt:
         masses = ingoing_masses(formula, meat_g)
         sodium = sodium_g(masses, contents(formula)) * 100 / mix_of(formula, meat_g)
@@ -57,3 +85,42 @@ def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
         )
         found.append(Finding(formula.name, "advice", text, "Regulation (EU) No 1169/2011, Annex I"))
     return found
+
+
+def _from_vegetables(formula: Formula, source: str) -> list[Finding]:
+    """Nitrite that a name says is from a vegetable: an additive, which wants approval."""
+    found = []
+    for line in formula.additions if source else ():
+        named = from_vegetable(line.name) or from_vegetable(line.part_of or "")
+        if not named or not any(cures(agent) for agent in line.contains):
+            continue
+        if line.approved:
+            text = f"nitrite from a vegetable, approved by {line.approved}, as the maker says"
+            found.append(Finding(line.name, "advice", text, source))
+        else:
+            text = "nitrite from a vegetable is an additive that wants approval here:"
+            text += ' approved = "by whom"'
+            found.append(Finding(line.name, "broken", text, source))
+    return found
+
+
+def other_words(formula: Formula, law: Law, meat_g: Fraction) -> dict[str, int]:
+    """Product words that would change the verdict if they were true, each alone beside the
+    formula's own: word -> how much would be broken then."""
+
+    def broken(product: tuple[str, ...]) -> int:
+        found = findings(replace(formula, product=product), law, meat_g)
+        return sum(finding.severity == "broken" for finding in found)
+
+    have, now = set(formula.product), broken(formula.product)
+    told = {}
+    for word in PRODUCT_WORDS:
+        against = {
+            other for pair in CONTRADICTING if word in pair for other in pair if other != word
+        }
+        if word in have or against & have:
+            continue
+        then = broken((*formula.product, word))
+        if then != now:
+            told[word] = then
+    return told

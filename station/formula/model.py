@@ -21,6 +21,11 @@ PRODUCT_WORDS = (
     "burger",
     "ground",
     "italian",
+    "frankfurter",
+    "genoa",
+    "breakfast",
+    "traditional",
+    "economy",
 )
 CONTRADICTING = (
     ("cooked", "raw"),
@@ -99,6 +104,8 @@ class Meat(msgspec.Struct, frozen=True):
     share: Decimal
     species: str | None = None
     fat: Decimal | None = None
+    skin: Decimal | None = None
+    """Skin as a share of its weight, None where nobody said it."""
 
 
 class Addition(msgspec.Struct, frozen=True):
@@ -115,6 +122,10 @@ class Addition(msgspec.Struct, frozen=True):
     required: bool = False
     part_of: str | None = None
     in_pickle: bool = False
+    cereal: bool = False
+    """Whether it counts as the cereal (in a burger: the vegetable, too) that a row asks for."""
+    approved: str | None = None
+    """By whom its nitrite from a vegetable was approved, as the maker says."""
 
     @property
     def regulated(self) -> bool:
@@ -156,6 +167,8 @@ class Formula(msgspec.Struct, frozen=True):
     """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
     authority: str | None = None
     """Whose law it is written for, where it says so."""
+    declaration: str | None = None
+    """What the maker declares of a traditional product: rows of the law hang on it."""
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

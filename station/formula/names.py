@@ -33,6 +33,11 @@ _REGULATED = re.compile(
     r"|\be ?-?(?:2[0-9]{2}|30[0-9]|31[0-9]|33[89]|34[0-3]|45[0-2])\b"
 )
 """Other agents, and E numbers of preservatives, antioxidants and phosphates."""
+_VEGETABLE = re.compile(
+    r"\b(?:celery|celeriac|sellerie|apio|celeri|beet\w*|chard|spinach|lettuce|radish"
+    r"|vegetables?|gemuse|legumes?|verduras?|plant|cultured|natural cure)\b"
+)
+"""Plants that nitrite is won from by fermenting."""
 _SPEEDS_CURE = re.compile(r"\b(?:cure|curing) accelerator")
 _WITHOUT = re.compile(
     r"\b(?:no|without|free (?:of|from)) (?:(?:added|sodium|potassium) )*\w+"
@@ -53,6 +58,12 @@ def sounds_regulated(text: str) -> bool:
     if name in AGENTS or name in OTHER_AGENTS:
         return name != "salt"
     return means_cure(text) or bool(_REGULATED.search(_heard(text)))
+
+
+def from_vegetable(text: str) -> bool:
+    """Whether a name says that what it holds comes from a plant that is rich in nitrate (common
+    practice)."""
+    return bool(_VEGETABLE.search(_heard(text)))
 
 
 def saltpetre(text: str) -> bool:

@@ -58,6 +58,29 @@ def binder_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fract
     return sum((masses[name] for name in binders), Fraction(0)) / mix_of(formula, meat_g)
 
 
+def cereal_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fraction:
+    """What counts as cereal, as a share of all ingredients."""
+    masses = planned_masses(formula, meat_g)
+    cereals = [a.name for a in weighed(formula) if a.cereal and not a.in_pickle]
+    return sum((masses[name] for name in cereals), Fraction(0)) / mix_of(formula, meat_g)
+
+
+def share_of_role(
+    formula: Formula, role: str, meat_g: Fraction = Fraction(10_000)
+) -> Fraction | None:
+    """What the lines of a role bring, as a fraction of the meat; what is counted in pieces weighs
+    nothing here. None where no line has it."""
+    lines = [a.name for a in formula.additions if a.role == role]
+    masses = ingoing_masses(formula, meat_g)
+    total = sum((masses.get(name, Fraction(0)) for name in lines), Fraction(0))
+    return total / meat_g if lines else None
+
+
+def skin_share(formula: Formula) -> Fraction:
+    """The skin of the meat block as a fraction of it; none where nobody said how much."""
+    return sum((Fraction(m.share) * Fraction(m.skin or 0) for m in formula.meats), Fraction(0))
+
+
 def product_g(formula: Formula, meat_g: Fraction) -> Fraction:
     """What becomes product of `meat_g`: the mix less its loss."""
     return mix_of(formula, meat_g) * (1 - Fraction(formula.loss))
@@ -84,11 +107,20 @@ def ingoing_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
     pickle = Fraction(formula.pickle_water_g) + sum(
         (mass for name, mass in masses.items() if name in inside), Fraction(0)
     )
-    if formula.pump is not None:
-        share = Fraction(formula.pump) * meat_g / pickle
-    else:
-        share = meat_g / (meat_g + pickle)
+    share = pickle_counted_g(formula, meat_g) / pickle
     return {name: mass * share if name in inside else mass for name, mass in masses.items()}
+
+
+def pickle_counted_g(formula: Formula, meat_g: Fraction) -> Fraction:
+    """Grams of pickle that count on `meat_g` of green weight: what is pumped in or picked up;
+    immersed otherwise, what of the pickle falls to the meat when both are one."""
+    if formula.pump is not None:
+        return Fraction(formula.pump) * meat_g
+    masses = planned_masses(formula, meat_g)
+    dissolved = [a.name for a in weighed(formula) if a.in_pickle]
+    pickle = Fraction(formula.pickle_water_g or 0)
+    pickle += sum((masses[name] for name in dissolved), Fraction(0))
+    return pickle * meat_g / (meat_g + pickle)
 
 
 def weighed(formula: Formula) -> list[Addition]:

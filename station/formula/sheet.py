@@ -49,6 +49,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     loss = top.parsed("loss", quantities.below_one, Decimal(0))
     basis = top.choice("basis", ("meat block", "mix"), default="meat block")
     authority = top.choice("authority", AUTHORITIES, default="") or None
+    declaration = top.text("declaration", "") or None
     meats = [_meat(table) for table in top.tables("meat")]
     additions = [part for table in top.tables("addition") for part in _additions(table)]
     steps = [_step(table) for table in top.tables("step")]
@@ -71,6 +72,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         pickle_water_g=pickle_water,
         basis=basis,  # type: ignore[arg-type]
         authority=authority,
+        declaration=declaration,
     )
 
 
@@ -80,6 +82,7 @@ def _meat(table: Table) -> Meat:
         share=table.parsed("share", quantities.share) or Decimal(0),
         species=table.parsed("species", words.species, None),
         fat=table.parsed("fat", quantities.fat, None),
+        skin=table.parsed("skin", quantities.below_one, None),
     )
     table.finish()
     return meat
@@ -126,6 +129,8 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         required=table.flag("required", role == "cure"),
         part_of=part_of,
         in_pickle=table.choice("in", ("mix", "pickle"), default="mix") == "pickle",
+        approved=table.text("approved", "") or None,
+        cereal=table.flag("cereal", False),
     )
     table.finish()
     return addition

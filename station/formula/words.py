@@ -28,7 +28,7 @@ _NEAR_ROLES: Mapping[str, str] = {
 _NEAR_PRODUCTS: Mapping[str, str] = {
     **dict.fromkeys(("ham", "gammon"), "cured whole"),
     **dict.fromkeys(("salami", "pepperoni"), "raw cured fermented dried comminuted sausage"),
-    **dict.fromkeys(("frankfurter", "wiener", "bologna"), "cooked cured comminuted sausage"),
+    **dict.fromkeys(("wiener", "bologna"), "cooked cured comminuted frankfurter sausage"),
     **dict.fromkeys(("boiled", "scalded", "heated", "poached"), "cooked"),
     **dict.fromkeys(("hamburger", "mince"), "ground"),
     **dict.fromkeys(("chopped", "minced", "emulsion"), "comminuted"),

@@ -79,8 +79,9 @@ def _provable(sight: Sight, batch: Batch, line: Line) -> bool:
 
 def _content_g(said: tuple[Load, ...]) -> Decimal | None:
     """All that was said to be in, grams; None where nobody knows how much."""
-    amounts = [load.net_g for load in said if load.net_g is not None]
-    return sum(amounts, Decimal(0)) if len(amounts) == len(said) else None
+    if any(load.net_g is None for load in said):
+        return None
+    return sum((load.actual_g for load in said), Decimal(0))
 
 
 def _as_it_was(sight: Sight, load: Load) -> Settled | None:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from station.batch.evolve import evolve
 from station.batch.lawful import (
     agent_g,
     allowed_g,
@@ -18,8 +19,10 @@ from station.batch.lawful import (
     worse,
 )
 from station.batch.line import Doubt, Load, Lot
+from station.batch.state import Station
 from station.formula.model import Amount
 from tests.batch.built import (
+    AT,
     LOTS,
     PREMIX,
     SHARE,
@@ -259,3 +262,24 @@ def test_a_breach_that_was_there_before_is_no_worse_until_it_grows() -> None:
     before = batch(line(), rows=[row()])
     assert holding("0") == []
     assert holding("0.000001") == [Fraction(STEP) * SHARE]
+
+
+@pytest.mark.parametrize(("plan", "held"), [("5000", 1), ("5001", 0)])
+def test_a_row_that_asks_for_cereal_is_judged_for_the_meat_that_was_planned(
+    plan: str, held: int
+) -> None:
+    """1250 g to 5 kg are a fifth of it all, by hand."""
+    rusk = addition("rusk", contains={}, role="binder", cereal=True)
+    rusk = with_fields(rusk, amount=Amount("1250 g", "fixed", Decimal(1250)))
+    opened = batch(line(rusk), rows=(row(cereal=Decimal("0.2")),), plan=plan).opened
+    station = evolve(Station(), opened, AT, "b-1")
+    assert station.batch is not None
+    assert len(station.batch.rows) == held
+
+
+def test_unplanned_a_row_that_asks_for_cereal_is_judged_all_the_same() -> None:
+    rusk = addition("rusk", per_kg="250", contains={}, role="binder", cereal=True)
+    opened = batch(line(rusk), rows=(row(cereal=Decimal("0.2")),), plan="0").opened
+    station = evolve(Station(), opened, AT, "b-1")
+    assert station.batch is not None
+    assert len(station.batch.rows) == 1

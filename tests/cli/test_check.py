@@ -229,3 +229,111 @@ def test_a_sheet_says_what_is_loud_beside_the_page(tmp_path: Path) -> None:
     assert (result.exit_code, "TOO LITTLE SALT" in result.stderr) == (0, True)
     assert "TOO LITTLE SALT" not in result.stdout
     assert run("sheet", RING, "--meat", "12 kg").stderr == ""
+
+
+def test_a_row_of_ones_own_is_shown_as_such(tmp_path: Path) -> None:
+    (tmp_path / "limits").mkdir()
+    (tmp_path / "limits" / "own.toml").write_text(
+        'authority = "own"\n[[row]]\nwords = []\nagents = ["sodium nitrite"]\n'
+        'basis = "meat block"\nmaximum = "110 mg/kg"\nsource = "Ansel"\nsince = "2026-01-01"\n',
+        "utf-8",
+    )
+    result = run("check", RING, "--config", tmp_path)
+    assert result.exit_code == 1
+    assert "at most 110: over (Ansel; a rule of your own; as of 2026-01-01)" in result.stdout
+    assert run("check", RING).exit_code == 0
+
+
+def test_words_that_would_change_a_bad_verdict_are_named(tmp_path: Path) -> None:
+    """A fresh sausage may not have phosphate in Great Britain unless it is a breakfast sausage
+    (Regulation (EU) 2018/74, annex); of a fine formula nothing is said."""
+    file = tmp_path / "f.toml"
+    text = LINK.read_text(encoding="utf-8")
+    file.write_text(
+        text + '[[addition]]\nname = "more"\namount = "0.2 %"\nrole = "phosphate"\n'
+        'contains = { "sodium tripolyphosphate" = "100 %" }\n', "utf-8",
+    )  # fmt: skip
+    result = run("check", file, "--authority", "gb")
+    said = result.stdout.splitlines()[-1]
+    assert said.startswith("if one of these words is true, say it: ")
+    assert "'breakfast' (nothing is broken)" in said
+    assert "if one of these" not in run("check", LINK, "--authority", "gb").stdout
+    assert checked(RING)["words"] == {}
+
+
+def test_what_else_is_to_be_known_of_a_law_stands_behind_it() -> None:
+    lines = run("check", LINK, "--authority", "gb").stdout.splitlines()
+    assert (
+        lines[2] == "note: Northern Ireland follows the law of the European Union: --authority eu"
+    )
+    assert not any(line.startswith("note: ") for line in run("check", RING).stdout.splitlines())
+
+
+PUMPED = """name = "side"
+revision = 1
+product = "cured whole"
+method = "pumped"
+pump = "10 %"
+[pickle]
+water = "980 lb"
+[[meat]]
+name = "belly"
+share = "100 %"
+[[addition]]
+name = "premix"
+amount = "21 lb"
+role = "cure"
+in = "pickle"
+contains = { "sodium nitrite" = "10 %", "salt" = "90 %" }
+"""
+
+
+def test_a_pickle_over_a_limit_is_told_its_highest_lawful_amount(tmp_path: Path) -> None:
+    """9 CFR 424.21(c): 2 lb of nitrite to 1000 lb of pickle at 10 % pump, here 20 lb of 10 % in
+    980 lb of water: 9071.8474 g, the pound being 453.59237 g."""
+    file = tmp_path / "f.toml"
+    file.write_text(PUMPED, "utf-8")
+    lines = run("check", file).stdout.splitlines()
+    assert "  would help: at most 9071.847 g of premix, 9071.847 g here" in lines
+    file.write_text(PUMPED.replace("21 lb", "9071.847 g"), "utf-8")
+    assert run("check", file).exit_code == 0
+    file.write_text(PUMPED.replace("21 lb", "9071.848 g"), "utf-8")
+    assert run("check", file).exit_code == 1
+
+
+def test_a_pickle_in_which_others_take_all_is_told_so(tmp_path: Path) -> None:
+    second = PUMPED[PUMPED.index("[[addition]]") :].replace('"premix"', '"second"')
+    file = tmp_path / "f.toml"
+    file.write_text(PUMPED + second, "utf-8")
+    (helps,) = [f["helps"] for f in checked(file)["findings"] if f["severity"] == "broken"]
+    assert helps == [
+        f"less of the others that bring the same: the law leaves nothing of {name} beside the"
+        " other lines" for name in ("premix", "second")
+    ]  # fmt: skip
+
+
+BACON = """[[addition]]
+name = "erythorbate"
+amount = "48 lb"
+role = "accelerator"
+in = "pickle"
+contains = { "sodium erythorbate" = "10 %", "water" = "90 %" }
+"""
+
+
+def test_what_is_too_little_is_told_its_least_amount(tmp_path: Path) -> None:
+    """9 CFR 424.22(b)(1): 550 mg/kg, here less 2 % for what a scale can meet, 539: at 10 % pump
+    539 x 10 mg/kg of a pickle of 980 lb of water, 12 lb of premix and x lb at 10 %:
+    0.1 x = 0.00539 (992 + x), x = 56.51 lb = 25634 g (computed)."""
+    text = PUMPED.replace("cured whole", "cured whole bacon").replace("21 lb", "12 lb") + BACON
+    text = text.replace('share = "100 %"', 'share = "100 %"\nskin = "0 %"')
+    file = tmp_path / "f.toml"
+    file.write_text(text, "utf-8")
+    (short,) = [f for f in checked(file)["findings"] if f["severity"] == "broken"]
+    (least,) = short["helps"]
+    told = re.fullmatch(r"at least ([0-9.]+) g of erythorbate, ([0-9.]+) g here", least)
+    assert told is not None
+    assert abs(float(told[1]) - 25634) < 1
+    for grams, status in ((told[1], 0), (str(float(told[1]) - 0.001), 1)):
+        file.write_text(text.replace("48 lb", f"{grams} g"), "utf-8")
+        assert run("check", file).exit_code == status

@@ -33,7 +33,7 @@ def test_a_lawful_cure_passes() -> None:
 @pytest.mark.parametrize(
     ("role", "contains", "says"),
     [
-        ("accelerator", 'contains = { "citric acid" = "100 %" }', "no limits row allows"),
+        ("accelerator", 'contains = { "sorbic acid" = "100 %" }', "no limits row allows"),
         ("accelerator", "", "must say which agent"),
         ("phosphate", 'contains = { "calcium phosphate" = "100 %" }', "no limits row allows"),
         ("cure", 'contains = { "potassium sorbate" = "4 %" }', "no limits row allows"),
@@ -227,6 +227,7 @@ def test_no_word_is_offered_where_the_law_has_none_that_allows_the_agent() -> No
     fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted sausage")
     sulphite = fresh + line("preservative", 'contains = { "E223" = "100 %" }')
     lacking = "no limits row allows sodium metabisulphite in fresh comminuted sausage"
+    lacking += "; a row allows it beside 6 % of what says cereal = true"
     assert ("broken", lacking) in said(sulphite, "gb")
 
 
@@ -247,7 +248,7 @@ def test_sulphite_wants_its_cereal_and_is_an_allergen() -> None:
     10 mg/kg is an allergen (Regulation (EU) No 1169/2011, Annex II)."""
     fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted sausage")
     sulphite = line("preservative", 'contains = { "E223" = "100 %" }').replace("0.05", "0.06")
-    rusk = '\n[[addition]]\nname = "rusk"\namount = "8 %"\nrole = "binder"\n'
+    rusk = '\n[[addition]]\nname = "rusk"\namount = "8 %"\nrole = "binder"\ncereal = true\n'
     told = said(fresh + sulphite, "gb")
     assert any("no limits row allows sodium metabisulphite" in text for _, text in told)
     told = said(fresh + rusk + sulphite, "gb")
@@ -257,6 +258,33 @@ def test_sulphite_wants_its_cereal_and_is_an_allergen() -> None:
     assert not any("is an allergen" in text for _, text in said(fresh + rusk + listed, "gb"))
     much = rusk + sulphite.replace("0.06", "0.07")  # 472 mg/kg as SO2
     assert any("over 450 mg/kg" in text for _, text in said(fresh + much, "gb"))
+
+
+@pytest.mark.parametrize("authority", ["eu", "gb"])
+@pytest.mark.parametrize(
+    ("word", "rusk_g", "more", "meat_g", "lawful"),
+    [
+        ("sausage", "638.7", "cereal = true", 10_000, True),  # 6 % of 10 645 g
+        ("sausage", "638.5", "cereal = true", 10_000, False),
+        ("sausage", "638.7", "cereal = true", 10_010, False),  # the same of more meat
+        ("sausage", "2000", "", 10_000, False),  # milk powder binds, and is no cereal
+        ("burger", "417", "cereal = true", 10_000, True),  # 4 % of 10 423 g
+        ("burger", "416", "cereal = true", 10_000, False),
+    ],
+)
+def test_sulphite_is_opened_by_the_cereal_of_the_batch_alone(
+    word: str, rusk_g: str, more: str, meat_g: int, lawful: bool, authority: str
+) -> None:
+    """Regulation (EC) 1333/2008, Annex II: breakfast sausage with 6 % of cereal, burger meat with
+    4 % of vegetable or cereal."""
+    fresh = NO_CURE.replace("cooked cured comminuted", f"fresh comminuted {word}")
+    sulphite = line("preservative", 'contains = { "E223" = "100 %" }')
+    rusk = f'\n[[addition]]\nname = "rusk"\namount = "{rusk_g} g"\nrole = "binder"\n{more}\n'
+    told = said(fresh + rusk + sulphite, authority, meat_g=meat_g)
+    refused = [text for _, text in told if "no limits row allows sodium metab" in text]
+    assert bool(refused) is not lawful
+    least = {"sausage": "6", "burger": "4"}[word]
+    assert all(f"beside {least} % of what says cereal = true" in text for text in refused)
 
 
 def test_what_hangs_on_the_meat_is_said_and_judged_for_the_meat_given() -> None:

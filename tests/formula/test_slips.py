@@ -109,7 +109,8 @@ def test_one_pickle_is_one_vessel() -> None:
     cure = thing("a", role="cure", contains=PREMIX, **fixed)  # type: ignore[arg-type]
     helper = thing("b", role="accelerator", contains=ASCORBATE, **fixed)  # type: ignore[arg-type]
     wet = {"method": "pumped", "pickle_water_g": Decimal(98), "pump": Decimal(1)}
-    assert REACT in slips(cure, helper, **wet)
+    told = slips(cure, helper, **wet)
+    assert f"{REACT}; dissolve the accelerator last and use the pickle at once" in told
     outside = thing("b", role="accelerator", contains=ASCORBATE, alone=True)
     assert REACT not in slips(cure, outside, **wet)
 

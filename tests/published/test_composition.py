@@ -6,7 +6,15 @@ from fractions import Fraction
 import msgspec
 import pytest
 
-from station.formula.composition import Rule, composition, judge, meat_counted, parse_rules
+from station.formula.composition import (
+    Rule,
+    composition,
+    finished,
+    judge,
+    meat_counted,
+    parse_rules,
+)
+from station.formula.limits import agents_of
 from station.formula.model import Formula
 from station.formula.sheet import parse_formula
 from station.resources import Config
@@ -138,6 +146,58 @@ def test_pork_with_beef_is_judged_as_other_meat(
     assert [text.partition("under ")[2] for text in found] == ([f"{least} %"] if least else [])
 
 
+@pytest.mark.parametrize(
+    ("product", "fat", "water", "loss", "says"),
+    [
+        ("frankfurter", "30 %", "0.01 %", "0 %", None),
+        ("frankfurter", "30.1 %", "0.01 %", "0 %", "fat 30.1 % of the product"),
+        ("frankfurter", "30 %", "15 g / 90 g", "0 %", None),
+        ("frankfurter", "28 %", "20 g / 80 g", "0 %", "fat and added water 42.4 % of the product"),
+        ("frankfurter", "28 %", "20 g / 80 g", "4 %", None),  # 22.4 and 16 of 96: the rest is lost
+        ("frankfurter", "29 %", "0.01 %", "4 %", "fat 30.21 % of the product, at a planned loss"),
+        ("sausage", "20 %", "10 g / 90 g", "0 %", None),
+        ("sausage", "20 %", "11 g / 90 g", "0 %", "added water 10.9 % of the product"),
+        ("sausage", "20 %", "14 g / 86 g", "5 %", None),  # 9 of 95
+    ],
+)
+def test_figures_on_the_finished_product_go_by_the_planned_loss(
+    product: str, fat: str, water: str, loss: str, says: str | None
+) -> None:
+    """9 CFR 319.180, 2015 edition: frankfurter, fat 30 %, fat and added water 40 %, and no 10 % of
+    its own; 319.140: other cooked sausage, added water 10 %. Shares computed by hand."""
+    made = formula(("ice", water, "water"), product=f"cooked cured comminuted {product}", fat=fat)
+    found = broken(msgspec.structs.replace(made, loss=Decimal(loss[:-1]) / 100), US)
+    assert len(found) == (1 if says else 0)
+    assert says is None or found[0].startswith(says)
+
+
+def test_more_is_lost_than_was_added_and_no_water_is_less_than_none() -> None:
+    dry = finished(composition(formula(fat="20 %")), Fraction(1, 10))
+    assert (dry.fat, dry.added_water) == (Fraction(2, 9), 0)
+
+
+@pytest.mark.parametrize(
+    ("soy", "share", "says"),
+    [
+        ("2 g / 98 g", "1", None),
+        ("2.01 g / 98 g", "1", "isolated soy protein 2.01 % of all ingredients is over 2 %"),
+        ("3 g / 97 g", "0.5", None),  # half of the line is carrier
+        ("4.2 g / 96 g", "0.4", "binders 4.2 % of all ingredients is over 3.5 %"),
+    ],
+)
+def test_isolated_soy_protein_is_two_percent_inside_three_and_a_half_of_binders(
+    soy: str, share: str, says: str | None
+) -> None:
+    """9 CFR 424.21(c), 2015 edition: isolated soy protein 2 %, binders 3.5 %."""
+    made = formula(("soy", soy, "binder"))
+    line = msgspec.structs.replace(
+        made.additions[0], contains={"isolated soy protein": Decimal(share)}
+    )
+    made = msgspec.structs.replace(made, additions=(line,))
+    assert broken(made, US) == ([says] if says else [])
+    assert agents_of(line.contains) == []
+
+
 def test_what_the_meat_lines_do_not_say_is_not_judged() -> None:
     text = (
         'name = "x"\nrevision = 1\nproduct = "fresh comminuted sausage"\n[[meat]]\nname = "meat"\n'
@@ -171,6 +231,17 @@ def test_each_species_has_its_own_least_meat_in_a_burger(species: str, least: st
     enough = formula(("crumb", "40 %", "binder"), product="fresh comminuted burger",
                      fat="5 %", species=species)  # fmt: skip
     assert broken(enough, GB) == []
+
+
+@pytest.mark.parametrize(("species", "least"), [("pork", 50), ("turkey", 41), ("beef", 47)])
+def test_what_is_called_an_economy_burger_holds_less_meat(species: str, least: int) -> None:
+    """SI 2014/3001, Sch. 1: economy burger 50, poultry or rabbit 41, other 47 %."""
+    for meat, passes in ((least, True), (least - 1, False)):
+        crumb = ("crumb", f"{100 - meat} g / {meat} g", "binder")
+        made = formula(crumb, product="fresh comminuted economy burger", fat="5 %", species=species)
+        assert (broken(made, GB) == []) is passes
+        plain = formula(crumb, product="fresh comminuted burger", fat="5 %", species=species)
+        assert broken(plain, GB) != []
 
 
 @pytest.mark.parametrize(

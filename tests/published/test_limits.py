@@ -21,6 +21,9 @@ ACIDS, SALTS = "ascorbic acid+erythorbic acid", "sodium ascorbate+sodium erythor
 POLY = (
     "sodium tripolyphosphate+tetrasodium pyrophosphate+sodium acid pyrophosphate+disodium phosphate"
 )
+GDL = "glucono delta lactone"
+PHOSPHATES, P2O5 = f"{POLY}+trisodium phosphate", "phosphorus pentoxide"
+ANY = "dried/fermented/cooked/whole/bacon/sterilised"
 SULPHITES = (
     "sulphur dioxide+sodium metabisulphite+potassium metabisulphite+sodium sulphite"
     "+sodium hydrogen sulphite"
@@ -38,23 +41,39 @@ US = [
     ("cured comminuted -bacon", "", "", NITRATE, None, "ingoing", per_100_lb("2.75"), True),
     ("cured comminuted", "", "", ACIDS, None, "ingoing", per_100_lb("0.75"), True),
     ("cured comminuted", "", "", SALTS, None, "ingoing", per_100_lb("0.875"), True),
-    ("cured comminuted", "", "", "glucono delta lactone", None, "ingoing", per_100_lb("8"), True),
+    (
+        "cured comminuted",
+        "",
+        "",
+        "citric acid+sodium citrate",
+        None,
+        "ingoing",
+        per_100_lb("0.375"),
+        True,
+    ),
+    ("", "", "", "sodium lactate+potassium lactate", None, "ingoing", "48000", False),
+    ("", "", "", "sodium diacetate", None, "ingoing", "2500", False),
+    ("cured comminuted genoa", "", "", GDL, None, "ingoing", per_100_lb("16"), True),
+    ("cured comminuted -genoa", "", "", GDL, None, "ingoing", per_100_lb("8"), True),
     ("comminuted -sausage -ground", "", "", POLY, None, "ingoing", "5000", True),
     ("cooked comminuted sausage", "", "", POLY, None, "ingoing", "5000", True),
-    ("cured", "", "", NITRITE, None, "required", "120", False),
+    ("cured -bacon", "", "", NITRITE, None, "required", "120", False),
     ("cured", "pumped immersion", "", NITRITE, None, "ingoing", "200", True),
-    ("cured -bacon", "pumped immersion", "", NITRATE, None, "ingoing", "700", True),
+    ("cured -bacon", "pumped immersion", "", NITRATE, None, "ingoing", "7000", True),
     ("cured", "pumped immersion", "", ACIDS, None, "ingoing", "468.75", True),
     ("cured -bacon", "pumped immersion", "", SALTS, None, "ingoing", "546.875", True),
     ("cured", "pumped immersion", "", POLY, None, "ingoing", "5000", True),
     ("cured -comminuted", "dry", "", NITRITE, None, "ingoing", per_100_lb("1"), True),
     ("cured -comminuted -bacon", "dry", "", NITRATE, None, "ingoing", per_100_lb("3.5"), True),
+    ("cured -comminuted", "dry", "", SALTS, None, "ingoing", per_100_lb("0.875"), True),
     ("cured bacon", "pumped immersion", "", "sodium nitrite", None, "ingoing", "120", True),
     ("cured bacon", "pumped immersion", "", "potassium nitrite", None, "ingoing", "148", True),
     ("cured bacon", "pumped immersion", "", NITRITE, "sodium nitrite", "ingoing", "120", True),
     ("cured bacon", "pumped", "", SALTS, None, "ingoing", "550", True),
     ("cured bacon", "immersion", "", SALTS, None, "ingoing", "546.875", True),
-    ("cured bacon", "pumped", "", SALTS, None, "required", "550", False),
+    ("cured bacon", "pumped", "", SALTS, None, "required", "539", True),  # 550 less 2 %
+    ("cured bacon", "pumped", "", NITRITE, "sodium nitrite", "required", "98", True),
+    ("cured bacon", "pumped", "", NITRITE, "sodium nitrite", "required", "40", True),
     ("cured", "", "", f"{NITRITE}+{NITRATE}", "sodium nitrite", "residual", "200", True),
     ("cured bacon", "dry", "", "sodium nitrite", None, "ingoing", "200", True),
     ("cured bacon", "dry", "", "potassium nitrite", None, "ingoing", "246", True),
@@ -66,15 +85,25 @@ def europe(
     nitrite_as: str, added: str, sterilised: str, nitrate_seen: bool
 ) -> list[tuple[object, ...]]:
     return [
-        ("cured", "", "", NITRITE, nitrite_as, "ingoing", added, True),
+        (f"cured {ANY} -traditional", "", "", NITRITE, nitrite_as, "ingoing", added, True),
+        (f"cured traditional {ANY}", "comminuted pumped", "", NITRITE, nitrite_as, "ingoing", added,
+         True),
+        ("cured traditional -comminuted", "immersion dry", "", f"{NITRITE}+{NITRATE}", None,
+         "as needed", "0", True),
         ("cured sterilised", "", "", NITRITE, nitrite_as, "ingoing", sterilised, True),
-        ("cured raw", "", "", NITRATE, "sodium nitrate", "ingoing", "150", nitrate_seen),
+        ("cured raw -traditional", "", "", NITRATE, "sodium nitrate", "ingoing", "150",
+         nitrate_seen),
+        ("cured raw traditional", "comminuted pumped", "", NITRATE, "sodium nitrate", "ingoing",
+         "150", nitrate_seen),
         ("cured", "", "", "erythorbic acid+sodium erythorbate", "erythorbic acid", "ingoing", "500",
          True),
         ("cured", "", "", "ascorbic acid+sodium ascorbate", None, "as needed", "0", False),
-        ("", "", "", f"{POLY}+trisodium phosphate", "phosphorus pentoxide", "ingoing", "5000",
-         True),
+        ("cured/cooked/dried/fermented/sterilised -fresh", "", "", PHOSPHATES, P2O5, "ingoing",
+         "5000", True),
+        ("fresh sausage breakfast", "", "", PHOSPHATES, P2O5, "ingoing", "5000", True),
+        ("fresh burger", "", "0.04", PHOSPHATES, P2O5, "ingoing", "5000", True),
         ("fresh sausage", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
+        ("fresh burger", "", "0.04", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
     ]  # fmt: skip
 
 
@@ -89,9 +118,15 @@ def europe(
 def test_every_row_is_as_published(authority: str, rows: list[tuple[object, ...]]) -> None:
     found = [
         (
-            " ".join([*row.words, *(f"-{word}" for word in row.not_words)]),
+            " ".join(
+                [
+                    *row.words,
+                    *filter(None, ["/".join(row.any_words)]),
+                    *(f"-{word}" for word in row.not_words),
+                ]
+            ),
             " ".join(row.methods),
-            str(row.binder or ""),
+            str(row.cereal or ""),
             "+".join(row.agents),
             row.expressed_as,
             row.kind,
@@ -125,11 +160,16 @@ def test_accelerators_go_with_a_cure_in_the_us_only() -> None:
                 ("raw sausage", "added water", "3", None, True),
                 ("cooked cured comminuted sausage", "fat", "30", None, False),
                 ("cooked cured comminuted sausage", "fat and added water", "40", None, False),
+                ("frankfurter", "fat", "30", None, True),
+                ("frankfurter", "fat and added water", "40", None, True),
                 ("cooked sausage", "added water", "10", None, True),
-                ("sausage", "binders", "3.5", None, True)]),
+                ("sausage", "binders", "3.5", None, True),
+                ("sausage", "isolated soy protein", "2", None, True)]),
         ("gb", [("sausage", "meat", None, "32", True), ("sausage", "meat", None, "26", True),
                 ("sausage", "meat", None, "30", True), ("burger", "meat", None, "67", True),
-                ("burger", "meat", None, "55", True), ("burger", "meat", None, "62", True),
+                ("burger economy", "meat", None, "50", True), ("burger", "meat", None, "55", True),
+                ("burger economy", "meat", None, "41", True), ("burger", "meat", None, "62", True),
+                ("burger economy", "meat", None, "47", True),
                 ("sausage", "meat", None, "42", False)]),
     ],
 )  # fmt: skip

@@ -11,6 +11,7 @@ from station.batch.progress import phase, verdict
 from station.weighing import commands as do
 from tests.audit.test_sheet import sheet_of
 from tests.benchside import CUPS, Bench
+from tests.weighing.kitchen import DEVICES
 from tests.weighing.test_second_dose import salted
 from tests.weighing.test_two_sums import standing
 
@@ -269,7 +270,8 @@ def test_what_was_poured_from_two_bags_stands_as_one() -> None:
     on_the_pan(bench, "cup 3", "216")
     bench.say(do.Void("salt", BACK, said_tipped=True))
     assert len(bench.line("salt").standing) == 2
-    assert bench.last(ev.TippedInWord).content_g == 216
+    event = bench.last(ev.TippedInWord)
+    assert (event.content_g, event.lot, event.scale) == (216, "S-2", "fine")
 
 
 def test_the_cup_of_two_bags_with_one_of_them_in_it_is_not_as_it_was() -> None:
@@ -295,6 +297,16 @@ def test_a_scale_that_fell_silent_shows_nothing() -> None:
     bench = said_of_salt()
     on_the_pan(bench, "cup 3", "216")
     bench.silence(10)
+    assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"
+
+
+def test_another_scale_under_the_name_shows_nothing() -> None:
+    bench = said_of_salt()
+    bench.floor.link("fine", True, device=DEVICES[0])
+    on_the_pan(bench, "cup 3", "216")
+    bench.floor.link("fine", True, device=DEVICES[1])
+    on_the_pan(bench, "cup 3", "216")
+    assert bench.told.troubles[0].reason == "device"
     assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"
 
 
@@ -325,3 +337,9 @@ def test_it_is_not_offered_while_more_of_the_line_is_weighed_or_voided() -> None
     bench.pour("cup 1", "20")
     bench.say(do.Void("salt", "wrong cup"))
     assert bench.line("salt").voiding is not None and taking_back(bench) == []
+
+
+def test_a_cup_that_is_not_still_shows_nothing_yet() -> None:
+    bench = said_of_salt()
+    bench.move("fine", "347.20")
+    assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"

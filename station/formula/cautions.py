@@ -1,0 +1,138 @@
+"""The usual cautions of the trade, each where it applies and nowhere else. None of them refuses."""
+
+import re
+from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from types import MappingProxyType
+
+from station import units
+from station.formula.curing import Finding, cures
+from station.formula.masses import ATOMS, molar_g
+from station.formula.model import SPECIES, Addition, Formula, Step
+from station.formula.salting import eaten_raw
+from station.units import plain, rounded
+
+_TRICHINAE = frozenset({"pork", "wild boar", "horse"})
+
+_HOT_C = 50
+_HEATS = re.compile(r"\b(?:cook|heat|scald|poach|boil|simmer|steam|bake|roast)")
+_COOLS = re.compile(r"\b(?:cool|chill|ice bath|cold water|shower)")
+
+_NAMES_OF: Mapping[str, str] = MappingProxyType(
+    {
+        "milk": r"milk|lactose|whey|casein\w*|cream|butter|cheese",
+        "wheat": r"wheat|rusk|bread|(?:bread ?)?crumbs?|semolina|spelt",
+        "gluten": r"wheat|gluten|rusk|bread|(?:bread ?)?crumbs?|barley|rye|spelt|semolina|beer",
+        "soya": r"soya?|tofu",
+        "egg": r"eggs?|albumen",
+        "mustard": r"mustard",
+        "celery": r"celery|celeriac",
+        "sesame": r"sesame|tahini",
+        "lupin": r"lupins?",
+        "fish": r"fish|anchov\w+",
+        "peanut": r"peanuts?|groundnuts?",
+        "nuts": r"almonds?|hazelnuts?|walnuts?|pistachios?|cashews?|pecans?",
+    }
+)
+"""Words in a line's name that mean an allergen (common practice)."""
+_ALSO: Mapping[str, str] = MappingProxyType({"gluten": r"wheat|barley|rye|oats?|spelt|cereals?"})
+"""What else an allergen is listed as."""
+ALLERGENS = tuple(_NAMES_OF)
+
+
+def cautions(formula: Formula, allergens: Iterable[str]) -> list[Finding]:
+    """What a colleague would say of the work; `allergens` are those that must be declared."""
+    return [
+        *_raw(formula),
+        *_cooling(formula),
+        *(found for line in formula.additions for found in _of_line(formula, line, allergens)),
+    ]
+
+
+def _raw(formula: Formula) -> list[Finding]:
+    species = {meat.species for meat in formula.meats}
+    if not eaten_raw(formula) or not species & _TRICHINAE:
+        return []
+    names = " and ".join(name for name in SPECIES if name in species & _TRICHINAE)
+    text = (
+        f"{names} that is eaten raw: only meat that was tested for trichinae, or frozen long enough"
+        " (pieces up to 6 in: 5 degF 20 days, -10 degF 10, -20 degF 6); ask the local authority"
+    )
+    return [Finding(formula.name, "advice", text, "JAMA 1954;155:1394 (abstract)")]
+
+
+def _cooling(formula: Formula) -> list[Finding]:
+    """Where the steps tell of heat and not of what comes after it."""
+    cooled = any(_COOLS.search(step.name.casefold()) for step in formula.steps)
+    if cooled or not any(map(_heats, formula.steps)):
+        return []
+    cured = any(cures(agent) for line in formula.additions for agent in line.contains)
+    within = "5 h, then to 40 degF in 10 h more" if cured else "1.5 h, then to 40 degF in 5 h more"
+    text = f"no step says how it cools after the heat: from 130 to 80 degF within {within}"
+    source = "extension summary of the US guideline on cooling, 1999; local rules come first"
+    return [Finding(formula.name, "advice", text, source)]
+
+
+def _heats(step: Step) -> bool:
+    if step.temperature is not None:
+        least, most = units.least_and_most(step.temperature, units.celsius)
+        if max(edge for edge in (least, most) if edge is not None) >= _HOT_C:
+            return True
+    return bool(_HEATS.search(step.name.casefold()))
+
+
+def _of_line(formula: Formula, line: Addition, allergens: Iterable[str]) -> list[Finding]:
+    texts = [*_nitrate(formula, line), *_accelerator(formula, line), *_monohydrate(line)]
+    found = [Finding(line.name, "advice", text, "common practice") for text in texts]
+    return found + _allergens(formula, line, allergens)
+
+
+def _nitrate(formula: Formula, line: Addition) -> list[str]:
+    slow = {"dried", "fermented"} & set(formula.product) or formula.method == "dry"
+    if slow or not any("nitrat" in agent for agent in line.contains):
+        return []
+    return ["nitrate works only after weeks of ripening: in a quick product it is left unused"]
+
+
+def _accelerator(formula: Formula, line: Addition) -> list[str]:
+    """An accelerator that the cure would come after; in one vessel with it another word is said."""
+    if line.role != "accelerator" or line.in_pickle:
+        return []
+    behind = formula.additions[formula.additions.index(line) + 1 :]
+    if not any(other.role == "cure" and other.part_of is None for other in behind):
+        return []
+    return ["an accelerator goes in last, behind the cure, and the mix is used at once"]
+
+
+_WATER_G = 2 * ATOMS["H"] + ATOMS["O"]
+
+
+def _monohydrate(line: Addition) -> list[str]:
+    agent = "sodium erythorbate"
+    share = molar_g(agent) / (molar_g(agent) + _WATER_G)
+    if Fraction(line.contains.get(agent, 0)) <= share:
+        return []
+    percent = plain(rounded(share * 100, 1, up=False))
+    return [f"sold as the monohydrate it is {percent} % {agent}: compare the bag"]
+
+
+def _allergens(formula: Formula, line: Addition, allergens: Iterable[str]) -> list[Finding]:
+    """Allergens that the name of a line, or of what it is a part of, says and nobody listed."""
+    name = f"{line.name} {line.part_of or ''}".casefold()
+    cup = [other for other in formula.additions if line.part_of and other.part_of == line.part_of]
+    listed = " ".join(text for other in cup or [line] for text in other.allergens).casefold()
+    missing = [
+        allergen
+        for allergen in allergens
+        if re.search(rf"\b(?:{_NAMES_OF[allergen]})\b", name)
+        and not re.search(rf"\b(?:{_NAMES_OF[allergen]}|{_ALSO.get(allergen, allergen)})", listed)
+    ]
+    return [
+        Finding(
+            line.name,
+            "advice",
+            f'its name says {allergen}, an allergen: list it, allergens = ["{allergen}"]',
+            "the allergens of the limits file; what is in a bag stands on the bag",
+        )
+        for allergen in missing
+    ]

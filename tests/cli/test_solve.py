@@ -1,0 +1,71 @@
+"""`station formula solve` writes a new revision beside the old file, nothing that is refused."""
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from station.cli.formula import formula
+from station.resources import packaged
+
+
+@pytest.fixture
+def ring(tmp_path: Path) -> Path:
+    return Path(shutil.copy(packaged() / "formulas" / "garlic-ring.toml", tmp_path / "ring.toml"))
+
+
+def run(verb: str, *words: str | Path) -> Result:
+    return CliRunner().invoke(formula, [verb, *map(str, words)])
+
+
+def test_the_next_revision_stands_beside_the_old_one_and_passes(ring: Path) -> None:
+    """150 mg/kg are 2.4 g/kg of a 6.25 % premix; 19 g of salt less its 2.25 are 16.75 (by hand)."""
+    before = ring.read_text("utf-8")
+    result = run("solve", ring, "--ppm", "150", "--salt", "1.9 %")
+    new = ring.with_name("ring-2.toml")
+    assert result.exit_code == 0
+    assert f"{new}: Fenwether garlic ring, revision 2, by the law of us" in result.stdout
+    assert "curing premix: 0.20 % -> 2.4 g/kg, 150 mg/kg of nitrite" in result.stdout
+    assert "salt: 1.8 % -> 16.75 g/kg, salt 1.9 % of the meat" in result.stdout
+    assert "all salt: 1.9875 -> 1.9 % of the meat" in result.stdout
+    assert ring.read_text("utf-8") == before
+    assert run("check", new).exit_code == 0
+    third = run("solve", new, "--sodium", "0.8 %", "--json")
+    told = json.loads(third.stdout)
+    assert (told["file"], told["revision"]) == (str(ring.with_name("ring-3.toml")), 3)
+    assert [(row["line"], row["aim"]) for row in told["changed"]] == [("salt", "sodium")]
+
+
+def test_no_file_is_written_over(ring: Path) -> None:
+    taken = ring.with_name("ring-2.toml")
+    taken.write_text("mine", "utf-8")
+    result = run("solve", ring, "--ppm", "150")
+    assert result.exit_code == 3
+    assert "is there already" in result.stderr
+    assert taken.read_text("utf-8") == "mine"
+    result = run("solve", ring, "--ppm", "150", "--to", ring.parent / "none" / "x.toml")
+    assert (result.exit_code, "cannot be written" in result.stderr) == (3, True)
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "says"),
+    [
+        (("--ppm", "156.4"), 1, "the law of us refuses it: curing premix: 156.38"),
+        (("--ppm", "156.4"), 1, "next: the law leaves --ppm 156.25 here"),
+        (("--salt", "0.1 %"), 1, "no amount of salt meets it"),
+        ((), 2, "an aim is --ppm, one of --salt and --sodium, or both"),
+        (("--salt", "1.9 %", "--sodium", "1 %"), 2, "an aim is --ppm"),
+        (("--ppm", "many"), 2, "expected a number such as"),
+        (("--ppm", "0"), 2, "expected more than nothing"),
+        (("--salt", "1,9 %"), 2, "write a point"),
+    ],
+)
+def test_what_cannot_be_met_is_said_and_nothing_is_written(
+    ring: Path, words: tuple[str, ...], status: int, says: str
+) -> None:
+    result = run("solve", ring, *words)
+    assert result.exit_code == status
+    assert says in result.stderr
+    assert [path.name for path in ring.parent.iterdir()] == ["ring.toml"]

@@ -1,0 +1,90 @@
+"""The pickle for the meat there is: taken, left over, too little, as strong."""
+
+import json
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from station.cli.formula import formula
+from station.formula.pickle import Pickle, pickle_of
+from station.formula.sheet import parse_formula
+
+PUMPED = """name = "made"
+revision = 1
+product = "cured whole"
+method = "pumped"
+pump = "10 %"
+pickle = { water = "850 g" }
+[[meat]]
+name = "pork"
+share = "100 %"
+[[addition]]
+name = "salt"
+role = "salt"
+amount = "10 % of pickle"
+in = "pickle"
+[[addition]]
+name = "premix"
+role = "cure"
+amount = "65 g"
+in = "pickle"
+contains = { "sodium nitrite" = "0.6 %", "salt" = "99.4 %" }
+"""
+
+
+def made(meat_g: int, text: str = PUMPED) -> Pickle:
+    found = pickle_of(parse_formula(text, "made.toml"), Fraction(meat_g))
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(("meat_g", "left"), [(9_000, 100), (10_000, 0), (11_000, -100)])
+def test_the_meat_takes_its_gain_in_weight(meat_g: int, left: int) -> None:
+    """850 + 85 + 65 g of pickle; gain = (pumped - green) / green (Directive 7620.3, 1995)."""
+    found = made(meat_g)
+    assert (found.made_g, found.left_g) == (1000, left)
+    assert found.salt == Fraction(85 * 1000 + 65 * 994, 1_000_000)
+
+
+def test_just_enough_is_as_strong_and_all_of_it_is_taken() -> None:
+    found = made(11_000)
+    enough = found.just_enough()
+    assert enough is not None and enough.left_g == 0
+    assert (enough.water_g, enough.lines_g["premix"]) == (935, Fraction("71.5"))
+    assert sum(enough.lines_g.values()) + enough.water_g == enough.made_g == 1100
+    assert enough.salt == found.salt
+
+
+def test_what_nobody_says_is_not_guessed() -> None:
+    text = PUMPED.replace('"pumped"\npump = "10 %"', '"immersion"')
+    found = made(10_000, text)
+    assert (found.takes_g, found.left_g, found.just_enough()) == (None, None, None)
+    minced = PUMPED.partition("[[addition]]")[0].replace(
+        'method = "pumped"\npump = "10 %"\npickle = { water = "850 g" }\n', ""
+    )
+    assert pickle_of(parse_formula(minced, "made.toml"), Fraction(1000)) is None
+
+
+def scaled(tmp_path: Path, *words: str, text: str = PUMPED) -> str:
+    file = tmp_path / "made.toml"
+    file.write_text(text, "utf-8")
+    result = CliRunner().invoke(formula, ["scale", str(file), *words])
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def test_scale_tells_what_is_left_or_that_it_is_too_little(tmp_path: Path) -> None:
+    said = scaled(tmp_path, "--meat", "9 kg")
+    assert "pickle: 1000 g, 850 g of that water, salt 14.96 % of it" in said
+    assert "the meat takes 900 g, 100 g is left over" in said
+    assert "takes 1000 g, 0 g is left over" in scaled(tmp_path, "--meat", "10 kg")
+    said = scaled(tmp_path, "--meat", "11 kg")
+    assert "TOO LITTLE: the meat takes 1100 g, 100 g more" in said
+    assert "just enough, as strong: water 935 g, salt 93.5 g, premix 71.5 g" in said
+    told = json.loads(scaled(tmp_path, "--meat", "11 kg", "--json"))["pickle"]
+    assert (told["left_g"], told["just_enough"]["water_g"]) == ("-100", "935")
+    immersed = PUMPED.replace('"pumped"\npump = "10 %"', '"immersion"')
+    said = scaled(tmp_path, "--meat", "9 kg", text=immersed)
+    assert "what the meat takes of it is not said" in said
