@@ -14,6 +14,7 @@ from drivers.reading import Fault, Reading
 from station.bench.settings import load_bench
 from station.client import Client, ClientError
 from station.formula.sheet import parse_formula
+from station.ledger.backup import last_backup
 from station.ledger.book import LedgerError
 from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
@@ -52,6 +53,7 @@ def examine(config: Config, ledger: Path, socket: Path) -> Iterator[Found]:
     yield _clock()
     yield _disk(ledger.parent)
     yield from _ledger(ledger, settings)
+    yield _backup(ledger, settings.backup_days if settings else None, datetime.now(UTC))
 
 
 def _configuration(config: Config) -> tuple[Settings | None, list[Found]]:
@@ -206,3 +208,16 @@ def _ledger(ledger: Path, settings: Settings | None) -> Iterator[Found]:
     ahead = datetime.now(UTC) + timedelta(minutes=2)
     if last and datetime.fromisoformat(last) > ahead:
         yield Found("clock", False, f"the ledger's last event is of {last}, ahead of now", "set it")
+
+
+def _backup(ledger: Path, most_days: int | None, now: datetime) -> Found:
+    """How old the last good one is; too old only where station.toml says when."""
+    last = last_backup(ledger)
+    wanted = f"; backup_days in station.toml allows {most_days}" if most_days else ""
+    step = "station ledger backup FILE, onto another disk"
+    if last is None:
+        seen = f"no good backup of {ledger} is noted{wanted}"
+        return Found("backup", most_days is None, seen, step)
+    days = last.age_days(now)
+    seen = f"the last good one is {max(days, 0):.1f} days old: {last.events} events, {last.file}"
+    return Found("backup", most_days is None or days <= most_days, seen + wanted, step)

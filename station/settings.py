@@ -36,6 +36,8 @@ class Settings:
     scales: tuple[ScaleSettings, ...]
     metrics: str = ""
     """The file that is written for a monitoring system, or none."""
+    backup_days: int | None = None
+    """How old the last good backup may be, in days, or no matter."""
 
 
 def load_settings(config: Config) -> Settings:
@@ -52,6 +54,9 @@ def load_settings(config: Config) -> Settings:
         top.mistake("people", mistake)
     simulated = top.flag("simulated", False)
     metrics = top.text("metrics", "")
+    backup_days = top.value("backup_days", int, "a number of days such as 7", 0) or None
+    if top.holds("backup_days", int) and (backup_days or 0) < 1:
+        top.mistake("backup_days", "expected one day at least")
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
@@ -65,7 +70,13 @@ def load_settings(config: Config) -> Settings:
     top.finish()
     file.finish()
     return Settings(
-        name, authority, people, simulated, tuple(scale for scale in scales if scale), metrics
+        name,
+        authority,
+        people,
+        simulated,
+        tuple(scale for scale in scales if scale),
+        metrics,
+        backup_days,
     )
 
 

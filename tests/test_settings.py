@@ -39,3 +39,25 @@ def test_a_name_that_cannot_be_read_is_refused(tmp_path: Path, name: str) -> Non
 def test_names_that_the_eye_tells_apart_are_two_people(tmp_path: Path) -> None:
     people = ("Ansel", "Ansel 2", "Anselm", "Zo\u00eb", "Zoe")
     assert load_settings(with_people(tmp_path, *people)).people == people
+
+
+@pytest.mark.parametrize(
+    ("line", "days"), [("", None), ("backup_days = 1", 1), ("backup_days = 7", 7)]
+)
+def test_how_old_a_backup_may_be_is_a_number_of_days_or_no_matter(
+    tmp_path: Path, line: str, days: int | None
+) -> None:
+    assert load_settings(_config(tmp_path, line)).backup_days == days
+
+
+@pytest.mark.parametrize("value", ["0", "-1", '"7"', "7.5", "true"])
+def test_no_number_of_days_is_refused(tmp_path: Path, value: str) -> None:
+    with pytest.raises(FileMistakes, match="backup_days"):
+        load_settings(_config(tmp_path, f"backup_days = {value}"))
+
+
+def _config(folder: Path, line: str) -> Config:
+    """The packaged bench with a line more."""
+    text = Config().read("station.toml")[0]
+    (folder / "station.toml").write_text(text.replace("[[scale]]", f"{line}\n\n[[scale]]", 1))
+    return Config(folder)

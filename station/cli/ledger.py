@@ -95,7 +95,7 @@ def _paper(sheet: str | None, head: str | None) -> SheetCode | str | None:
 def backup(file: Path, ledger: Path, as_json: bool) -> None:
     """Copy the ledger to FILE while it is in use, and verify the copy."""
     try:
-        verdict = copy(ledger, file)
+        verdict = copy(ledger, file, stamp(datetime.now(UTC)))
         with open_reader(file) as db:
             simulated = is_simulated(db)
     except LedgerError as error:

@@ -156,7 +156,7 @@ def test_a_backup_of_a_ledger_in_use_is_whole(path: Path, tmp_path: Path) -> Non
     book = Book.open(path, BORN, AT)
     book.append([(None, ev.Noted("not yet in the file itself", "Ansel"))], AT)
     copy = tmp_path / "copy.ledger"
-    verdict = backup(path, copy)
+    verdict = backup(path, copy, AT)
     assert verdict.ok and verdict.events == book.seq
     book.close()
     copy.chmod(0o400)
@@ -166,7 +166,7 @@ def test_a_backup_of_a_ledger_in_use_is_whole(path: Path, tmp_path: Path) -> Non
     finally:
         copy.parent.chmod(0o700)
     with pytest.raises(LedgerError, match="exists already"):
-        backup(path, copy)
+        backup(path, copy, AT)
 
 
 def test_the_file_stays_one_after_a_clean_close(path: Path) -> None:

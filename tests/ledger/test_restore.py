@@ -31,7 +31,7 @@ def everything(folder: Path) -> dict[str, bytes]:
 def copy(path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A good backup in another folder."""
     target = tmp_path_factory.mktemp("stick") / "copy.ledger"
-    assert backup(path, target).ok
+    assert backup(path, target, AT).ok
     return target
 
 
