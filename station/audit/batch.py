@@ -34,6 +34,7 @@ from station.formula.model import Step
 from station.formula.scaling import planned_masses
 from station.ledger.book import Recorded
 from station.ledger.chain import head_text
+from station.ledger.code import sheet_code
 from station.ledger.tables import by_hand, unknown_more
 from station.metrology.band import tolerance
 from station.units import plain
@@ -99,6 +100,7 @@ def batch_sheet(
         ),
         events=last.seq,
         head=head_text(last.hash),
+        code=sheet_code(last.seq, last.hash.hex()),
         caution=CAUTION,
         timeline=tuple(timeline(mine)),
     )

@@ -120,6 +120,15 @@ class NoteRow(msgspec.Struct, frozen=True):
     at: str
 
 
+class Proof(msgspec.Struct, frozen=True):
+    """What was held against what is written elsewhere before the sheet was made. `of`: `batch` or
+    `ledger`; `proves` and `leaves`: what that says, and what it does not."""
+
+    of: str
+    proves: str
+    leaves: str | None = None
+
+
 class SpanRow(msgspec.Struct, frozen=True, kw_only=True):
     """Something that lasted, or one moment of it: `kind` is work, step, blocked, hold, parked or
     refused; `end` is null where it is so still."""
@@ -158,8 +167,10 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     notes: tuple[NoteRow, ...]
     events: int
     head: str
+    code: str
     caution: str
     broken: str | None = None
+    proof: Proof | None = None
     timeline: tuple[SpanRow, ...] = ()
 
 

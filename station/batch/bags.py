@@ -30,14 +30,17 @@ def low(station: Station) -> list[tuple[str, Lot, Decimal]]:
     """The open bags of the batch at the bench that are low, or hold less than their line still
     wants: line, lot, what is left."""
     batch = station.open
+    if batch is None:
+        return []
     found = []
-    for line in batch.lines.values() if batch else ():
-        if batch is None or line.lot is None or line.lot.size_g is None:
+    for line in batch.lines.values():
+        lot = line.lot
+        if lot is None or (left := left_g(station, lot)) is None:
             continue
-        left = left_g(station, line.lot)
-        wanted = batch.target(line.name) - line.meant_g() if batch.meat_ended else 0
-        if left is not None and (left < LOW * line.lot.size_g or left < wanted):
-            found.append((line.name, line.lot, left))
+        assert lot.size_g is not None  # something is left of a size
+        short = batch.meat_ended and left < batch.target(line.name) - line.meant_g()
+        if short or left < LOW * lot.size_g:
+            found.append((line.name, lot, left))
     return found
 
 
@@ -47,6 +50,6 @@ def _weighed(batch: Batch) -> dict[str, Decimal]:
     for line in batch.lines.values():
         for load in line.loads:
             known = line.lots.get(load.lot or "")
-            if known is not None and known.size_g is not None:
-                found[known.lot] = found.get(known.lot, Decimal(0)) + (load.net_g or Decimal(0))
+            if known is not None and known.size_g is not None and load.net_g is not None:
+                found[known.lot] = found.get(known.lot, Decimal(0)) + load.net_g
     return found

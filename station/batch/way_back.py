@@ -73,8 +73,8 @@ def way_back(batch: Batch) -> WayBack:
         return WayBack(over, None, None, why_not=why)
     if _right(batch):
         return WayBack(over, batch.meat_g, Decimal(0), _top_ups(batch))
-    loads = [load for meat in batch.meats.values() for load in meat.loads]
-    step = max((load.division_g for load in loads), default=Decimal(1))
+    if (step := _grid_g(batch)) is None:
+        return WayBack(over, None, None, why_not="no meat is weighed yet")
     low, high = 0, 1
     while not _right(_with(batch, high * step)):
         low, high = high, high * 2
@@ -89,6 +89,12 @@ def way_back(batch: Batch) -> WayBack:
             low = middle
     after = _with(batch, high * step)
     return WayBack(over, after.meat_g, high * step, _top_ups(after))
+
+
+def _grid_g(batch: Batch) -> Decimal | None:
+    """The coarsest division that meat was weighed with, grams; None before any was."""
+    divisions = [load.division_g for meat in batch.meats.values() for load in meat.loads]
+    return max(divisions, default=None)
 
 
 def _unknown(batch: Batch) -> str | None:
@@ -130,10 +136,9 @@ def _right(batch: Batch) -> bool:
 
 
 def _with(batch: Batch, grams: Decimal) -> Batch:
-    """The batch with one more load of meat."""
+    """The batch with one more load of meat, weighed where the coarsest was."""
     name, meat = next(iter(batch.meats.items()))
-    last = meat.loads[-1] if meat.loads else None
-    division = last.division_g if last else Decimal(1)
+    division = _grid_g(batch) or grams
     load = ev.MeatWeighed(name, grams, grams, Decimal(0), "", division, "", "", "")
     more = replace(meat, loads=(*meat.loads, load))
     return replace(batch, meats={**batch.meats, name: more})

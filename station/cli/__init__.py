@@ -21,6 +21,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
+    "label": ("station.cli.label:label_of", "What a label may say of a batch."),
     "scale": ("station.cli.scale:scale", "Scales: find them, listen to them, describe them."),
     "doctor": ("station.cli.doctor:doctor", "Look at ports, rights, clock, disk and ledger."),
     "manual": ("station.cli.manual:manual", "Write the manual pages, made from the help."),
@@ -41,7 +42,7 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "When something went wrong": (
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
     ),
-    "After the batch": ("audit",),
+    "After the batch": ("audit", "label"),
     "Upkeep": ("doctor", "ledger", "manual", "completion"),
 }
 """The verbs as `--help` shows them, in the order in which they are wanted."""

@@ -21,6 +21,7 @@ from drivers.reading import Reading
 from drivers.recording import MOST, Capture, CaptureError, Recorder, read_capture
 from drivers.recording import replay as paced
 from drivers.unread import suspicion
+from station.cli.asking import question_or_fail, run_asking
 from station.cli.common import (
     CANNOT,
     NO,
@@ -121,26 +122,42 @@ def listen(
 @for_option
 @baud_option
 @bits_option
+@click.option(
+    "--ask", help=r"Send this twice a second, such as 'W\r': for a scale that must be asked."
+)
 @json_option
 def record(
-    port: str, file: Path, how_long: str | None, baud: int | None, bits: str | None, as_json: bool
+    port: str,
+    file: Path,
+    how_long: str | None,
+    baud: int | None,
+    bits: str | None,
+    ask: str | None,
+    as_json: bool,
 ) -> None:
     """Record the bytes that arrive at PORT, with their times, into FILE.
+
+    It only listens, unless told what to ask: send nothing but what the scale's manual calls a
+    question, others may zero or tare it.
 
     FILE is text: a head of lines such as "# settings: 9600 8N1", then one line for all that arrived
     together: seconds since the first byte, a blank, the bytes in hex, such as "0.1042 0a203047".
     """
     line, printer = line_of(port, baud, bits, Line()), Printer(as_json)
-    end_s = seconds(how_long)
+    end_s, question = seconds(how_long), question_or_fail(ask)
     try:
         with file.open("x", encoding="utf-8") as out:
             head = {"what": "recorded at a port", "when": stamp(datetime.now(UTC)),
                     "settings": f"{line.baud} {line.bits}"}  # fmt: skip
+            if ask is not None:
+                head["asked"] = ask
             take = printer.guarded(Recorder(out, head).take)
+            begun = out.tell()
             try:
-                run_port(Link(line, Clock(), take, printer.state).run, printer, end_s)
+                link = Link(line, Clock(), take, printer.state)
+                run_port(lambda: run_asking(link, question), printer, end_s)
             except SystemExit:
-                if out.tell() < 200:  # its head alone: the name is free for the next try
+                if out.tell() == begun:  # its head alone: the name is free for the next try
                     file.unlink()
                 raise
     except FileExistsError:

@@ -48,6 +48,11 @@ def print_sheet(sheet: BatchSheet) -> None:
     _remarks(console, "refused", [(row.at, row.addition, _refused(row)) for row in sheet.refusals])
     _remarks(console, "notes", [(row.at, None, row.text) for row in sheet.notes])
     console.print(f"\nledger: {sheet.events} events, head {sheet.head}")
+    console.print(f"sheet code {sheet.code}")
+    if sheet.proof is not None:
+        console.print(f"proved: {sheet.proof.proves}")
+        if sheet.proof.leaves is not None:
+            console.print(f"not looked at: {sheet.proof.leaves}")
     console.print(sheet.caution)
 
 

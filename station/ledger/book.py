@@ -14,7 +14,7 @@ from sqlite_utils.db import Database
 from station.batch import events as ev
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
-from station.ledger import chain, schema, tables
+from station.ledger import chain, schema, tables, tree
 from station.ledger.checkpoint import (
     Checkpoint,
     code_digest,
@@ -42,6 +42,10 @@ FOLD_EVENTS = 200
 FOLD_S = 60.0
 """The log is folded into the ledger's own file after so many events or seconds."""
 
+LOG_PAGES = 4000
+"""Pages of the log, 16 MB, after which SQLite folds it by itself, in the append: more than
+`FOLD_EVENTS` make, so that it does only where nobody calls `tend`."""
+
 
 class Book:
     """A ledger open for writing, held by one lock; also the state folded from it."""
@@ -62,6 +66,8 @@ class Book:
         self.station = Station()
         self.seq = 0
         self.head = b""
+        self._root = b""  # of the hash tree over the batches
+        self._grown = True  # whether that tree was found as the events make it
         self.simulated = False  # what the ledger was born as, once it is folded
 
     @classmethod
@@ -103,7 +109,7 @@ class Book:
     @property
     def mark(self) -> Mark:
         """The last event, as it is remembered outside the file."""
-        return Mark(self._first.hex(), self.seq, self.head.hex())
+        return Mark(self._first.hex(), self.seq, self.head.hex(), self._root.hex())
 
     def append(self, events: Sequence[tuple[str | None, ev.Event]], at: str) -> list[Recorded]:
         """Record events, each with its batch, in one durable transaction. Raises `LedgerError`."""
@@ -124,8 +130,10 @@ class Book:
             insert(self._db, records)
             for state in touched.values():
                 tables.write(self._db, state)
+            root = tree.stored_root(self._db) or b""
         self._guarded(self._held.look)  # what went into a file that is gone is not acknowledged
         self.station, self.seq, self.head = station, records[-1].seq, records[-1].hash
+        self._root = root
         if self._mark is not None:
             self._mark.write(self.mark)
         return records
@@ -181,10 +189,12 @@ class Book:
         _judge_loss(self.path, lost, mark, accept_loss)
         self._db.execute("PRAGMA journal_mode = WAL")
         self._db.execute("PRAGMA synchronous = FULL")
+        self._db.execute(f"PRAGMA wal_autocheckpoint = {LOG_PAGES}")
         self._db.execute("PRAGMA foreign_keys = ON")
         self._migrate(fresh)
         if fresh:
             self._bear(born, at)
+        self._keep_tree()
         self._held.fasten()
         self._held.look()
         self._mark = MarkFile(self.path)
@@ -204,6 +214,15 @@ class Book:
             with self._transaction():
                 tables.clear(self._db)
                 prove(self._db, leave=lambda batch: tables.write(self._db, batch))
+
+    def _keep_tree(self) -> None:
+        """Know the root of the hash tree. One that is missing, of another number of events or
+        found wrong is made anew; after a start from a checkpoint, who verifies finds it wrong."""
+        (events,) = self._db.execute("SELECT sum(events) FROM leaf").fetchone()
+        if events != self.seq or not self._grown:
+            with self._transaction():
+                tree.rebuild(self._db)
+        self._root = tree.stored_root(self._db) or b""
 
     def _unborn(self) -> bool:
         """Whether nothing was ever recorded here. Raises `LedgerError` for what is no ledger."""
@@ -225,7 +244,8 @@ class Book:
             proof = prove(self._db)
         else:
             self.start = start
-        if proof.broken is not None:
+        self._grown = proof.broken is None or proof.broken.reason != tree.OTHER
+        if proof.broken is not None and self._grown:
             raise LedgerError(
                 f"{self.path} is broken: {proof.broken.reason}",
                 REBUILD if proof.broken.derived else PUT_ASIDE,

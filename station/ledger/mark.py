@@ -9,7 +9,7 @@ ledger's log is folded into its file, and at the end.
 import contextlib
 import json
 import os
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import msgspec
@@ -23,11 +23,12 @@ _SIZE = 256
 @dataclass(frozen=True, slots=True)
 class Mark:
     """An event that stood in a ledger. `ledger`: SHA-256 of its id, `head`: hash of event `seq`,
-    both in hex."""
+    `root`: of the hash tree over the batches then (empty where no tree was kept), all in hex."""
 
     ledger: str
     seq: int
     head: str
+    root: str = ""
 
 
 def mark_path(ledger: Path) -> Path:
@@ -78,7 +79,7 @@ class MarkFile:
             self._write(mark)
 
     def _write(self, mark: Mark) -> None:
-        told = {"ledger": mark.ledger, "seq": mark.seq, "head": mark.head}
+        told = asdict(mark)
         os.pwrite(self._file, json.dumps(told).encode().ljust(_SIZE - 1) + b"\n", 0)
 
     def keep(self, mark: Mark) -> None:

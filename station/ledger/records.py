@@ -9,7 +9,7 @@ from sqlite_utils.db import Database
 
 from station.batch import events as ev
 from station.batch.codec import from_body, to_body
-from station.ledger import chain
+from station.ledger import chain, tree
 from station.ledger.errors import LedgerError
 
 
@@ -50,7 +50,7 @@ def linked(
 
 
 def insert(db: Database, records: Sequence[Recorded]) -> None:
-    """Write events, inside the caller's transaction."""
+    """Write events, and take them into the hash tree, inside the caller's transaction."""
     for record in records:
         db.execute(
             "INSERT INTO event (seq, at, batch, kind, body, prev, hash)"
@@ -65,6 +65,7 @@ def insert(db: Database, records: Sequence[Recorded]) -> None:
                 record.hash,
             ),
         )
+    tree.grow(db, [(record.batch, record.hash) for record in records])
 
 
 def read_events(

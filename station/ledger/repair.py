@@ -15,7 +15,7 @@ from pathlib import Path
 from sqlite_utils.db import Database
 
 from station.batch import events as ev
-from station.ledger import schema, tables
+from station.ledger import schema, tables, tree
 from station.ledger.errors import FILE_ERRORS, LedgerError, explain, is_damage
 from station.ledger.hold import Held
 from station.ledger.mark import read_mark
@@ -110,6 +110,7 @@ def _rebuilt(ledger: Path, broken: Broken, evidence: Evidence, at: str) -> bool:
         db.execute("BEGIN IMMEDIATE")
         schema.rebuild(db)
         tables.clear(db)
+        tree.rebuild(db)
         prove(db, leave=lambda batch: tables.write(db, batch))
         proof = prove(db)
         if proof.broken is not None:

@@ -5,10 +5,13 @@ from collections import Counter
 from sqlite_utils.db import Database
 
 from station.batch.state import Batch
-from station.ledger import tables
+from station.ledger import tables, tree
 from station.ledger.errors import FILE_ERRORS, is_damage
 from station.ledger.schema import VERSION, version_of
 from station.ledger.walk import NO_EVENT, Broken
+
+_TREE = 6
+"""The schema since which there is a hash tree."""
 
 
 class Rows:
@@ -33,8 +36,9 @@ class Rows:
                 raise
             self.difference = Broken(None, f"the file is damaged: {error}")
 
-    def end(self) -> Broken | None:
-        """The first difference; after the last batch, rows of none are one too."""
+    def end(self, leaves: tree.Leaves) -> Broken | None:
+        """The first difference; after the last batch, rows of none and a hash tree that is not of
+        these `leaves` are one too."""
         if self.difference is not None:
             return self.difference
         for table in tables.tables_of(self._version):
@@ -43,6 +47,8 @@ class Rows:
             if there != made:
                 reason = f"table {table} has {there} rows, the events make {made}"
                 return Broken(None, reason, derived=True)
+        if self._version >= _TREE and tree.difference(self._db, leaves) is not None:
+            return Broken(None, tree.OTHER, derived=True)
         return None
 
     def _differs(self, batch: Batch) -> Broken | None:

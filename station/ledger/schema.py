@@ -10,7 +10,7 @@ from sqlite_utils.migrations import Migrations
 
 from station.ledger.views import VIEWS
 
-VERSION = 5
+VERSION = 6
 """`user_version` of a ledger written by this program."""
 ROWS_SINCE = 4
 """The schema since which the rows made from the events are what they are now."""
@@ -158,6 +158,30 @@ def v5(db: Database) -> None:
     db.execute("PRAGMA user_version = 5")
 
 
+_V6 = """
+CREATE TABLE leaf (
+    place INTEGER PRIMARY KEY,
+    batch TEXT NOT NULL UNIQUE,
+    events INTEGER NOT NULL,
+    digest BLOB NOT NULL CHECK (length(digest) = 32)
+) STRICT;
+CREATE TABLE node (
+    level INTEGER NOT NULL,
+    place INTEGER NOT NULL,
+    hash BLOB NOT NULL CHECK (length(hash) = 32),
+    PRIMARY KEY (level, place)
+) STRICT, WITHOUT ROWID;
+"""
+
+
+@migrations()
+def v6(db: Database) -> None:
+    """A hash tree over the batches, made from the events: one batch is proved alone."""
+    for statement in _statements(_V6):
+        db.execute(statement)
+    db.execute("PRAGMA user_version = 6")
+
+
 def _statements(script: str) -> list[str]:
     """Single statements: `executescript` would commit the migration's transaction."""
     statements, current = [], ""
@@ -170,7 +194,7 @@ def _statements(script: str) -> list[str]:
     return statements
 
 
-TABLES = ("ledger", "event", "projection", "batch", "addition", "lot")
+TABLES = ("ledger", "event", "projection", "batch", "addition", "lot", "leaf", "node")
 OURS = {*TABLES, *VIEWS}
 
 

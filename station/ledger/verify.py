@@ -50,7 +50,8 @@ def verify(db: Database) -> Verdict:
     mark = read_mark(_path(db))  # first: it may be behind what is read then, never ahead
     proof = prove(db)
     broken = proof.broken
-    if broken is None and mark is not None and (lost := missing(db, proof, mark)):
+    events_whole = broken is None or broken.derived
+    if events_whole and mark is not None and (lost := missing(db, proof, mark)):
         broken = Broken(min(mark.seq, proof.seq + 1), lost)
     return _verdict(proof.seq, proof.head, broken)
 
@@ -147,7 +148,7 @@ def _stands_on(db: Database, walk: Walk, start: Checkpoint) -> bool:
 def _all(db: Database, walk: Walk, rows: Rows | None) -> Broken | None:
     walk.begin()
     walk.run()
-    return file_broken(db) or schema_broken(db) or (rows.end() if rows else None)
+    return file_broken(db) or schema_broken(db) or (rows.end(walk.leaves) if rows else None)
 
 
 def _rest(db: Database, walk: Walk, rows: Rows) -> Broken | None:

@@ -9,7 +9,7 @@ from sqlite_utils.db import Database
 from station.batch import events as ev
 from station.batch.evolve import evolve
 from station.batch.state import Batch, Station
-from station.ledger import chain
+from station.ledger import chain, tree
 from station.ledger.records import Recorded, chain_break, read_events
 
 NO_EVENT = (
@@ -49,6 +49,7 @@ class Walk:
         self._db = db
         self._leave = leave
         self._going: dict[str, Batch] = {}
+        self.leaves = tree.Leaves()
         self.station = Station()
         self.first = self.head = b""
         self.simulated = False
@@ -95,6 +96,7 @@ class Walk:
         except NO_EVENT as error:
             raise Break(f"event {record.seq} cannot be read: {error}") from error
         self.seq, self.head = record.seq, record.hash
+        self.leaves.take(record.batch, record.hash)
         self._follow(record.batch)
 
     def _born_as(self, event: ev.Event) -> bool:

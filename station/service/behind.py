@@ -92,7 +92,7 @@ class Behind:
         db.execute("BEGIN")  # one state of the file for what is still written to
         try:
             walk.run()
-            return file_broken(db) or schema_broken(db) or rows.end()
+            return file_broken(db) or schema_broken(db) or rows.end(walk.leaves)
         finally:
             if db.conn.in_transaction:
                 db.execute("ROLLBACK")

@@ -13,13 +13,14 @@ from station.weighing.sight import Sight
 def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
     """For the line or step `name` that is shown."""
     batch = sight.station.open
-    if batch is None or name is None:
+    if batch is None:
         return ()
-    if isinstance(step := batch.step(name), Step):
+    if isinstance(step := batch.step(name or ""), Step):
         if step.temperature is None:
             return ()
-        return (Form("step", {"name": name}, "value", "degC", f"{name} ends at so warm"),)
-    return tuple(_typed(sight, batch, name))
+        means = f"{step.name} ends at so warm"
+        return (Form("step", {"name": step.name}, "value", "degC", means),)
+    return tuple(_typed(sight, batch, name or ""))
 
 
 def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:

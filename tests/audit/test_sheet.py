@@ -1,13 +1,17 @@
 """The sheet of a batch says what was weighed, and what nobody knows beside it."""
 
 import time
+from pathlib import Path
 
 import pytest
 
 from station.audit.batch import batch_sheet
 from station.audit.rows import AdditionRow, BatchSheet
 from station.cli.sheet_text import _detail, print_sheet
-from station.ledger.records import linked
+from station.ledger.mark import read_mark
+from station.ledger.paths import read_alone
+from station.ledger.reading import open_reader
+from station.ledger.records import linked, read_events
 from station.weighing import commands as do
 from tests.benchside import Bench
 
@@ -152,3 +156,15 @@ def test_times_are_those_of_the_bench_with_their_offset(
     printed = " ".join(capsys.readouterr().out.split())
     assert "opened 2026-11-30 12:00:00+02:00 by Ansel" in printed
     assert "fine, 12:00:00+02:00, Ansel" in printed
+
+
+def test_a_sheet_of_a_batch_read_alone_is_that_of_the_whole_ledger(kept: Path) -> None:
+    mark = read_mark(kept)
+    with open_reader(kept) as db:
+        names = [row[0] for row in db.execute("SELECT batch FROM batch ORDER BY batch")]
+        assert len(names) > 1
+        for name in names:
+            alone = read_alone(db, name, mark)
+            assert alone.broken is None
+            assert len(alone.records) < len(list(read_events(db)))
+            assert batch_sheet(alone.records, name) == batch_sheet(read_events(db), name)

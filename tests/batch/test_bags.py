@@ -81,6 +81,20 @@ def test_it_is_low_under_a_fifth_of_its_size(size_g: str, told: bool) -> None:
     assert bool(low(bench.station)) is told
 
 
+def test_what_nobody_weighed_takes_nothing_off() -> None:
+    bench = before_the_cure("1000")
+    bench.say(do.Tip("premix", more=True))
+    assert left(bench) == 1000
+
+
+def test_before_the_meat_is_weighed_nothing_is_wanted_yet() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.say(sized("2"))
+    assert low(bench.station) == []
+
+
 def test_the_overview_says_what_is_left() -> None:
     bench = before_the_cure("25")
     bench.add("premix", "cup 2", "24")

@@ -165,3 +165,11 @@ def salted_with(salt: int, premix: int) -> Bench:
             do.ByHand("premix", Decimal(premix), "fine", "power cut", second="Brida", in_mix=True)
         )
     return bench
+
+
+def test_before_any_meat_there_is_no_way_back_by_more_of_it() -> None:
+    bench = Bench()
+    bench.vessels()
+    bench.open()
+    bench.say(do.ByHand("salt", Decimal(20), "fine", "power cut", in_mix=True))
+    assert way_back(bench.batch).why_not == "no meat is weighed yet"

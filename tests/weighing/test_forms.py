@@ -39,6 +39,7 @@ def test_a_cure_and_the_meat_that_its_limit_hangs_on_want_a_second_person() -> N
     bench = Bench().begin()
     bench.add("salt", "cup 3", "216")
     assert [found["second"] for found in params(dead(bench))] == ["Brida"]
+    assert all(form.danger for form in bench.told.forms)
 
 
 def test_an_error_flag_is_dead_and_an_overload_is_mended_at_the_scale() -> None:

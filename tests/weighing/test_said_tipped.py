@@ -11,6 +11,7 @@ from station.batch.progress import phase, verdict
 from station.weighing import commands as do
 from tests.audit.test_sheet import sheet_of
 from tests.benchside import CUPS, Bench
+from tests.weighing.kitchen import DEVICES
 from tests.weighing.test_second_dose import salted
 from tests.weighing.test_two_sums import standing
 
@@ -248,3 +249,97 @@ def test_the_record_tells_who_took_what_back() -> None:
     assert remark.text == (
         f"said to be in the mix, and was not: {BACK}, says Ansel, and fine shows it"
     )
+
+
+def in_two_bags() -> Bench:
+    """100 g of salt from one bag and 116 g from another in cup 3, said to be in the mix."""
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.say(do.NextBag("salt", "S-2"))
+    for part in range(1, 40):
+        bench.move("fine", str(Decimal(CUPS["cup 3"]) + 100 + Decimal(116) * part / 40))
+    on_the_pan(bench, "cup 3", "216")
+    bench.lift()
+    bench.say(do.Tip("salt"))
+    return bench
+
+
+def test_what_was_poured_from_two_bags_stands_as_one() -> None:
+    bench = in_two_bags()
+    assert len(bench.line("salt").last_said_tipped) == 2
+    on_the_pan(bench, "cup 3", "216")
+    bench.say(do.Void("salt", BACK, said_tipped=True))
+    assert len(bench.line("salt").standing) == 2
+    event = bench.last(ev.TippedInWord)
+    assert (event.content_g, event.lot, event.scale) == (216, "S-2", "fine")
+
+
+def test_the_cup_of_two_bags_with_one_of_them_in_it_is_not_as_it_was() -> None:
+    bench = in_two_bags()
+    on_the_pan(bench, "cup 3", "100")
+    assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"
+
+
+def test_a_cup_of_an_unknown_amount_proves_nothing() -> None:
+    bench = salted()
+    bench.show("fine", CUPS["cup 2"])
+    bench.move("fine", "110")
+    bench.move("fine", "20")
+    bench.show("fine", "0")
+    bench.say(do.Tip("premix", unaccepted=True))
+    on_the_pan(bench, "cup 2", "11")
+    refusal = bench.refused(do.Void("premix", BACK, said_tipped=True))
+    assert (refusal.code, refusal.next) == ("unseen", "let a second person say so")
+    assert [o.params.get("second") for o in taking_back(bench)] == ["Brida"]
+
+
+def test_a_scale_that_fell_silent_shows_nothing() -> None:
+    bench = said_of_salt()
+    on_the_pan(bench, "cup 3", "216")
+    bench.silence(10)
+    assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"
+
+
+def test_another_scale_under_the_name_shows_nothing() -> None:
+    bench = said_of_salt()
+    bench.floor.link("fine", True, device=DEVICES[0])
+    on_the_pan(bench, "cup 3", "216")
+    bench.floor.link("fine", True, device=DEVICES[1])
+    on_the_pan(bench, "cup 3", "216")
+    assert bench.told.troubles[0].reason == "device"
+    assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"
+
+
+def taking_back(bench: Bench) -> list[do.Offer]:
+    return [o for o in bench.told.offers if o.params.get("said_tipped")]
+
+
+def test_it_is_offered_for_each_such_line_pressed_twice() -> None:
+    bench = said_of_salt()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.say(do.Tip("premix"))
+    on_the_pan(bench, "cup 3", "216")
+    offers = taking_back(bench)
+    assert [o.params["line"] for o in offers] == ["salt", "premix"]
+    assert all(o.danger for o in offers)
+
+
+def test_it_is_not_offered_while_more_of_the_line_is_weighed_or_voided() -> None:
+    bench = Bench().begin()
+    bench.pour("cup 3", "100")
+    bench.say(do.Tip("salt", unaccepted=True))
+    bench.show("fine", "0")
+    bench.show("fine", CUPS["cup 1"])
+    assert bench.line("salt").tare is not None, "the rest of it is weighed"
+    assert taking_back(bench) == []
+    bench.pour("cup 1", "20")
+    bench.say(do.Void("salt", "wrong cup"))
+    assert bench.line("salt").voiding is not None and taking_back(bench) == []
+
+
+def test_a_cup_that_is_not_still_shows_nothing_yet() -> None:
+    bench = said_of_salt()
+    bench.move("fine", "347.20")
+    assert bench.refused(do.Void("salt", BACK, said_tipped=True)).code == "unseen"

@@ -123,6 +123,7 @@ def at_knead(limit: str = "<= 10 degC") -> Bench:
         ("<= 50 degF", "50 °F, tacky", True),
         ("<= 50 degF", "50.1 degF", False),
         (">= 2 degC", "2 degC", True),
+        (">= 2 degC", "5 degC", True),
         (">= 2 degC", "1.9 degC", False),
         ("<= 10 degC", "8 degC, 12 degC", False),
     ],

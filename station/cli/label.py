@@ -1,0 +1,61 @@
+"""`station label`: what a label may say of a batch as it was weighed."""
+
+from pathlib import Path
+
+import click
+
+from station import CAUTION
+from station.audit.label import Label, NoLabel, label
+from station.batch.evolve import evolve
+from station.batch.state import Batch, Station
+from station.cli.answering import answer_json, end, near_names, opened
+from station.cli.common import CANNOT, WRONG_USE, fail, json_option, ledger_option, say
+from station.cli.paper import plain
+from station.ledger.asking import Asked
+
+
+@click.command("label", epilog="Example: station label 261130-1 --json")
+@click.argument("batch")
+@ledger_option
+@json_option
+def label_of(batch: str, ledger: Path, as_json: bool) -> None:
+    """What a label may say of BATCH as it was weighed: ingredients, allergens, meat, salt.
+
+    It reads the batch's own events and does not verify the ledger: station ledger verify does.
+    """
+    with opened(ledger) as found:
+        try:
+            answer = label(_folded(found, batch))
+        except NoLabel as error:
+            fail(
+                f"batch {batch} has no label: {error}", "see its sheet: station audit batch", CANNOT
+            )
+    if as_json:
+        answer_json(found, answer)
+    else:
+        _print(answer, found)
+    end(found)
+
+
+def _folded(ledger: Asked, name: str) -> Batch:
+    """The batch as its own events leave it."""
+    station = Station()
+    for record in ledger.events_of(name):
+        station = evolve(station, record.event, record.at, record.batch)
+    batch = station.find(name)
+    if batch is None:
+        known = [str(row["batch"]) for row in ledger.batches()]
+        there = ", ".join(near_names(name, known)) or "none yet"
+        fail(f"no batch {name!r}; there are {there}", "station audit list", WRONG_USE)
+    return batch
+
+
+def _print(answer: Label, ledger: Asked) -> None:
+    if ledger.verdict.reason:
+        say(f"THE LEDGER IS BROKEN, do not trust this: {ledger.verdict.reason}")
+    say(f"batch {answer.batch}{'  SIMULATED' if answer.simulated else ''}")
+    say("")
+    for line in answer.text.splitlines():
+        say(plain(line))
+    say("")
+    say(CAUTION)
