@@ -105,7 +105,7 @@ def _empty_g(sight: Sight, line: Line, load: Load) -> Decimal | None:
     vessel = sight.station.vessels.get(load.vessel)
     if vessel is None or load.net_g is None:
         what = f"nobody knows how much {line.name} stands in {load.vessel}"
-        raise Refusal("unknown-amount", what, "it stays as if it were in the mix", line.name)
+        raise Refusal("no-amount", what, "it stays as if it were in the mix", line.name)
     if (content := held_in(sight.station, vessel.name)) is not None:
         what = f"{vessel.name} holds {content}"
         raise Refusal("vessel-taken", what, f"tip {content}, or void it", line.name)

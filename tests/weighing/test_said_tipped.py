@@ -174,7 +174,7 @@ def test_an_amount_that_nobody_knows_stays_as_if_it_were_in() -> None:
     bench.say(do.Tip("premix", unaccepted=True))
     assert bench.line("premix").unknown and bench.line("premix").loads[-1].vessel == "cup 2"
     back = do.Void("premix", BACK, said_tipped=True, second="Brida")
-    assert bench.refused(back).code == "unknown-amount"
+    assert bench.refused(back).code == "no-amount"
 
 
 def test_it_waits_for_what_is_weighed_on_its_scale() -> None:
