@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from fractions import Fraction
 from types import MappingProxyType
 
 from station import units
@@ -76,7 +75,7 @@ def _cooling(formula: Formula) -> list[Finding]:
 def _heats(step: Step) -> bool:
     if step.temperature is not None:
         least, most = units.least_and_most(step.temperature, units.celsius)
-        if max(edge for edge in (least, most) if edge is not None) >= _HOT_C:
+        if (most if least is None else least) >= _HOT_C:  # type: ignore[operator]
             return True
     return bool(_HEATS.search(step.name.casefold()))
 
@@ -98,8 +97,8 @@ def _accelerator(formula: Formula, line: Addition) -> list[str]:
     """An accelerator that the cure would come after; in one vessel with it another word is said."""
     if line.role != "accelerator" or line.in_pickle:
         return []
-    behind = formula.additions[formula.additions.index(line) + 1 :]
-    if not any(other.role == "cure" and other.part_of is None for other in behind):
+    behind = formula.additions[formula.additions.index(line) :]
+    if not any(other.role == "cure" for other in behind):
         return []
     return ["an accelerator goes in last, behind the cure, and the mix is used at once"]
 
@@ -109,18 +108,19 @@ _WATER_G = 2 * ATOMS["H"] + ATOMS["O"]
 
 def _monohydrate(line: Addition) -> list[str]:
     agent = "sodium erythorbate"
-    share = molar_g(agent) / (molar_g(agent) + _WATER_G)
-    if Fraction(line.contains.get(agent, 0)) <= share:
+    pure = molar_g(agent)
+    most = rounded(pure * 100 / (pure + _WATER_G), 2, up=False)
+    if agent not in line.contains or line.contains[agent] * 100 <= most:
         return []
-    percent = plain(rounded(share * 100, 1, up=False))
-    return [f"sold as the monohydrate it is {percent} % {agent}: compare the bag"]
+    return [f"sold as the monohydrate it is {plain(most)} % {agent}: compare the bag"]
 
 
 def _allergens(formula: Formula, line: Addition, allergens: Iterable[str]) -> list[Finding]:
     """Allergens that the name of a line, or of what it is a part of, says and nobody listed."""
     name = f"{line.name} {line.part_of or ''}".casefold()
-    cup = [other for other in formula.additions if line.part_of and other.part_of == line.part_of]
-    listed = " ".join(text for other in cup or [line] for text in other.allergens).casefold()
+    group = line.part_of or line.name
+    cup = [other for other in formula.additions if (other.part_of or other.name) == group]
+    listed = " ".join(text for other in cup for text in other.allergens).casefold()
     missing = [
         allergen
         for allergen in allergens

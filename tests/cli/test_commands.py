@@ -183,6 +183,7 @@ def test_a_formula_is_checked_against_the_law_that_is_asked_for() -> None:
             "verdict",
             "source",
             "seen",
+            "own",
             "since",
         }
         keys = {"line", "severity", "text", "source", "cause", "helps"}

@@ -18,13 +18,14 @@ from station.formula.solve import (
     Goal,
     all_solved,
     brings,
+    largest_lawful,
     most_lawful,
     one_more,
     smallest_required,
     solved,
 )
 from station.resources import Config
-from tests.formula.made import row
+from tests.formula.made import amount, formula, row, thing
 
 US = parse_limits(*Config().read("limits/us.toml"))
 MEAT = Fraction(10_000)
@@ -229,3 +230,28 @@ def test_what_is_asked_for_is_found_where_any_amount_is_enough() -> None:
     )
     assert smallest_required(made, (row("0.9", kind="required"),), "premix", MEAT) is None
     assert smallest_required(made, (row("0.00000001", kind="required"),), "premix", MEAT) is None
+
+
+def test_potassium_nitrite_counts_as_the_sodium_nitrite_it_is_worth() -> None:
+    """9 CFR 424.22(b) prints 148 of KNO2 beside 120 of NaNO2; KNO2/NaNO2 = 1.233472 (molmass)."""
+    made = parse_formula(text("comminuted", "1.48 g/kg", "10", "potassium nitrite"), "made.toml")
+    found = brings(made, "ppm", MEAT)
+    assert abs(found - Fraction(148) / Fraction("1.233472")) < Fraction("0.001")
+
+
+def test_a_row_on_another_agent_leaves_a_line_alone() -> None:
+    made = parse_formula(text("comminuted", "2 g/kg"), "made.toml")
+    assert largest_lawful(made, (row("0.0001", agents=("citric acid",)),), "premix", MEAT) is None
+    counted = formula(thing("n", amount("1", "count")))
+    assert largest_lawful(counted, (row(),), "n", MEAT) is None
+    assert smallest_required(counted, (row(kind="required"),), "n", MEAT) is None
+
+
+def test_beside_other_amounts_of_the_mix_a_line_takes_what_they_leave() -> None:
+    """60 % of the mix are taken: a weak premix takes most of the other 40 % before it is enough."""
+    half = thing("crumb", amount("600", "mix"), "binder", {})
+    premix = thing("premix", amount("1", "mix"), contains={"sodium nitrite": Decimal("0.0001")})
+    made = formula(premix, half)
+    found = solved(made, "ppm", Fraction(150), MEAT)
+    assert found.found <= 150
+    assert brings(one_more(found.formula, "premix"), "ppm", MEAT) > 150
