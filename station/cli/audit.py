@@ -28,8 +28,7 @@ from station.cli.reports import REPORTS
 from station.cli.sheet_text import print_sheet
 from station.cli.views import VIEWS
 from station.ledger.book import LedgerError, Recorded, read_events
-from station.ledger.mark import read_mark
-from station.ledger.paths import ALL, LEAVES, PROVES, read_alone
+from station.ledger.paths import ALL, LEAVES, PROVES, read_settled
 from station.ledger.reading import open_reader
 from station.ledger.verify import Verdict, verify
 from station.ledger.walk import NO_EVENT
@@ -77,15 +76,13 @@ def _sheet(path: Path, name: str) -> tuple[Verdict, BatchSheet]:
     """A batch's sheet from its own events alone, or where they are not proved from the ledger
     verified whole, which says then what is wrong; a failure ends the command."""
     try:
-        mark = read_mark(path)  # first: it may be behind what is read then, never ahead
-        with open_reader(path) as db:
-            alone = read_alone(db, name, mark)
-            if alone.broken is None:
-                sheet = batch_sheet(alone.records, name)
-                verdict = Verdict(True, sheet.events, sheet.head, None, None)
-                return verdict, msgspec.structs.replace(sheet, proof=Proof("batch", PROVES, LEAVES))
+        alone = read_settled(path, name)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
+    if alone.broken is None:
+        sheet = batch_sheet(alone.records, name)
+        verdict = Verdict(True, sheet.events, sheet.head, None, None)
+        return verdict, msgspec.structs.replace(sheet, proof=Proof("batch", PROVES, LEAVES))
     verdict, sheet = _asked(path, lambda records: batch_sheet(records, name))
     proof = Proof("ledger", ALL) if verdict.ok else None
     return verdict, msgspec.structs.replace(sheet, proof=proof)

@@ -1,12 +1,15 @@
 """One batch of a ledger, read alone and proved against the root that stands beside the file."""
 
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import Path
 
 from sqlite_utils.db import Database
 
 from station.ledger import chain, tree
-from station.ledger.mark import Mark
+from station.ledger.mark import Mark, read_mark
+from station.ledger.reading import open_reader
 from station.ledger.records import Recorded, read_events
 from station.ledger.schema import VERSION, version_of
 
@@ -15,6 +18,9 @@ PROVES = (
     " last event, and unchanged"
 )
 ALL = "every event, their order, and every row made from them"
+WAITS_S = (0.01, 0.05)
+"""Seconds between looks: the mark follows its event within a millisecond or two."""
+
 LEAVES = "the other batches, the order of all events and the tables: station ledger verify"
 
 
@@ -48,6 +54,19 @@ def read_alone(db: Database, batch: str, mark: Mark | None) -> Alone:
         db.execute("ROLLBACK")
     every = {record.seq: record for record in (*outside, *mine, *last)}
     return Alone([every[seq] for seq in sorted(every)], broken)
+
+
+def read_settled(path: Path, batch: str) -> Alone:
+    """The same from the file; again where a station wrote an event between mark and ledger.
+    Raises `LedgerError`."""
+    for wait_s in (*WAITS_S, None):
+        mark = read_mark(path)  # first: it may be behind what is read then, never ahead
+        with open_reader(path) as db:
+            alone = read_alone(db, batch, mark)
+        if alone.broken is None or wait_s is None:
+            break
+        time.sleep(wait_s)
+    return alone
 
 
 def _ends_elsewhere(last: list[Recorded], mark: Mark) -> str | None:

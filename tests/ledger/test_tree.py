@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from sqlite_utils.db import Database
 
-from station.ledger import chain, tree
+from station.ledger import chain, paths, tree
 from station.ledger.mark import read_mark
 from station.ledger.paths import Alone, read_alone
 from station.ledger.reading import open_reader
@@ -162,3 +162,19 @@ def test_a_ledger_from_before_the_tree_gets_it_at_its_next_start(
     with open_reader(old) as db:
         (name,) = db.execute("SELECT batch FROM event WHERE batch IS NOT NULL").fetchone()
         assert mark is not None and read_alone(db, name, mark).broken is None
+
+
+def test_an_event_written_between_mark_and_ledger_is_no_doubt(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A sheet that is asked for while the station weighs is not a verification of ten years."""
+    before = read_mark(path)
+    book = opened(path)
+    book.append(note(), AT)
+    after = book.mark
+    marks = [before, before, after]
+    monkeypatch.setattr(paths, "read_mark", lambda ledger: marks.pop(0))
+    assert paths.read_settled(path, "b-1").broken is None
+    book.close()
+    monkeypatch.setattr(paths, "read_mark", lambda ledger: before)
+    assert "does not end at event" in str(paths.read_settled(path, "b-1").broken)
