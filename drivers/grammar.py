@@ -28,6 +28,7 @@ from drivers.grammar_file import (
     Order,
     Poll,
     check_keys,
+    in_words,
 )
 from drivers.meanings import FACTORS, KINDS, STABLE, check_meaning
 from drivers.reading import Kind
@@ -111,6 +112,8 @@ def compile_grammar(text: str, filename: str) -> Grammar:
         table = tomllib.loads(text)
         check_keys(table, TABLES)
         return _compiled(msgspec.convert(table, File))
+    except msgspec.ValidationError as error:
+        raise GrammarError(f"{filename}: {in_words(error)}") from None
     except (ValueError, RecursionError, OverflowError) as error:  # the parsers' own errors too
         raise GrammarError(f"{filename}: {error}") from None
 

@@ -166,6 +166,31 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "poll": Poll, "orders.zero": Order, "orders.clear-tare": Order,
 }  # fmt: skip
 """The tables whose keys are ours, by their names; "" is the file itself."""
+_AS_SAID = re.compile(r"(?P<what>.*?)(?: - at `\$\.?(?P<at>[^`]*)`)?", re.DOTALL)
+_OF_KINDS = re.compile(r"Expected `(?P<expected>[^`]+)`, got `(?P<found>[^`]+)`")
+_MISSING = re.compile(r"Object missing required field `(?P<key>[^`]+)`")
+_KINDS = {
+    "int": "a whole number", "float": "a number with a point", "str": "text",
+    "bool": "true or false", "object": "a table", "array": "a list",
+}  # fmt: skip
+"""What msgspec calls the kinds of values, in words for who writes the file."""
+
+
+def in_words(error: msgspec.ValidationError) -> str:
+    """What is wrong with a table, and where, without msgspec's terms."""
+    said = _AS_SAID.fullmatch(str(error))
+    if said is None:
+        return str(error)
+    what, at = said["what"], (said["at"] or "").replace("[...]", "")
+    if kinds := _OF_KINDS.fullmatch(what):
+        expected = " or ".join(
+            _KINDS.get(kind, kind) for kind in kinds["expected"].split(" | ") if kind != "null"
+        )
+        found = _KINDS.get(kinds["found"], kinds["found"])
+        return f"{at}: found {found}, expected {expected}"
+    if missing := _MISSING.fullmatch(what):
+        return f"{at + '.' if at else ''}{missing['key']}: this key is missing"
+    return f"{at}: {what}" if at else what
 
 
 def check_keys(file: dict[str, Any], tables: dict[str, type[msgspec.Struct]]) -> None:
