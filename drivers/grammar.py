@@ -29,6 +29,7 @@ from drivers.grammar_file import (
     Poll,
     check_keys,
     in_words,
+    not_toml,
 )
 from drivers.meanings import FACTORS, KINDS, STABLE, check_meaning
 from drivers.reading import Kind
@@ -115,7 +116,7 @@ def compile_grammar(text: str, filename: str) -> Grammar:
     except msgspec.ValidationError as error:
         raise GrammarError(f"{filename}: {in_words(error)}") from None
     except (ValueError, RecursionError, OverflowError) as error:  # the parsers' own errors too
-        raise GrammarError(f"{filename}: {error}") from None
+        raise GrammarError(f"{filename}: {not_toml(error)}") from None
 
 
 def _compiled(file: File) -> Grammar:

@@ -17,12 +17,29 @@ _GROUPS = NUMBERS | {"unit", "checksum"}
 
 def check(file: File, groups: set[str]) -> None:
     """`groups` are those of its regex. Raises `ValueError`."""
+    _check_marks(file)
     _check_frame(file)
     _check_number(file)
     _check_groups(file, groups)
     _check_words(file, groups)
     _check_checksum(file, groups)
     _check_told(file, groups)
+
+
+_ESCAPED = re.compile(r"\\(?:x(?P<hex>[0-9A-Fa-f]{2})|u[0-9A-Fa-f]{4}|[rnt])")
+"""What stands for a control byte between double quotes, and for itself between single ones."""
+
+
+def _check_marks(file: File) -> None:
+    """Bytes that were meant and are written as signs would never be found in a frame."""
+    sends = file.poll.send if file.poll else ""
+    for name, mark in (("start", file.start), ("end", file.end), ("poll.send", sends)):
+        if (found := _ESCAPED.search(mark)) is not None:
+            right = f"\\u00{found['hex']}" if found["hex"] else found[0]
+            raise ValueError(
+                f"{name}: {found[0]} between single quotes is {len(found[0])} signs and no byte;"
+                f' write it between double quotes, as "{right}"'
+            )
 
 
 def _check_frame(file: File) -> None:

@@ -193,6 +193,13 @@ def in_words(error: msgspec.ValidationError) -> str:
     return f"{at}: {what}" if at else what
 
 
+def not_toml(error: Exception) -> str:
+    """What is wrong with a file that is no TOML; with the form of a byte, where that was meant."""
+    if "Unescaped '\\'" in str(error):
+        return f'{error}; a byte is written as \\u0002 or \\r: "\\x02" is none in TOML'
+    return str(error)
+
+
 def check_keys(file: dict[str, Any], tables: dict[str, type[msgspec.Struct]]) -> None:
     """Raises `ValueError` for a key that there is not, with those that there are."""
     for name, row in tables.items():

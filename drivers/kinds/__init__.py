@@ -13,7 +13,7 @@ from pkgutil import iter_modules
 from typing import Protocol
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import Line
+from drivers.grammar_file import Line, not_toml
 from drivers.link import Clock, LinkState, PortSettings
 from drivers.reading import Fault, Reading
 
@@ -79,7 +79,7 @@ def load_kind(text: str, filename: str) -> Kind:
     try:
         driver = tomllib.loads(text).get("driver", "text")
     except (ValueError, RecursionError) as error:  # not TOML, or a number of thousands of digits
-        raise GrammarError(f"{filename}: {error}") from None
+        raise GrammarError(f"{filename}: {not_toml(error)}") from None
     if driver not in names() or find_spec(f"{__name__}.{driver}") is None:
         known = ", ".join(names())
         raise GrammarError(f"{filename}: driver: found {driver!r}, there are {known}")

@@ -4,7 +4,7 @@ import pytest
 
 from drivers.grammar import GrammarError, compile_grammar
 
-BARE = "name = 'x'\nabout = 'x'\nend = '\\n'\nunit = 'g'\nregex = '(?P<value>[0-9]+)'\n"
+BARE = "name = 'x'\nabout = 'x'\nend = \"\\n\"\nunit = 'g'\nregex = '(?P<value>[0-9]+)'\n"
 
 
 @pytest.mark.parametrize(
