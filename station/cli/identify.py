@@ -2,6 +2,7 @@
 
 import asyncio
 import sys
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 
@@ -75,7 +76,8 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
             for grammar in meant:
                 if grammar.name in names and grammar.name not in told:
                     _print_unread(unread_in(loads, grammar))
-            _print_lines(port, baud, [fit for fit in sure if fit.grammar in names])
+            polled = {grammar.name for grammar in known if grammar.poll is not None}
+            _print_lines(port, baud, [fit for fit in sure if fit.grammar in names], polled)
     sys.exit(0 if sure else NO)
 
 
@@ -156,8 +158,9 @@ def _print_unread(found: Suspicion | None) -> None:
         say(f"  {found.says}\n  next: {found.next}")
 
 
-def _print_lines(port: str, baud: int, right: list[Fit]) -> None:
-    """What to paste, once a person has seen that the weights are right."""
+def _print_lines(port: str, baud: int, right: list[Fit], polled: Collection[str]) -> None:
+    """What to paste, once a person has seen that the weights are right. `polled`: the grammars of
+    scales that send only what they are asked for."""
     fit = right[0]
     if len(right) > 1:
         names = " and ".join(each.grammar for each in right)
@@ -167,6 +170,10 @@ def _print_lines(port: str, baud: int, right: list[Fit]) -> None:
     say('[[scale]]\nname = "..."')
     say(f'port = "{_stable(port)}"\ngrammar = "{fit.grammar}"')
     say(f'baud = {baud}\nbits = "{fit.bits}"')
+    if fit.grammar in polled:
+        say('sends = "asked"')
+    else:
+        say('sends = "continuous"       # or stable: sends only what has settled')
     say('max = "..."                # Max on its plate\ndivision = "..."           # d')
     say('class = "III"              # in the oval on its plate')
     say(f'unit = "{fit.sample.partition(" ")[2] or "..."}"')

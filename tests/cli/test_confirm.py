@@ -53,6 +53,7 @@ def test_the_lines_come_after_two_loads_that_the_display_shows(
     assert "[[scale]]" not in person.before
     person.sendline("y")
     person.expect("grammar = .sma-scp-0499")
+    person.expect("sends = .continuous. ")
     person.expect(pexpect.EOF)
     person.close()
     assert person.exitstatus == 0
