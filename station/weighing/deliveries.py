@@ -1,6 +1,7 @@
 """The meat's own lots: who holds a delivery must be answerable months later."""
 
 from station.batch import events as ev
+from station.units import plain
 from station.weighing import commands as do
 from station.weighing.commands import Decision
 from station.weighing.deciders import decides
@@ -32,4 +33,7 @@ def name_meat_lot(sight: Sight, command: do.NameMeatLot) -> Decision:
     )
     if known == event and meat.lot == command.lot:
         return Decision(answer=f"{meat.name} is of lot {command.lot}")
-    return Decision((event,), answer=f"{meat.name} is of lot {command.lot} from now on")
+    since = "from now on"
+    if meat.loads and not meat.lots:
+        since = f"from now on, and so are the {plain(meat.net_g)} g before it"
+    return Decision((event,), answer=f"{meat.name} is of lot {command.lot} {since}")

@@ -39,9 +39,11 @@ def test_what_was_weighed_before_any_was_named_is_of_the_first() -> None:
     bench = opened()
     take(bench, "pork", 5000)
     assert lots(bench) == [None]
-    bench.say(NAMED)
+    answer = bench.say(NAMED)
+    assert answer == "pork is of lot B-118 from now on, and so are the 5000 g before it"
     take(bench, "pork", 4000)
-    bench.say(do.NameMeatLot("pork", "B-119", None, None, None, "2026-11-30"))
+    other = bench.say(do.NameMeatLot("pork", "B-119", None, None, None, "2026-11-30"))
+    assert other == "pork is of lot B-119 from now on"
     assert lots(bench) == ["B-118", "B-118"]
 
 
