@@ -1,5 +1,6 @@
 """The batch sheet: planned against actual, line by line, with all that was refused or blocked."""
 
+import hashlib
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
@@ -21,6 +22,7 @@ from station.audit.rows import (
 from station.audit.timeline import timeline
 from station.batch import events as ev
 from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
+from station.batch.codec import to_body
 from station.batch.evolve import evolve
 from station.batch.judging import Judged, judged
 from station.batch.lawful import counts_on, most_g
@@ -33,7 +35,7 @@ from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses
 from station.ledger.book import Recorded
-from station.ledger.chain import head_text
+from station.ledger.chain import canonical_body, head_text
 from station.ledger.code import sheet_code
 from station.ledger.tables import by_hand, unknown_more
 from station.metrology.band import tolerance
@@ -98,12 +100,26 @@ def batch_sheet(
         notes=tuple(
             NoteRow(event.text, event.who, at) for at, event in mine if isinstance(event, ev.Noted)
         ),
+        version=batch.opened.version,
+        configured=_configured(batch.opened),
         events=last.seq,
         head=head_text(last.hash),
         code=sheet_code(last.seq, last.hash.hex()),
         caution=CAUTION,
         timeline=tuple(timeline(mine)),
     )
+
+
+def _configured(opened: ev.BatchOpened) -> str:
+    """What a batch was opened with, as a few signs: two with the same were opened by one formula,
+    law, bands, scales and people. Who planned how much of it is left out."""
+    _, body = to_body(opened)
+    told = {key: value for key, value in body.items() if key not in _OF_ONE_BATCH}
+    return head_text(hashlib.sha256(canonical_body(told).encode()).digest())
+
+
+_OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
+"""What an opening says of one batch alone."""
 
 
 def _step_row(batch: Batch, event: ev.StepEnded, at: str) -> StepRow:

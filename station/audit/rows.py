@@ -142,7 +142,9 @@ class SpanRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
-    """One batch: planned against actual. `events` and `head` are the ledger's, `broken` says why it
+    """One batch: planned against actual. `version`: the station's when it was opened; `configured`:
+    the first 16 hex digits of the SHA-256 of all that it was opened with (formula, limits, bands,
+    scales, people), in groups of four. `events` and `head` are the ledger's, `broken` says why it
     is not to be trusted."""
 
     batch: str
@@ -165,6 +167,8 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     warnings: tuple[WarningRow, ...]
     refusals: tuple[RefusalRow, ...]
     notes: tuple[NoteRow, ...]
+    version: str
+    configured: str
     events: int
     head: str
     code: str

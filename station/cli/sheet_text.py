@@ -48,6 +48,7 @@ def print_sheet(sheet: BatchSheet) -> None:
     _remarks(console, "refused", [(row.at, row.addition, _refused(row)) for row in sheet.refusals])
     _remarks(console, "notes", [(row.at, None, row.text) for row in sheet.notes])
     console.print(f"\nledger: {sheet.events} events, head {sheet.head}")
+    console.print(f"opened by version {sheet.version}, configuration {sheet.configured}")
     console.print(f"sheet code {sheet.code}")
     if sheet.proof is not None:
         console.print(f"proved: {sheet.proof.proves}")

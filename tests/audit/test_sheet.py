@@ -13,7 +13,7 @@ from station.ledger.paths import read_alone
 from station.ledger.reading import open_reader
 from station.ledger.records import linked, read_events
 from station.weighing import commands as do
-from tests.benchside import Bench
+from tests.benchside import RING, Bench
 
 
 def sheet_of(bench: Bench) -> BatchSheet:
@@ -168,3 +168,19 @@ def test_a_sheet_of_a_batch_read_alone_is_that_of_the_whole_ledger(kept: Path) -
             assert alone.broken is None
             assert len(alone.records) < len(list(read_events(db)))
             assert batch_sheet(alone.records, name) == batch_sheet(read_events(db), name)
+
+
+def test_a_sheet_says_what_the_batch_was_opened_with() -> None:
+    """The same formula, law, bands, scales and people are the same signs, however much is made."""
+    sheets = []
+    for formula, plan in (
+        (RING, "12000"),
+        (RING, "8000"),
+        (RING.replace("1.8 %", "1.9 %"), "12000"),
+    ):
+        bench = Bench(formula)
+        bench.open(plan)
+        sheets.append(sheet_of(bench))
+    same, other_plan, other_formula = (sheet.configured for sheet in sheets)
+    assert same == other_plan != other_formula
+    assert (sheets[0].version, len(same)) == ("0", 19)
