@@ -82,9 +82,11 @@ def test_no_flipped_byte_is_more_than_a_sentence(path: Path) -> None:
 
 
 def test_a_body_deeper_than_the_chain_can_follow_is_told_not_raised() -> None:
-    """Read by a stack a little emptier than the one it is checked on."""
+    """Read by a stack a little emptier than the one it is checked on; how deep is too deep, and so
+    in which words it is told, is the interpreter's."""
     body: list[object] = []
     for _ in range(5000):
         body = [body]
     record = Recorded(1, AT, None, "noted", {"text": body}, "", bytes(32), bytes(32))
-    assert "event 1 cannot be read" in str(chain_break(record, 0, bytes(32)))
+    told = chain_break(record, 0, bytes(32))
+    assert told is not None and told.startswith("event 1 ")
