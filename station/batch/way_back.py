@@ -10,28 +10,40 @@ from station.batch.lawful import breaches
 from station.batch.line import Line
 from station.batch.progress import lacking
 from station.batch.state import Batch
-from station.metrology.band import tolerance
+from station.metrology.band import inward, tolerance
 
 MOST_G = 1_000_000
 """More meat than this is none that a kitchen can mince."""
+_SAID_G = Decimal("0.01")
+"""Grams to which an amount is shown that no scale has shown."""
 
 
 @dataclass(frozen=True, slots=True)
 class Over:
-    """A line of which more is in the mix than the meat bears; grams."""
+    """A line of which more is in the mix than the meat bears; grams, on the grid of the scale that
+    weighed it (`division_g`). `upper_g` is the most of its band; `at_least`: more went in, and
+    nobody knows how much."""
 
     line: str
     actual_g: Decimal
     upper_g: Fraction
+    division_g: Decimal
+    at_least: bool = False
+
+    @property
+    def most_g(self) -> Decimal:
+        """The most of its band that the scale can show."""
+        return inward(Fraction(0), self.upper_g, self.division_g)[1]
 
 
 @dataclass(frozen=True, slots=True)
 class TopUp:
-    """What a line lacks once the meat is in; grams."""
+    """What a line lacks once the meat is in; grams, of a scale with `division_g`."""
 
     line: str
     add_g: Fraction
     target_g: Fraction
+    division_g: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,16 +133,31 @@ def _over(batch: Batch) -> tuple[Over, ...]:
     """The lines that are over their band, or bring what a limit has too much of."""
     agents = {agent for breach in breaches(batch) for agent in breach.row.agents}
     return tuple(
-        Over(line.name, line.tipped_g, _upper_g(batch, line))
+        _as_over(batch, line)
         for line in _in_mix(batch)
-        if line.meant_g(tipped_only=True) > _upper_g(batch, line) or agents & set(line.blend)
+        if _over_band(batch, line) or agents & set(line.blend)
     )
+
+
+def _as_over(batch: Batch, line: Line) -> Over:
+    upper = _upper_g(batch, line)
+    return Over(line.name, line.tipped_g, upper, _division_g(line), line.unknown)
+
+
+def _over_band(batch: Batch, line: Line) -> bool:
+    """Whether more of it is in the mix than its band allows."""
+    return line.meant_g(tipped_only=True) > _upper_g(batch, line)
+
+
+def _division_g(line: Line) -> Decimal:
+    """The coarsest division that the line was weighed with; what was only said to be in the mix was
+    weighed with none."""
+    return max(line.divisions_g, default=Decimal(0)) or _SAID_G
 
 
 def _right(batch: Batch) -> bool:
     """Whether nothing in the mix is over its band, and all of it is lawful."""
-    lines = _in_mix(batch)
-    if any(line.meant_g(tipped_only=True) > _upper_g(batch, line) for line in lines):
+    if any(_over_band(batch, line) for line in _in_mix(batch)):
         return False
     return not breaches(batch)
 
@@ -147,7 +174,8 @@ def _with(batch: Batch, grams: Decimal) -> Batch:
 def _top_ups(batch: Batch) -> tuple[TopUp, ...]:
     """What each line that was weighed lacks of its target; others are weighed in their turn."""
     return tuple(
-        TopUp(line.name, batch.target(line.name) - line.meant_g(), batch.target(line.name))
+        TopUp(line.name, target - line.meant_g(), target, _division_g(line))
         for line in batch.lines.values()
         if line.loads and lacking(batch, line)
+        for target in (batch.target(line.name),)
     )

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from decimal import Decimal
-from fractions import Fraction
 
 from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
@@ -10,7 +9,6 @@ from station.batch.state import Batch
 from station.batch.timing import Timing, timing
 from station.batch.way_back import Over
 from station.formula.model import Step
-from station.metrology.band import inward
 from station.pan.view import Trouble
 from station.units import plain, shown
 from station.weighing.facts import Facts
@@ -84,15 +82,16 @@ def _why_on_hold(facts: Facts, batch: Batch) -> str:
     back = facts.way_back
     if back is None or not back.over:
         return batch.hold[0]
-    return "; ".join(_too_much(batch, over) for over in back.over)
+    return "; ".join(_too_much(over) for over in back.over)
 
 
-def _too_much(batch: Batch, over: Over) -> str:
-    division = max(load.division_g for load in batch.lines[over.line].loads)
-    what = f"{over.line}: {shown(over.actual_g, division)} g in the mix"
+def _too_much(over: Over) -> str:
+    if over.at_least:
+        return f"{over.line}: nobody knows how much is in the mix"
+    what = f"{over.line}: {shown(over.actual_g, over.division_g)} g in the mix"
     if over.actual_g <= over.upper_g:
         return f"{what}, more than the law allows"
-    return f"{what}, {shown(inward(Fraction(0), over.upper_g, division)[1], division)} g at most"
+    return f"{what}, {shown(over.most_g, over.division_g)} g at most"
 
 
 def _out_of_hold(facts: Facts) -> str:

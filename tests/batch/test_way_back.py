@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from station.batch.progress import phase, verdict
 from station.batch.way_back import Over, TopUp, too_much, way_back, with_meat_at_hand
 from station.weighing import commands as do
-from tests.benchside import RING, Bench
+from tests.benchside import FINE, RING, Bench
 from tests.weighing.test_second_dose import salted
 
 FIXED = RING.replace('amount = "0.30 %"', 'amount = "36 g"')
@@ -34,7 +34,7 @@ def over_salted(net: str = "231") -> Bench:
 def test_so_much_salt_wants_so_much_meat_and_no_gram_less() -> None:
     """231 = 0.018 x 1.02 x M': M' = 12581.7 g, 12582 on the grid of 2 g."""
     back = way_back(over_salted().batch)
-    assert back.over == (Over("salt", Decimal("231.00"), Fraction("220.32")),)
+    assert back.over == (Over("salt", Decimal("231.00"), Fraction("220.32"), FINE.division_g),)
     assert (back.meat_g, back.add_meat_g) == (Decimal(12582), Decimal(582))
     assert with_meat_at_hand(over_salted().batch, Decimal(582)) == ()
     (stays,) = with_meat_at_hand(over_salted().batch, Decimal(580))
@@ -57,7 +57,9 @@ def test_what_was_right_before_lacks_something_then() -> None:
     assert back.meat_g is not None
     assert back.meat_g == 13236  # 27 / (0.002 x 1.02) = 13235.3
     assert back.top_up == (
-        TopUp("salt", Fraction("238.248") - Fraction("215.90"), Fraction("238.248")),
+        TopUp(
+            "salt", Fraction("238.248") - Fraction("215.90"), Fraction("238.248"), FINE.division_g
+        ),
     )
 
 
@@ -95,6 +97,19 @@ def test_what_nobody_saw_comes_first() -> None:
         bench.say(do.Void("premix", "dropped"))
     why = "nobody saw where some premix went: that comes first"
     assert way_back(bench.batch).why_not == why
+
+
+def test_what_was_only_said_to_be_in_is_over_on_no_grid() -> None:
+    """Voided unseen, then said to be in the mix: no scale has shown any of it, and the bench says
+    so instead of a figure."""
+    bench = salted()
+    bench.pour("cup 2", "30")
+    for _ in range(2):
+        bench.say(do.Void("premix", "dropped"))
+    bench.say(do.Tip("premix", unaccepted=True))
+    (over,) = way_back(bench.batch).over
+    assert (over.line, over.actual_g, over.at_least) == ("premix", 0, True)
+    assert bench.told.sentence == "premix: nobody knows how much is in the mix"
 
 
 def test_nothing_over_is_right_as_it_is() -> None:
