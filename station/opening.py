@@ -146,6 +146,7 @@ def sealed(
         station=settings.name,
         version=__version__,
         simulated=simulated,
+        currency=settings.currency or None,
     )
 
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 from biip.checksums import gs1_standard_check_digit
 
 from station import units
+from station.formula import quantities
 from station.formula.limits import agents_of
 from station.formula.masses import AGENTS, OTHER_AGENTS, agent_name
 from station.formula.names import WHICH, saltpetre, sounds_regulated
@@ -19,12 +20,14 @@ FILE = "lots.toml"
 @dataclass(frozen=True, slots=True)
 class Product:
     """What is bought: its name, what it contains, and the code on its label (a GTIN of 14 digits),
-    None where that has none; `bag_g`: grams in a full bag, None where that differs."""
+    None where that has none; `bag_g`: grams in a full bag, `price`: what a kilogram costs, None
+    where that differs."""
 
     name: str
     contains: dict[str, Decimal]
     gtin: str | None = None
     bag_g: Decimal | None = None
+    price: Decimal | None = None
 
     @property
     def says(self) -> str:
@@ -77,13 +80,14 @@ def _product(table: Table) -> Product | None:
     shares.finish()
     gtin = _gtin(table, code) if code else None
     bag_g = table.parsed("bag", units.mass) if table.has("bag") else None
+    price = table.parsed("cost", quantities.price, None)
     table.finish()
     try:
         contains = strengths(pair for pair in pairs if pair[1])
     except ValueError as error:
         table.mistake("contains", str(error))
         return None
-    return Product(name, contains, gtin, bag_g)
+    return Product(name, contains, gtin, bag_g, price)
 
 
 def _gtin(table: Table, code: str) -> str | None:

@@ -15,8 +15,6 @@ from station.resources import Config, ResourceError
 from station.tomlfile import Table, TomlFile
 from station.units import SCALE_UNITS
 
-"""Whose limits there are."""
-
 
 @dataclass(frozen=True, slots=True)
 class ScaleSettings:
@@ -38,6 +36,8 @@ class Settings:
     """The file that is written for a monitoring system, or none."""
     backup_days: int | None = None
     """How old the last good backup may be, in days, or no matter."""
+    currency: str = ""
+    """What costs are in; empty where nobody said it."""
 
 
 def load_settings(config: Config) -> Settings:
@@ -57,6 +57,7 @@ def load_settings(config: Config) -> Settings:
     backup_days = top.value("backup_days", int, "a number of days such as 7", 0) or None
     if top.holds("backup_days", int) and (backup_days or 0) < 1:
         top.mistake("backup_days", "expected one day at least")
+    currency = top.text("currency", "")
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
@@ -77,6 +78,7 @@ def load_settings(config: Config) -> Settings:
         tuple(scale for scale in scales if scale),
         metrics,
         backup_days,
+        currency,
     )
 
 

@@ -37,6 +37,13 @@ def test_a_bag_has_a_size_where_that_is_said(tmp_path: Path) -> None:
         load(tmp_path, PREMIX + 'bag = "full"')
 
 
+def test_what_it_costs_is_the_price_of_a_kilogram(tmp_path: Path) -> None:
+    assert load(tmp_path, PREMIX)[0].price is None
+    assert load(tmp_path, PREMIX + 'cost = "4.90 / 500 g"')[0].price == Decimal("9.8")
+    with pytest.raises(FileMistakes):
+        load(tmp_path, PREMIX + 'cost = "cheap"')
+
+
 def test_the_list_that_is_shipped_names_nothing_that_somebody_may_not_have() -> None:
     assert load_products(Config()) == ()
 

@@ -61,3 +61,10 @@ def _config(folder: Path, line: str) -> Config:
     text = Config().read("station.toml")[0]
     (folder / "station.toml").write_text(text.replace("[[scale]]", f"{line}\n\n[[scale]]", 1))
     return Config(folder)
+
+
+def test_costs_are_in_a_currency_where_one_is_named(tmp_path: Path) -> None:
+    assert load_settings(Config(tmp_path)).currency == ""
+    text = BUNDLED.read_text(encoding="utf-8").replace("simulated = false", 'currency = "EUR"')
+    (tmp_path / "station.toml").write_text(text, encoding="utf-8")
+    assert load_settings(Config(tmp_path)).currency == "EUR"

@@ -5,8 +5,10 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from math import ceil
+from typing import Any
 
 from station import CAUTION
+from station.audit import product
 from station.audit.remarks import remarks
 from station.audit.rows import (
     AdditionRow,
@@ -107,6 +109,11 @@ def batch_sheet(
         code=sheet_code(last.seq, last.hash.hex()),
         caution=CAUTION,
         timeline=tuple(timeline(mine)),
+        pieces=product.pieces(batch),
+        packs=product.packs(batch),
+        counts=product.counts(batch),
+        yielded=product.yielded(batch),
+        cost=product.cost(batch),
     )
 
 
@@ -114,10 +121,20 @@ def _configured(opened: ev.BatchOpened) -> str:
     """What a batch was opened with, as a few signs: two with the same were opened by one formula,
     law, bands, scales and people. Who planned how much of it is left out."""
     _, body = to_body(opened)
-    told = {key: value for key, value in body.items() if key not in _OF_ONE_BATCH}
+    told = _since_then({key: v for key, v in body.items() if key not in _OF_ONE_BATCH})
     return head_text(hashlib.sha256(canonical_body(told).encode()).digest())
 
 
+def _since_then(told: Any) -> Any:
+    """Without what no opening could say when the first sheets were printed, where it says nothing:
+    the signs on old paper stay right."""
+    if isinstance(told, dict):
+        kept = ((key, value) for key, value in told.items() if key not in _LATER or value)
+        return {key: _since_then(value) for key, value in kept}
+    return [_since_then(item) for item in told] if isinstance(told, list) else told
+
+
+_LATER = ("currency", "price", "packs", "piece_band")
 _OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
 """What an opening says of one batch alone."""
 

@@ -56,6 +56,7 @@ _DECISIONS: dict[type[ev.Event], _Told] = {
     ev.ScaleKnown: ("another scale", lambda event: f"{event.scale.name} is another scale now"),
     ev.StepEnded: ("step", lambda event: "left out" if event.skipped else "ended all the same"),
     ev.Skipped: ("skipped", lambda event: "left for the end"),
+    ev.ItemStruck: ("struck", lambda event: f"number {event.number} does not count"),
     ev.Closed: (
         "named at close",
         lambda event: f"closed without, or as weighed: {', '.join(event.named)}",
@@ -104,7 +105,7 @@ def decisions(records: Iterable[Recorded]) -> Iterator[Decided]:
         by_hand = getattr(event, "by_hand", None)
         yield Decided(
             batch=record.batch,
-            addition=getattr(event, "line", getattr(event, "name", None)),
+            addition=_about(event),
             kind=kind,
             text=told(event),
             who=getattr(event, "who", None),
@@ -112,3 +113,9 @@ def decisions(records: Iterable[Recorded]) -> Iterator[Decided]:
             reason=by_hand.reason if by_hand else getattr(event, "reason", None),
             at=record.at,
         )
+
+
+def _about(event: ev.Event) -> str | None:
+    """The line, the step, or the pieces or packs, that an event is about."""
+    named = (getattr(event, name, None) for name in ("line", "name", "tally"))
+    return next((name for name in named if name is not None), None)

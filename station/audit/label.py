@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import msgspec
 
+from station.batch.amounts import actual_g
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.formula.composition import meat_share
@@ -74,7 +75,7 @@ def label(batch: Batch) -> Label:
     ingredients = tuple(_ingredients(parts, mix))
     counted = meat_share(batch.formula, {name: meat.net_g for name, meat in batch.meats.items()})
     meat = None if counted is None else quantity(counted * Fraction(batch.meat_g), product)
-    masses = {line.name: Fraction(line.actual_g) for line in batch.lines.values()}
+    masses = actual_g(batch)
     sodium = sodium_g(masses, {line.name: line.blend for line in batch.lines.values()})
     salt = plain(label_salt(sodium * 100 / product))
     allergens = tuple(dict.fromkeys(name for one in ingredients for name in one.allergens))
@@ -118,7 +119,7 @@ def _lines(batch: Batch) -> Iterator[_Part]:
             raise NoLabel(f"nobody knows how much {line.name} is in the mix")
         if line.standing:
             raise NoLabel(f"{line.name} still stands")
-        grams = Fraction(line.actual_g)
+        grams = line.counts_g
         if grams > 0:
             addition = line.addition
             of = addition.part_of or addition.name

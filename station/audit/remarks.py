@@ -111,6 +111,15 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.PutOnHold: ("hold", lambda event: "on hold: " + "; ".join(event.reasons)),
     ev.Closed: ("closed", _closed),
     ev.Abandoned: ("abandoned", lambda event: f"abandoned by {event.who}: {event.reason}"),
+    ev.ItemMissed: (
+        "not counted",
+        lambda event: f"something of {plain(event.gross_g)} g was not counted: {event.why}",
+    ),
+    ev.ItemAgain: ("again", lambda event: f"number {event.number} weighed again by {event.who}"),
+    ev.ItemStruck: (
+        "struck",
+        lambda event: f"number {event.number} does not count, says {event.who}: {event.reason}",
+    ),
     ev.LossAccepted: ("loss accepted", _lost),
     ev.LedgerRepaired: (
         "ledger repaired",
@@ -138,8 +147,13 @@ def remarks(mine: list[tuple[str, ev.Event]]) -> Iterator[WarningRow]:
             kind = event.warning
         text = sentence(event)
         if text is not None:
-            yield WarningRow(getattr(event, "line", None), kind, text, at)
+            yield WarningRow(_about(event), kind, text, at)
         if who := getattr(event, "who", None):
             what = kind_of(type(event)).replace("-", " ")
-            line = getattr(event, "line", None)
+            line = _about(event)
             lifted_by = f", by {what}{f' of {line}' if line else ''}, {who}"
+
+
+def _about(event: ev.Event) -> str | None:
+    """The line, or the pieces or packs, that an event is about."""
+    return getattr(event, "line", None) or getattr(event, "tally", None)

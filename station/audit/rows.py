@@ -141,7 +141,68 @@ class SpanRow(msgspec.Struct, frozen=True, kw_only=True):
     scale: str | None = None
 
 
-class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
+class CountRow(msgspec.Struct, frozen=True):
+    """One count of pieces or packs (`what`), grams. `spread_g`: sample standard deviation of those
+    weighed one by one, None for fewer than two."""
+
+    name: str
+    what: str
+    count: int
+    net_g: str
+    mean_g: str
+    spread_g: str | None
+    scale: str
+    begun: str
+
+
+class PieceRow(msgspec.Struct, frozen=True):
+    """All pieces of a batch."""
+
+    count: int
+    mean_g: str
+    spread_g: str | None
+
+
+class PackRow(msgspec.Struct, frozen=True, kw_only=True):
+    """Packs of one weight, place and date: `t1` lack more than is tolerated, `t2` more than twice
+    that, `misses` are the rules that are not kept. All None where no law was read."""
+
+    nominal_g: str
+    count: int
+    mean_g: str
+    t1: int | None
+    t2: int | None
+    verdict: str | None
+    use_by: str | None
+    store: str | None
+    misses: tuple[str, ...] = ()
+    source: str | None = None
+
+
+class YieldRow(msgspec.Struct, frozen=True):
+    """From mix to packs; `loss_pct` to the last of them that was weighed."""
+
+    mix_g: str
+    filled_g: str | None
+    packed_g: str | None
+    loss_pct: str | None
+
+
+class CostRow(msgspec.Struct, frozen=True, kw_only=True):
+    """What went in; `per_kg` of what `per_kg_of` says. `unpriced`: lines whose price nobody told,
+    which are not in it; `at_least`: more went in, and nobody knows how much."""
+
+    total: str
+    per_kg: str
+    currency: str | None
+    per_kg_of: str
+    per_piece: str | None = None
+    per_pack: str | None = None
+    unpriced: tuple[str, ...] = ()
+    at_least: bool = False
+
+
+class BatchSheet(msgspec.Struct, frozen=True, kw_only=True, rename={"yielded": "yield"}):
     """One batch: planned against actual. `version`: the station's when it was opened; `configured`:
     the first 16 hex digits of the SHA-256 of all that it was opened with (formula, limits, bands,
     scales, people), in groups of four. `events` and `head` are the ledger's, `broken` says why it
@@ -176,6 +237,11 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True):
     broken: str | None = None
     proof: Proof | None = None
     timeline: tuple[SpanRow, ...] = ()
+    pieces: PieceRow | None = None
+    packs: tuple[PackRow, ...] = ()
+    counts: tuple[CountRow, ...] = ()
+    yielded: YieldRow | None = None
+    cost: CostRow | None = None
 
 
 class TargetMeat(msgspec.Struct, frozen=True):

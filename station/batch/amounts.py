@@ -11,8 +11,13 @@ from station.units import plain
 
 
 def actual_g(batch: Batch) -> dict[str, Fraction]:
-    """Line -> grams of it as weighed."""
-    return {line.name: Fraction(line.actual_g) for line in batch.lines.values()}
+    """Line -> grams of it as weighed, as if no sample had left."""
+    return {line.name: line.counts_g for line in batch.lines.values()}
+
+
+def whole_g(batch: Batch) -> Fraction:
+    """Grams of all that was mixed, as if no sample had left."""
+    return Fraction(batch.meat_g) + sum(actual_g(batch).values(), Fraction(0))
 
 
 def found(batch: Batch) -> Contents:
@@ -47,7 +52,7 @@ def salt_percent(batch: Batch) -> str | None:
 def _salt_g(batch: Batch) -> Fraction:
     """Grams of salt as weighed; only of lines that are begun, for it is asked at each append."""
     begun = [line for line in batch.lines.values() if line.loads]
-    masses = {line.name: Fraction(line.actual_g) for line in begun}
+    masses = {line.name: line.counts_g for line in begun}
     return salt_g(masses, {line.name: line.blend for line in begun})
 
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 from station.batch import events as ev
 from station.batch.bags import drawn_after
 from station.batch.effects import batch as _batch  # each enters its effects
+from station.batch.effects import product as _product
 from station.batch.effects import weighing as _weighing
 from station.batch.effects.base import EFFECTS
 from station.batch.line import Line, MeatLine
@@ -14,7 +15,7 @@ from station.batch.state import Batch, Lag, Station, Vessel
 from station.batch.timing import begun
 from station.formula.limits import required_for, rows_for
 
-PARTS = (_batch, _weighing)
+PARTS = (_batch, _product, _weighing)
 """The files of effects."""
 
 

@@ -77,19 +77,26 @@ def agent_g(line: Line, row: LimitRow) -> Fraction:
     divisions = [load.division_g for load in line.loads]
     divisions += [part.division_g for part in line.in_doubt]
     weighed = _poured_g(line, row) + _doubted_g(line, row)
-    return weighed + Fraction(expanded(divisions)) * _most(line, row)
+    worth = max(Fraction(worth) for worth in line.worths)
+    return weighed + Fraction(expanded(divisions)) * _most(line, row) * worth
 
 
 def _poured_g(line: Line, row: LimitRow) -> Fraction:
     return sum(
-        (Fraction(load.net_g or 0) * _strongest(line, row, load.lot) for load in line.loads),
+        (
+            Fraction(load.net_g or 0) * Fraction(load.worth) * _strongest(line, row, load.lot)
+            for load in line.loads
+        ),
         Fraction(0),
     )
 
 
 def _doubted_g(line: Line, row: LimitRow) -> Fraction:
     return sum(
-        (Fraction(part.content_g) * _strongest(line, row, part.lot) for part in line.in_doubt),
+        (
+            Fraction(part.content_g) * Fraction(part.worth) * _strongest(line, row, part.lot)
+            for part in line.in_doubt
+        ),
         Fraction(0),
     )
 
@@ -159,8 +166,16 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
             more = (_poured_g(line, row) + _doubted_g(line, row)) / share - Fraction(line.actual_g)
             parts = line.loads or line.in_doubt
             factor = max(_most(line, row) / share, Fraction(1)) if parts else 1
-            hard.append(left - more - uncertain * factor)
+            most = left - more - uncertain * factor * Fraction(batch.worth)
+            hard.append(_on_scale(batch, line, most))
     return min(hard) if hard else None
+
+
+def _on_scale(batch: Batch, line: Line, most_g: Fraction) -> Fraction:
+    """The same sum in what a scale shows: where a sample has left, less of the line does as
+    much."""
+    so_far = Fraction(line.actual_g)
+    return so_far + (most_g - so_far) / Fraction(batch.worth)
 
 
 def least_g(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | None:

@@ -13,16 +13,16 @@ from station.metrology.uncertainty import expanded
 
 @dataclass(frozen=True, slots=True)
 class Lot:
-    """An opened bag; `expires` is YYYY-MM-DD, `size_g` what was in it, None where nothing was said.
-    `before`: other
-    strengths that were told of it when some of it was weighed already. Any of them may be the true
-    one."""
+    """An opened bag; `expires` is YYYY-MM-DD, `size_g` what was in it and `price` what a kilogram
+    of it cost, None where nothing was said. `before`: other strengths that were told of it when
+    some of it was weighed already. Any of them may be the true one."""
 
     lot: str
     contains: dict[str, Decimal]
     expires: str | None = None
     before: tuple[dict[str, Decimal], ...] = ()
     size_g: Decimal | None = None
+    price: Decimal | None = None
 
     @property
     def tellings(self) -> tuple[dict[str, Decimal], ...]:
@@ -36,12 +36,14 @@ class Doubt:
     content_g: Decimal
     division_g: Decimal
     lot: str | None
+    worth: Decimal = Decimal(1)
 
 
 @dataclass(frozen=True, slots=True)
 class Load:
     """One accepted part of a line. `net_g` None: in the mix, and nobody knows how much. `seen_in`:
-    that it is in the mix is more than one person's word."""
+    that it is in the mix is more than one person's word. `worth`: so many grams of the whole batch
+    is a gram of it, more than one where a sample had left before it was weighed."""
 
     net_g: Decimal | None
     gross_g: Decimal
@@ -58,6 +60,7 @@ class Load:
     residue_g: Decimal | None = None
     by_hand: ev.ByHand | None = None
     seen_in: bool = False
+    worth: Decimal = Decimal(1)
 
     @property
     def was_accepted(self) -> bool:
@@ -113,6 +116,7 @@ class Line:
     gone: tuple[Doubt, ...] = ()
     refused: dict[str, str] = field(default_factory=dict)  # bag past its date -> that date
     on: str | None = None  # the scale that a person chose
+    wished: Decimal | None = None  # of the meat, after tasting
 
     @property
     def name(self) -> str:
@@ -121,6 +125,11 @@ class Line:
     @property
     def in_doubt(self) -> tuple[Doubt, ...]:
         return (*self.doubts, *self.gone)
+
+    @property
+    def worths(self) -> list[Decimal]:
+        """What a gram is worth of each part that was weighed or may be in the mix."""
+        return [load.worth for load in self.loads] + [part.worth for part in self.in_doubt]
 
     @property
     def in_doubt_g(self) -> Decimal:
@@ -206,6 +215,13 @@ class Line:
     def actual_g(self) -> Decimal:
         """The sum so far: every load less what clung to its vessel."""
         return sum((load.actual_g for load in self.loads), Decimal(0))
+
+    @property
+    def counts_g(self) -> Fraction:
+        """The sum as if no sample had left: what percentages are worked out from."""
+        return sum(
+            (Fraction(load.actual_g) * Fraction(load.worth) for load in self.loads), Fraction(0)
+        )
 
     @property
     def tipped_g(self) -> Decimal:

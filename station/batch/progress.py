@@ -32,6 +32,8 @@ def current(batch: Batch) -> str | None:
             return meat.name
     for name in batch.order:
         line = batch.lines.get(name)
+        if line is not None and batch.filled:  # nothing can be mixed in any more
+            continue
         if batch.hold:  # only what brings the batch back
             if line is not None and (line.tare or line.voiding or lacking(batch, line)):
                 return name
@@ -60,7 +62,8 @@ def finished(batch: Batch, line: Line) -> bool:
         return line.unaccepted and not lacking(batch, line)
     if line.accepted.as_weighed:
         return True
-    return line.accepted.meat_g == batch.meat_g or not lacking(batch, line)
+    as_it_was = line.accepted.meat_g == batch.meat_g and line.wished is None
+    return as_it_was or not lacking(batch, line)
 
 
 def lacking(batch: Batch, line: Line) -> bool:

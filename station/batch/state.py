@@ -4,8 +4,10 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
+from station import units
 from station.batch import events as ev
 from station.batch.line import Line, MeatLine
+from station.batch.tally import Tally
 from station.formula.limits import LimitRow, agents_of
 from station.formula.model import Addition, Band, Formula, Step
 from station.formula.scaling import target_of
@@ -49,6 +51,10 @@ class Batch:
     left: dict[str, Decimal] = field(default_factory=dict)
     day: str = ""
     confirmed: dict[str, Scale] = field(default_factory=dict)  # in place of one it opened with
+    tallies: dict[str, Tally] = field(default_factory=dict)
+    kept: Decimal = Decimal(1)  # the share of what was mixed that no sample took
+    sampled_g: Decimal = Decimal(0)
+    tasting: str | None = None  # what is said of cooking the sample that is tasted now
 
     @property
     def formula(self) -> Formula:
@@ -120,6 +126,23 @@ class Batch:
         """How many pieces of an addition that no scale can weigh."""
         amount = self.formula.addition(name).amount
         return target_of(amount, self.formula, Fraction(self.meat_g))
+
+    @property
+    def worth(self) -> Decimal:
+        """So many grams of the whole batch is a gram that is weighed now, rounded up."""
+        if self.kept == 1:
+            return Decimal(1)
+        return units.rounded(1 / Fraction(self.kept), 12, up=True)
+
+    @property
+    def tally(self) -> Tally | None:
+        """The pieces or packs that are weighed now."""
+        return next((tally for tally in self.tallies.values() if not tally.ended), None)
+
+    @property
+    def filled(self) -> bool:
+        """Whether some of the mix is in a piece or a pack: nothing more can be mixed in."""
+        return any(tally.items for tally in self.tallies.values())
 
     def step(self, name: str) -> Step | Addition | None:
         """The item of that name that is ended by a key, or None."""

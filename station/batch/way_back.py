@@ -111,6 +111,8 @@ def _grid_g(batch: Batch) -> Decimal | None:
 
 def _unknown(batch: Batch) -> str | None:
     """Why nobody can say how much meat it takes."""
+    if batch.filled:
+        return "some of it is filled: nothing more can be mixed in"
     for line in batch.lines.values():
         if line.unknown:
             return f"nobody knows how much {line.name} is in the mix"

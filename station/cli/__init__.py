@@ -22,6 +22,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
+    "tag": ("station.cli.tag:tag", "Six lines for each kind of pack, to print or to copy."),
     "label": ("station.cli.label:label_of", "What a label may say of a batch."),
     "scale": ("station.cli.scale:scale", "Scales: find them, listen to them, describe them."),
     "doctor": ("station.cli.doctor:doctor", "Look at ports, rights, clock, disk and ledger."),
@@ -40,10 +41,11 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("use", "weigh-on", "accept", "end", "meat-lot", "meat-out", "next-bag", "jar", "tip"),
         *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),
     ),
+    "Once all is in the mix": ("pieces", "packs", "links", "again", "strike"),
     "When something went wrong": (
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
     ),
-    "After the batch": ("audit", "label"),
+    "After the batch": ("audit", "label", "tag"),
     "Upkeep": ("doctor", "metrics", "ledger", "manual", "completion"),
 }
 """The verbs as `--help` shows them, in the order in which they are wanted."""

@@ -10,6 +10,8 @@ from typing import Any, Literal, NoReturn, TypeVar
 import click
 import msgspec
 
+from station.batch.evolve import evolve
+from station.batch.state import Batch, Station
 from station.cli.common import CANNOT, NO, WRONG_USE, fail, local, print_json, say
 from station.cli.paper import print_csv
 from station.ledger.asking import Asked, asked
@@ -94,6 +96,19 @@ def near_names(name: str, known: Sequence[str], most: int = 5) -> list[str]:
     """Those that look like a name: spelt alike, else the nearest, else some of all."""
     same = [one for one in known if bare(one) == bare(name)]
     return same or get_close_matches(name, known, n=most) or list(known[-most:])
+
+
+def folded(ledger: Asked, name: str) -> Batch:
+    """The batch as its own events leave it; a name that is none ends the command."""
+    station = Station()
+    for record in ledger.events_of(name):
+        station = evolve(station, record.event, record.at, record.batch)
+    batch = station.find(name)
+    if batch is None:
+        known = [str(row["batch"]) for row in ledger.batches()]
+        there = ", ".join(near_names(name, known)) or "none yet"
+        fail(f"no batch {name!r}; there are {there}", "station audit list", WRONG_USE)
+    return batch
 
 
 def there_are(every: Rows) -> str:

@@ -6,10 +6,8 @@ import click
 
 from station import CAUTION
 from station.audit.label import Label, NoLabel, label
-from station.batch.evolve import evolve
-from station.batch.state import Batch, Station
-from station.cli.answering import answer_json, end, near_names, opened
-from station.cli.common import CANNOT, WRONG_USE, fail, json_option, ledger_option, say
+from station.cli.answering import answer_json, end, folded, opened
+from station.cli.common import CANNOT, fail, json_option, ledger_option, say
 from station.cli.paper import plain
 from station.ledger.asking import Asked
 
@@ -25,7 +23,7 @@ def label_of(batch: str, ledger: Path, as_json: bool) -> None:
     """
     with opened(ledger) as found:
         try:
-            answer = label(_folded(found, batch))
+            answer = label(folded(found, batch))
         except NoLabel as error:
             fail(
                 f"batch {batch} has no label: {error}", "see its sheet: station audit batch", CANNOT
@@ -35,19 +33,6 @@ def label_of(batch: str, ledger: Path, as_json: bool) -> None:
     else:
         _print(answer, found)
     end(found)
-
-
-def _folded(ledger: Asked, name: str) -> Batch:
-    """The batch as its own events leave it."""
-    station = Station()
-    for record in ledger.events_of(name):
-        station = evolve(station, record.event, record.at, record.batch)
-    batch = station.find(name)
-    if batch is None:
-        known = [str(row["batch"]) for row in ledger.batches()]
-        there = ", ".join(near_names(name, known)) or "none yet"
-        fail(f"no batch {name!r}; there are {there}", "station audit list", WRONG_USE)
-    return batch
 
 
 def _print(answer: Label, ledger: Asked) -> None:

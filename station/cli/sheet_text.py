@@ -10,6 +10,7 @@ from rich.table import Table
 from station.audit.rows import AdditionRow, BatchSheet, RefusalRow, SaltPercent, WeighedAmount
 from station.cli.common import clock, local
 from station.cli.paper import plain, printer
+from station.cli.product_text import product_lines
 from station.metrology.band import inward
 from station.units import shown as on_grid
 
@@ -44,6 +45,8 @@ def print_sheet(sheet: BatchSheet) -> None:
         console.print(f"{step.name}{limit}: {found}, {since}{clock(step.ended)}, {step.who}{why}")
     if sheet.salt_percent.planned is not None:
         _amounts(console, sheet)
+    for line in product_lines(sheet):
+        console.print(line)
     _remarks(console, "warnings", [(row.at, row.addition, row.text) for row in sheet.warnings])
     _remarks(console, "refused", [(row.at, row.addition, _refused(row)) for row in sheet.refusals])
     _remarks(console, "notes", [(row.at, None, row.text) for row in sheet.notes])

@@ -106,6 +106,8 @@ class Meat(msgspec.Struct, frozen=True):
     fat: Decimal | None = None
     skin: Decimal | None = None
     """Skin as a share of its weight, None where nobody said it."""
+    price: Decimal | None = None
+    """What a kilogram costs, in the bench's currency; None where nobody said it."""
 
 
 class Addition(msgspec.Struct, frozen=True):
@@ -126,10 +128,21 @@ class Addition(msgspec.Struct, frozen=True):
     """Whether it counts as the cereal (in a burger: the vegetable, too) that a row asks for."""
     approved: str | None = None
     """By whom its nitrite from a vegetable was approved, as the maker says."""
+    price: Decimal | None = None
+    """What a kilogram costs, in the bench's currency; None where nobody said it."""
 
     @property
     def regulated(self) -> bool:
         return self.role in REGULATED_ROLES
+
+
+class Pack(msgspec.Struct, frozen=True):
+    """A pack of a stated weight: `keeps_days` by the maker's own shelf life, `store` where it is
+    kept."""
+
+    nominal_g: Decimal
+    store: str
+    keeps_days: int
 
 
 STANDS = " stands"
@@ -169,6 +182,9 @@ class Formula(msgspec.Struct, frozen=True):
     """Whose law it is written for, where it says so."""
     declaration: str | None = None
     """What the maker declares of a traditional product: rows of the law hang on it."""
+    piece_band: Band | None = None
+    """What a piece may weigh around `piece_g`; None: pieces are counted and not judged."""
+    packs: tuple[Pack, ...] = ()
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

@@ -82,6 +82,27 @@ def positive_mass(text: str) -> Decimal:
     return units.more_than_nothing(units.mass(text), text)
 
 
+def price(text: str) -> Decimal:
+    """What a kilogram costs, from text such as "4.10 / kg" or "0.85 / 100 g"."""
+    number, stroke, per = text.partition("/")
+    if not stroke:
+        raise ValueError(f'found {text!r}, expected a price such as "4.10 / kg"')
+    cost = units.number(number)
+    if cost < 0:
+        raise ValueError(f"found {text!r}, expected no price below nothing")
+    weight = per.strip()
+    grams = _positive(units.mass(weight if weight[:1].isdigit() else f"1 {weight}"))
+    return cost * 1000 / grams
+
+
+def whole_days(text: str) -> int:
+    """Days from text such as "4 d"; at least one."""
+    days = units.more_than_nothing(units.seconds(text), text) / 86400
+    if days != days.to_integral_value():
+        raise ValueError(f"found {text!r}, expected whole days such as 4 d")
+    return int(days)
+
+
 def fat(text: str) -> Decimal:
     """A share of fat, from none to all."""
     value = units.fraction(text)

@@ -18,6 +18,7 @@ from station.formula.model import (
     Amount,
     Formula,
     Meat,
+    Pack,
     Role,
     Step,
 )
@@ -46,6 +47,9 @@ def parse_formula(text: str, filename: str) -> Formula:
     if pickle:
         pickle.finish()
     piece = top.parsed("piece", quantities.positive_mass, None)
+    piece_band = top.parsed("piece_band", quantities.parse_band, None)
+    if piece_band is not None and piece is None and not top.has("piece"):
+        top.mistake("piece_band", 'what a piece weighs is missing, such as piece = "180 g"')
     loss = top.parsed("loss", quantities.below_one, Decimal(0))
     basis = top.choice("basis", ("meat block", "mix"), default="meat block")
     authority = top.choice("authority", AUTHORITIES, default="") or None
@@ -54,6 +58,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     additions = [part for table in top.tables("addition") for part in _additions(table)]
     steps = [_step(table) for table in top.tables("step")]
     steps += [_stand(table) for table in top.tables("addition") if table.has("stand")]
+    packs = _packs(top)
     _check_whole(top, meats, additions, steps)
     _check_pickle(top, method, pump, pickle_water, additions)
     top.finish()
@@ -73,6 +78,8 @@ def parse_formula(text: str, filename: str) -> Formula:
         basis=basis,  # type: ignore[arg-type]
         authority=authority,
         declaration=declaration,
+        piece_band=piece_band,
+        packs=packs,
     )
 
 
@@ -83,6 +90,7 @@ def _meat(table: Table) -> Meat:
         species=table.parsed("species", words.species, None),
         fat=table.parsed("fat", quantities.fat, None),
         skin=table.parsed("skin", quantities.below_one, None),
+        price=table.parsed("cost", quantities.price, None),
     )
     table.finish()
     return meat
@@ -95,7 +103,7 @@ def _additions(table: Table) -> list[Addition]:
     table.has("stand")  # read by _stand
     if not table.has("parts"):
         return [_addition(table, name, role, None)]
-    for key in ("amount", "contains", "weigh", "alone", "required", "band"):
+    for key in ("amount", "contains", "weigh", "alone", "required", "band", "cost"):
         table.refuse(key, "belongs to the parts, not to the line made of them")
     table.texts("allergens")
     parts = []
@@ -116,7 +124,6 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         table.mistake("weigh", f"it contains {limited[0]}: weighed aside, never onto the mix")
     if amount and amount.on == "count" and (role in ALWAYS_ASIDE or contains):
         table.mistake("amount", f"a {role} must be weighed: give a mass, not sachets")
-    table.refuse("cost", "the station reckons with no cost: keep it as a remark behind a #")
     addition = Addition(
         name=name,
         role=role,
@@ -131,6 +138,7 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         in_pickle=table.choice("in", ("mix", "pickle"), default="mix") == "pickle",
         approved=table.text("approved", "") or None,
         cereal=table.flag("cereal", False),
+        price=table.parsed("cost", quantities.price, None),
     )
     table.finish()
     return addition
@@ -186,6 +194,24 @@ def _stand(table: Table) -> Step:
     )
     stand.finish()
     return step
+
+
+def _packs(top: Table) -> tuple[Pack, ...]:
+    """The packs that the product goes into, each weight and place once."""
+    packs: list[Pack] = []
+    for table in top.tables("pack"):
+        pack = Pack(
+            nominal_g=table.parsed("nominal", quantities.positive_mass) or Decimal(1),
+            store=table.text("store"),
+            keeps_days=table.parsed("keeps", quantities.whole_days) or 1,
+        )
+        if not pack.store.isprintable() or "," in pack.store:
+            table.mistake("store", f"found {pack.store!r}, expected a place such as fridge")
+        if any((pack.nominal_g, pack.store) == (p.nominal_g, p.store) for p in packs):
+            table.mistake("nominal", "the same weight for the same place is there already")
+        table.finish()
+        packs.append(pack)
+    return tuple(packs)
 
 
 def _check_whole(

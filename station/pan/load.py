@@ -31,6 +31,8 @@ from station.pan.view import Lift, Settled, Task
 LIFT_WITHIN_S = 1.0
 """What was settled counts for a lift if the pan was unsettled for at most so long before the fall:
 after that more may have been poured."""
+TOUCHES = 3
+"""So many readings in a row make a thing that was there; fewer are a hand that touched the pan."""
 FALLS_BY = 50
 """A weight is falling when it is lower by this part of what is held, and by 3 d: creep is not."""
 
@@ -46,7 +48,7 @@ class LoadWatch:
     """Follows the load of one pan. `held` is what last settled there; `placed_g` the gross at which
     it first did, None once a person named it; `recorded_g` the gross up to which what was poured
     into it since is on record, though it is not the vessel of the weighing; `lift` waits until it
-    is handled."""
+    is handled; `missed_g` is the most of what was there and gone before it ever settled."""
 
     def __init__(self, scale: Scale) -> None:
         self._near_g, self._division_g = scale.near_g, scale.division_g
@@ -59,6 +61,8 @@ class LoadWatch:
         self.placed_g: Decimal | None = None
         self.recorded_g: Decimal | None = None
         self.lift: Lift | None = None
+        self.missed_g: Decimal | None = None
+        self._passing: list[Decimal] = []
         self.key = KeyWatch(scale)
 
     def press(self) -> None:
@@ -69,6 +73,7 @@ class LoadWatch:
         """Nothing is held: it left, or readings are missing and nobody saw what became of it."""
         self.state = State.EMPTY
         self.held = self._last_g = self.placed_g = self.recorded_g = None
+        self._passing.clear()
         self.key.void()
 
     def again(self, now_s: float) -> None:
@@ -94,6 +99,8 @@ class LoadWatch:
 
     def _moves(self, gross_g: Decimal, now_s: float) -> None:
         if self.held is None:
+            if gross_g > self._near_g:
+                self._passing.append(gross_g)
             return
         if gross_g >= self.held.gross_g - self._deep(self.held):
             self._up_s = now_s
@@ -117,12 +124,15 @@ class LoadWatch:
             self.lift = self._unbelieved(self.held)
             self.placed_g = self.recorded_g = gross
         self.state, self.held = State.SEATED, settled
+        self._passing.clear()
         self._held_s = now_s
         self.key.settles(gross, task)
 
     def _is_empty(self, gross_g: Decimal, jumped: bool) -> None:
         if self.held is None:
             self._empty_g = gross_g
+            if len(self._passing) >= TOUCHES:
+                self.missed_g = max(self._passing)
         else:
             at_once = self._up_s - self._held_s <= LIFT_WITHIN_S
             stayed = max(gross_g - self._empty_g, Decimal(0))  # spilt, and not in the vessel

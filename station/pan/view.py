@@ -112,7 +112,8 @@ class Pan:
     `held`: what is on it as it last settled, however it moves now. `placed_g`: the gross at which
     what is on it first settled, None once a person named it; `recorded_g`: up to which gross what
     was poured into it since is on record, though it is not the vessel of the weighing.
-    `falling`: it is being lifted. `resumed`: it was there when the station started. `gap_from_g`:
+    `missed_g`: the most of what was on it and gone before it ever settled. `falling`: it is being
+    lifted. `resumed`: it was there when the station started. `gap_from_g`:
     the gross before readings were missing; `gap_broken`: another one was seen since. `short_g`: how
     far under zero the pan is, too far for a wandered zero. `stayed_on`: the load that was counted
     last has not left the pan since. `tipped_line`: whose vessel was tipped while it stood there.
@@ -133,6 +134,7 @@ class Pan:
     keyed: bool
     jump: Jump | None
     lift: Lift | None
+    missed_g: Decimal | None
     age_s: int | None
     stayed_on: bool
     tipped_line: str | None

@@ -79,7 +79,7 @@ class PanWatch:
         if old and task and task.pour == old.pour:
             return
         self._load.key.void()
-        self._load.lift = None
+        self._load.lift = self._load.missed_g = None
         self._jumps.forget()
         if old is not None:  # the first task after a start still has its question
             self._gap.explain()
@@ -136,7 +136,7 @@ class PanWatch:
 
     def lift_handled(self) -> None:
         """The decision about the last lift is recorded."""
-        self._load.lift = None
+        self._load.lift = self._load.missed_g = None
         self._touch()
 
     def counted(self) -> None:
@@ -302,6 +302,7 @@ class PanWatch:
             keyed=load.key.pressed,
             jump=self._jumps.jump,
             lift=load.lift,
+            missed_g=load.missed_g,
             placed_g=load.placed_g,
             recorded_g=load.recorded_g,
             falling=load.state in (State.FALLING, State.GONE),

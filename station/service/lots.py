@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from station import gs1
+from station.formula import quantities
 from station.formula.limits import agents_of
 from station.products import Product, fitting, strengths
 from station.service.around import Bench
@@ -27,12 +28,12 @@ def open_lot(bench: Bench, params: Params) -> do.OpenLot:
         step = 'as on the bag: "sodium nitrite=6.25 %", once for each'
         raise Refusal("bad-params", f"contains: {error}", step) from None
     label = read(bench, params["lot"], params["expires"])
-    size_g = None
+    size_g = price = None
     if params["product"] is not None:
         if contains:
             raise Refusal("bad-params", "product and contains both say a strength", "say one")
         product = _named(bench.products, params["product"])
-        contains, size_g = product.contains, product.bag_g
+        contains, size_g, price = product.contains, product.bag_g, product.price
     if contains:
         _must_be_what_its_label_says(bench, params["line"], label, contains)
     else:
@@ -46,6 +47,7 @@ def open_lot(bench: Bench, params: Params) -> do.OpenLot:
         params["rescale"],
         params["second"],
         size_g,
+        price,
     )
 
 
@@ -69,7 +71,15 @@ def meat_lot(bench: Bench, params: Params) -> do.NameMeatLot:
         label.expires_text,
         today(bench).isoformat(),
         params["second"],
+        _price(params["cost"]),
     )
+
+
+def _price(text: str | None) -> Decimal | None:
+    try:
+        return None if text is None else quantities.price(text)
+    except ValueError as error:
+        raise Refusal("bad-params", f"cost: {error}", "as on the invoice") from None
 
 
 def named(bench: Bench, text: str | None) -> str | None:

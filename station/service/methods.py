@@ -6,7 +6,7 @@ from typing import Any
 
 from station import gs1, units
 from station.opening import opening
-from station.service import lots
+from station.service import lots, packs
 from station.service.around import Bench
 from station.weighing import commands as do
 from station.weighing.commands import METHODS, Command, Method, Offer, Param, Refusal
@@ -122,6 +122,10 @@ _OWN: dict[str, Build] = {
     "tip": lambda bench, p: do.Tip(**{**p, "lot": lots.named(bench, p["lot"])}),
     "by-hand": _by_hand,
     "step": _step,
+    "packs": packs.packs,
+    "links": packs.links,
+    "again": packs.again,
+    "strike": packs.strike,
 }
 """The methods whose text wants more than to be taken as it is."""
 

@@ -57,6 +57,8 @@ def park(sight: Sight, command: do.Park) -> Decision:
             raise Refusal(
                 "under-way", f"{line.name} is under way", "finish it, or void it", line.name
             )
+    if (tally := batch.tally) is not None:
+        raise Refusal("under-way", f"{tally.called} are counted", "end them first", tally.name)
     left = {}
     for name, pan in sight.pans.items():
         if pan.troubles or pan.empty:

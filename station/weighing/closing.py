@@ -114,6 +114,8 @@ def close(sight: Sight, command: do.Close) -> Decision:
             raise Refusal("standing", f"{line.name} still stands", "tip it, or void it", line.name)
         if line.tare is not None or line.voiding is not None:
             raise Refusal("under-way", f"{line.name} is under way", "finish it, or void", line.name)
+    if (tally := batch.tally) is not None:
+        raise Refusal("under-way", f"{tally.called} are counted", "end them first", tally.name)
     need = unfinished_names(batch)
     if unnamed := [name for name in need if name not in command.named]:
         raise Refusal(

@@ -23,6 +23,7 @@ from station.weighing import (  # each enters its deciders
     orders,
     reopening,
     seen,
+    tallying,
     tubs,
     voiding,
 )
@@ -33,8 +34,8 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(batches, by_hand, closing, jar, keys),
-    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, tubs),
-    *(voiding,),
+    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, tallying),
+    *(tubs, voiding),
 )
 """The modules that decide."""
 

@@ -30,6 +30,7 @@ def name_meat_lot(sight: Sight, command: do.NameMeatLot) -> Decision:
         use_by,
         batch.who,
         command.second,
+        known.price if known and command.price is None else command.price,
     )
     if known == event and meat.lot == command.lot:
         return Decision(answer=f"{meat.name} is of lot {command.lot}")

@@ -127,7 +127,7 @@ class Floor:
         """What to record for `command`. Raises `Refusal`. A lift is believed once: one that cannot
         be recorded accepts nothing."""
         sight = self.sight(at)
-        if isinstance(command, do.SeeLift):
+        if isinstance(command, (do.SeeLift, do.SeeItem)):
             self.watches[command.scale].lift_handled()
             self._stir(command.scale)
         return decide(sight, command)

@@ -6,6 +6,7 @@ from station.formula.model import Step
 from station.weighing.acceptance import key_first
 from station.weighing.by_hand import DEAD
 from station.weighing.commands import WHY, Form
+from station.weighing.offering_product import forms_while_counting
 from station.weighing.people import others
 from station.weighing.sight import Sight
 
@@ -15,6 +16,8 @@ def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
     batch = sight.station.open
     if batch is None:
         return ()
+    if batch.tally is not None:
+        return forms_while_counting(batch.tally)
     if isinstance(step := batch.step(name or ""), Step):
         if step.temperature is None:
             return ()

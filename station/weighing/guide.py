@@ -15,6 +15,7 @@ from station.weighing.facts import Facts
 from station.weighing.forms import forms
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
+from station.weighing.guide_tally import tally
 from station.weighing.offers import Menu, asked, offered
 from station.weighing.sight import Sight
 from station.weighing.words import Guide, blocked
@@ -58,15 +59,9 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name in batch.meats:
         return meat(sight, batch, batch.meats[name])
     if batch.hold and name is None:
-        reason = _why_on_hold(facts, batch)
-        stands = [line.name for line in batch.lines.values() if line.standing]
-        if stands:
-            sentence = f"{reason}; standing: {', '.join(stands)}"
-            return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
-        step = _out_of_hold(facts)
-        if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
-            step = f"a second person says where the {doubted} went, or its jar is weighed"
-        return Guide("on hold", "ON HOLD", reason, step)
+        return _on_hold(facts, batch)
+    if batch.tally is not None:
+        return tally(sight, batch, batch.tally)
     if facts.phase == "additions" and facts.unopened:
         return _bag(batch, facts.unopened[0], name)
     if name is None:
@@ -74,6 +69,18 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name not in batch.lines:
         return _step(batch, name, now)
     return addition(sight, batch, batch.lines[name])
+
+
+def _on_hold(facts: Facts, batch: Batch) -> Guide:
+    reason = _why_on_hold(facts, batch)
+    stands = [line.name for line in batch.lines.values() if line.standing]
+    if stands:
+        sentence = f"{reason}; standing: {', '.join(stands)}"
+        return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
+    step = _out_of_hold(facts)
+    if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
+        step = f"a second person says where the {doubted} went, or its jar is weighed"
+    return Guide("on hold", "ON HOLD", reason, step)
 
 
 def _why_on_hold(facts: Facts, batch: Batch) -> str:

@@ -1,7 +1,7 @@
 """The keys that mean one thing for meat and another for an addition, and the next bag."""
 
 from station.batch.line import MeatLine
-from station.weighing import additions, lots, meat
+from station.weighing import additions, lots, meat, tallying
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
@@ -19,7 +19,10 @@ def accept(sight: Sight, command: do.Accept) -> Decision:
 
 @decides
 def end(sight: Sight, command: do.End) -> Decision:
-    """End a meat line, or a load of several."""
+    """End a meat line, a load of several, or a count of pieces or packs."""
+    tally = sight.facts.open_batch().tally
+    if tally is not None and tally.name == command.line:
+        return tallying.end(sight, tally)
     found = sight.facts.line(command.line)
     if isinstance(found, MeatLine):
         return meat.end(sight, found, command.sure)

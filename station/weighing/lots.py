@@ -51,6 +51,7 @@ def open_lot(sight: Sight, command: do.OpenLot) -> Decision:
         batch.who,
         second=command.second,
         size_g=command.size_g,
+        price=command.price,
     )
     if _has_happened(line, command.lot, contains):
         _must_be_read_twice(batch, line, opened, line.stands_for)

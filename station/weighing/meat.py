@@ -32,7 +32,11 @@ PLAN_TOLERANCE = Fraction(5, 100)
 
 def may_take(batch: Batch, meat: MeatLine) -> None:
     """Raise unless a load of this meat may be taken now: before its end, until a limited line is in
-    the mix, on hold, and where more of something is in than the meat bears."""
+    the mix, on hold, and where more of something is in than the meat bears; never once some of it
+    is filled."""
+    if batch.filled:
+        what = "some of the batch is filled: nothing more can be mixed in"
+        raise Refusal("filled", what, "leave it out", meat.name)
     cured = any(
         batch.limited(line.name) and any(load.tipped for load in line.loads)
         for line in batch.lines.values()

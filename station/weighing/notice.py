@@ -10,6 +10,7 @@ from collections.abc import Collection
 from station.batch.line import Line
 from station.batch.plan import mix_g
 from station.batch.state import Batch
+from station.batch.tally import least_load_g
 from station.pan.view import Pan
 from station.weighing import commands as do
 from station.weighing import reopening, tubs, voiding
@@ -39,6 +40,8 @@ def notice(sight: Sight, scales: Collection[str]) -> Command | None:
     for pan in pans:
         if seen_in(sight.facts, pan) is not None:
             return do.SeeIn(pan.scale.name)
+    if (taken_off := _item(batch, pans)) is not None:
+        return taken_off
     for line in sight.facts.under_way:
         if (seen := _under_way(sight, line, scales)) is not None:
             return seen
@@ -60,6 +63,22 @@ def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
         if is_new(sight.station, pan):
             return do.SeeScale(pan.scale.name)
     return None
+
+
+def _item(batch: Batch, pans: Collection[Pan]) -> Command | None:
+    """A piece or pack was taken off; on hold nothing is counted."""
+    tally = batch.tally
+    if tally is None or batch.hold:
+        return None
+    there = [pan for pan in pans if pan.scale.name == tally.scale]
+    if any(pan.lift is not None or _passed(pan) for pan in there):
+        return do.SeeItem(tally.scale)
+    return None
+
+
+def _passed(pan: Pan) -> bool:
+    """Whether something heavy enough to count was on the pan and gone before it settled."""
+    return pan.missed_g is not None and pan.missed_g >= least_load_g(pan.scale)
 
 
 def _under_way(sight: Sight, line: Line, scales: Collection[str]) -> Command | None:
@@ -156,6 +175,8 @@ def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:
     if facts.current in batch.meats:
         return next(filter(None, (tubs.set_down(sight, pan) for pan in pans)), None)
     weighing = {line.tare.scale for line in facts.under_way if line.tare}
+    if batch.tally is not None:
+        weighing.add(batch.tally.scale)
     line = facts.turn
     choice = sight.choice(line.name) if line else None
     for pan in pans:

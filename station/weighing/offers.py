@@ -11,9 +11,10 @@ from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.batch.way_back import too_much
 from station.formula.model import Step
-from station.pan.view import Asks, Trouble
+from station.pan.view import Asks, Pan, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
+from station.weighing.offering_product import to_count, while_counting
 from station.weighing.people import others
 from station.weighing.proofs import proofs
 from station.weighing.retracting import takes_back
@@ -138,8 +139,15 @@ def new_vessels(sight: Sight) -> list[Offer]:
         for pan in sight.pans.values()
         if pan.loaded and pan.settled is not None and not pan.troubles
         if sight.station.weighed_on(pan.scale.name) is None
+        and not _counted_on(sight, pan)
         and (name := new_name(sight.station.vessels.values(), pan.scale))
     ]
+
+
+def _counted_on(sight: Sight, pan: Pan) -> bool:
+    """Whether pieces or packs are counted there."""
+    tally = sight.station.open.tally if sight.station.open else None
+    return tally is not None and tally.scale == pan.scale.name
 
 
 def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list[Offer]:
@@ -154,7 +162,9 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
         ]
         found += _openings(sight, menu)
     else:
-        if name in batch.meats:
+        if batch.tally is not None:
+            found += while_counting(batch, batch.tally)
+        elif name in batch.meats:
             found += _meat(sight, batch, batch.meats[name])
         elif name in batch.lines:
             found += _addition(sight, sight.look(batch.lines[name]))
@@ -164,7 +174,9 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
                 params = {"line": name, "reason": WHY}
                 found.append(Offer("skip", params, "skip", danger=True))
         found += _tips(batch)
-        found += _ends(sight, batch, name)
+        found += to_count(batch)
+        if batch.tally is None or batch.hold:
+            found += _ends(sight, batch, name)
     found += new_vessels(sight)
     found += _next_person(sight, menu.people)
     return _once(found)

@@ -18,12 +18,14 @@ WORKED = PAGE.split("```toml\n")[1].split("```")[0]
 PLACES = {
     "At the top": "", "`[pickle]`": "pickle", "`[[meat]]`": "meat", "`[[addition]]`": "addition",
     "`parts`": "addition.parts", "`stand`": "addition.stand", "`[[step]]`": "step",
+    "`[[pack]]`": "pack",
 }  # fmt: skip
 """Heading of the page -> path of the table it is about."""
 
 MINCED = """name = "made"
 revision = 1
 product = "fresh"
+piece = "60 g"
 [[meat]]
 name = "pork"
 share = "60 %"
@@ -46,6 +48,10 @@ amount = "1 %"
 [[step]]
 name = "do"
 after = "salt"
+[[pack]]
+nominal = "1 kg"
+store = "fridge"
+keeps = "1 d"
 """
 PUMPED = """name = "made"
 revision = 1
@@ -76,13 +82,14 @@ ROWS = [(path, *row) for path, rows in sections().items() for row in rows]
 
 
 def keys_of(cell: str) -> set[str]:
-    return set(re.findall(r"`([a-z]+)`", cell))
+    return set(re.findall(r"`([a-z_]+)`", cell))
 
 
 def with_example(text: str, path: str, example: str) -> str:
     """A formula in which the example stands in the first table that it is about."""
     key = example.partition(" = ")[0]
     heads = {"meat": "[[meat]]", "addition": 'name = "made"\nrole', "step": "[[step]]"}
+    heads["pack"] = "[[pack]]"
     if path == "pickle":
         return text.replace('pickle = { water = "5 kg" }', f"pickle = {{ {example} }}")
     if key in ("parts", "stand"):

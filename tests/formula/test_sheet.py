@@ -81,7 +81,11 @@ def mistakes(text: str) -> list[str]:
         ('after = "premix"', 'after = "premix"\ntemperature = "9 min"', ":21", "a temperature"),
         ('after = "premix"', 'after = "premix"\ntemperature = "<= 9 C"', ":21", "a temperature"),
         ('role = "cure"', 'role = "cure"\nstand = { time = "soon" }', ":16", "a time"),
-        ('role = "cure"', 'role = "cure"\ncost = "4.10 / kg"', ":16", "reckons with no cost"),
+        ('role = "cure"', 'role = "cure"\ncost = "4.10"', ":16", 'a price such as "4.10 / kg"'),
+        ("role = \"cure\"", "role = \"cure\"\ncost = \"-4.10 / kg\"", ":16", "below nothing"),
+        ('role = "cure"', 'role = "cure"\ncost = "4 / 0 kg"', ":16", "more than nothing"),
+        ('role = "cure"', 'role = "cure"\ncost = "4 / day"', ":16", "a mass"),
+        ("revision = 1", 'revision = 1\npiece_band = "-5 % +5 %"', ":3", "is missing, such as"),
         ('revision = 1', 'revision = 1\nloss = "100 %"', ":3", "less than 100 %"),
         ('revision = 1', 'revision = 1\nloss = "３ %"', ":3", "expected a share"),
         ('"0.20 %"', '"2 g / ４ kg"', ":14", "expected a share"),
@@ -215,10 +219,40 @@ def test_a_key_that_belongs_to_the_parts_is_one_mistake() -> None:
     assert "belongs to the parts" in told
 
 
-def test_a_cost_is_refused_with_what_to_do_and_nothing_more_is_said_of_it() -> None:
-    """Nothing reckons with it, and the meat, the dearest line, could never have one."""
-    (told,) = mistakes(GOOD.replace('role = "cure"', 'role = "cure"\ncost = "4.10 / kg"'))
-    assert told.endswith("the station reckons with no cost: keep it as a remark behind a #")
+@pytest.mark.parametrize(
+    ("text", "price"),
+    [("4.10 / kg", "4.10"), ("0.85/100 g", "8.5"), ("0 / kg", "0"), ("2 / lb", "4.409245")],
+)
+def test_a_cost_is_the_price_of_a_kilogram(text: str, price: str) -> None:
+    found = parse_formula(GOOD.replace('role = "cure"', f'role = "cure"\ncost = "{text}"'), "r")
+    premix = next(a for a in found.additions if a.role == "cure")
+    assert premix.price is not None and round(premix.price, 6) == Decimal(price)
+    assert all(meat.price is None for meat in found.meats)
+
+
+PACK = '\n[[pack]]\nnominal = "400 g"\nstore = "fridge"\nkeeps = "4 d"\n'
+
+
+def test_packs_have_a_weight_a_place_and_days() -> None:
+    found = parse_formula(GOOD + PACK + PACK.replace("fridge", "freezer"), "r")
+    assert [(p.nominal_g, p.store, p.keeps_days) for p in found.packs] == [
+        (400, "fridge", 4), (400, "freezer", 4),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (PACK + PACK, "the same weight for the same place is there already"),
+        (PACK.replace("4 d", "36 h"), "whole days such as 4 d"),
+        (PACK.replace("4 d", "0 d"), "more than nothing"),
+        (PACK.replace("400 g", "0 g"), "more than nothing"),
+        (PACK.replace('"fridge"', '"fridge, top"'), "a place such as fridge"),
+        (PACK.replace("keeps", "kept"), "did you mean 'keeps'?"),
+    ],
+)
+def test_a_wrong_pack_says_what_is_wrong(text: str, says: str) -> None:
+    assert any(says in told for told in mistakes(GOOD + text))
 
 
 def test_a_byte_order_mark_is_no_mistake() -> None:

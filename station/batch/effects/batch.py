@@ -22,7 +22,8 @@ def lot_opened(batch: Batch, event: ev.LotOpened, at: str) -> Batch:
     if known is not None and any(load.lot == event.lot for load in line.loads):
         before = tuple(told for told in known.tellings if told != event.contains)
     size_g = event.size_g or (known.size_g if known else None)
-    lot = Lot(event.lot, event.contains, event.expires, before, size_g)
+    price = known.price if known and event.price is None else event.price
+    lot = Lot(event.lot, event.contains, event.expires, before, size_g, price)
     loads = tuple(replace(load, lot=load.lot or event.lot) for load in line.loads)
     fits = not differing(line.stands_for, lot.contains) and line.tare is None
     current = lot if fits or line.lot is None or line.lot.lot == lot.lot else line.lot

@@ -83,6 +83,7 @@ def load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
         tipped_at=at if event.onto else None,
         by_hand=event.by_hand,
         seen_in=event.onto,
+        worth=batch.worth,
     )
     tare = None
     if event.stays and line.tare:  # the cup stays on: what is in it is the next load's tare
@@ -110,14 +111,14 @@ def content_seen(batch: Batch, event: ev.ContentSeen, at: str) -> Batch:
         return batch
     gone = line.gone
     if (left := known - event.gross_g) > 3 * line.tare.division_g:
-        gone = (*gone, _doubt(line, left))
+        gone = (*gone, _doubt(batch, line, left))
     return with_line(batch, event.line, seen_g=event.gross_g, gone=gone)
 
 
 @effect
 def poured_elsewhere(batch: Batch, event: ev.PouredElsewhere, at: str) -> Batch:
     line = batch.lines[event.line]
-    return with_line(batch, event.line, gone=(*line.gone, _doubt(line, event.content_g)))
+    return with_line(batch, event.line, gone=(*line.gone, _doubt(batch, line, event.content_g)))
 
 
 @effect
@@ -125,14 +126,14 @@ def taken_back(batch: Batch, event: ev.TakenBack, at: str) -> Batch:
     line = batch.lines[event.line]
     doubts = line.doubts
     if event.doubted:
-        doubts = (*doubts, _doubt(line, event.missing_g))
+        doubts = (*doubts, _doubt(batch, line, event.missing_g))
     gone = _less(line.gone, line.short_g)
     return with_line(batch, event.line, lifted=None, seen_g=event.gross_g, doubts=doubts, gone=gone)
 
 
-def _doubt(line: Line, grams: Decimal) -> Doubt:
+def _doubt(batch: Batch, line: Line, grams: Decimal) -> Doubt:
     division = line.tare.division_g if line.tare else Decimal(0)
-    return Doubt(grams, division, line.lot.lot if line.lot else None)
+    return Doubt(grams, division, line.lot.lot if line.lot else None, batch.worth)
 
 
 def _less(gone: tuple[Doubt, ...], grams: Decimal) -> tuple[Doubt, ...]:
@@ -204,6 +205,7 @@ def tipped_unaccepted(batch: Batch, event: ev.TippedUnaccepted, at: str) -> Batc
         residue_g=event.residue_g,
         by_hand=event.by_hand,
         seen_in=event.residue_g is not None or event.by_hand is not None,
+        worth=batch.worth,
     )
     return with_line(
         batch,
@@ -232,7 +234,7 @@ def tipped_in_word(batch: Batch, event: ev.TippedInWord, at: str) -> Batch:
     )
     doubts = line.doubts
     if event.doubted and event.content_g is not None:
-        doubts = (*doubts, Doubt(event.content_g, event.division_g, event.lot))
+        doubts = (*doubts, Doubt(event.content_g, event.division_g, event.lot, batch.worth))
     in_the_mix = [load for load in loads if load.tipped]
     batch = with_line(
         batch,
@@ -273,7 +275,7 @@ def voided(batch: Batch, event: ev.Voided, at: str) -> Batch:
     )
     if event.doubted and event.content_g is not None:
         division = event.division_g or Decimal(0)
-        doubt = Doubt(event.content_g, division, event.lot)
+        doubt = Doubt(event.content_g, division, event.lot, batch.worth)
         batch = with_line(batch, event.line, doubts=(*line.doubts, doubt))
     if not here:
         return batch

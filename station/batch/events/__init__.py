@@ -5,4 +5,5 @@ from station.batch.events.base import ByHand as ByHand
 from station.batch.events.base import Event as Event
 from station.batch.events.batch import *  # noqa: F403 - every event, without a second list
 from station.batch.events.bench import *  # noqa: F403
+from station.batch.events.product import *  # noqa: F403
 from station.batch.events.weighing import *  # noqa: F403

@@ -24,6 +24,7 @@ class BatchOpened(Event, tag="batch-opened", frozen=True):
     station: str
     version: str
     simulated: bool
+    currency: str | None = None
 
 
 class LotOpened(Event, tag="lot-opened", frozen=True):
@@ -34,6 +35,7 @@ class LotOpened(Event, tag="lot-opened", frozen=True):
     who: str
     second: str | None = None
     size_g: Decimal | None = None
+    price: Decimal | None = None  # of a kilogram
 
 
 class LotReviewed(Event, tag="lot-reviewed", frozen=True):

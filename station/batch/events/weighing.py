@@ -37,6 +37,7 @@ class MeatLotNamed(Event, tag="meat-lot-named", frozen=True):
     use_by: str | None
     who: str
     second: str | None = None
+    price: Decimal | None = None  # of a kilogram
 
 
 class MeatWeighed(Event, tag="meat-weighed", frozen=True):

@@ -7,6 +7,7 @@ command line too. Figures are `Decimal` grams by the time they get here.
 from station.weighing.commands.base import *  # noqa: F403 - every command, without a second list
 from station.weighing.commands.base import Command, Method, Param
 from station.weighing.commands.bench import *  # noqa: F403
+from station.weighing.commands.product import *  # noqa: F403
 from station.weighing.commands.seen import *  # noqa: F403
 from station.weighing.commands.weighing import *  # noqa: F403
 

@@ -79,6 +79,13 @@ class SeePouredElsewhere(Command):
 
 
 @dataclass(frozen=True, slots=True)
+class SeeItem(Command):
+    """A piece or a pack was taken off the scale on which they are counted."""
+
+    scale: str
+
+
+@dataclass(frozen=True, slots=True)
 class SeeIn(Command):
     """The vessel of what one person called tipped is back on its scale, empty."""
 

@@ -51,7 +51,7 @@ class Accept(Command):
 
 @verb(
     "end",
-    "End a meat line, or a load of several.",
+    "End a meat line, a load of several, or a count of pieces or packs.",
     'station end "pork shoulder"',
     LINE,
     flag("sure", "meat that is off the plan is right"),
@@ -185,6 +185,7 @@ class OpenLot(Command):
     rescale: bool = False
     second: str | None = None
     size_g: Decimal | None = None
+    price: Decimal | None = None
 
 
 @verb(
@@ -211,6 +212,7 @@ class WeighOn(Command):
     Param("packed", "the day it was slaughtered or packed", required=False),
     Param("use_by", "its use-by date, such as 2026-12-04", required=False),
     Param("second", "who else saw that it is past its use-by", required=False),
+    Param("cost", 'what it cost, such as "6.20 / kg"', required=False),
     about=(
         "Loads taken from then on are of it. One that is past its use-by wants a second person."
     ),
@@ -226,6 +228,7 @@ class NameMeatLot(Command):
     use_by: str | None
     today: str
     second: str | None = None
+    price: Decimal | None = None
 
 
 @verb(

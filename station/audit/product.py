@@ -1,0 +1,142 @@
+"""What became of a batch: pieces, packs, what was lost on the way, and what it cost."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+
+from station.audit.rows import CostRow, CountRow, PackRow, PieceRow, YieldRow
+from station.batch.line import Line
+from station.batch.plan import mix_g
+from station.batch.state import Batch
+from station.batch.tally import Tally, spread_g
+from station.units import plain
+
+ZERO = Fraction(0)
+
+
+def counts(batch: Batch) -> tuple[CountRow, ...]:
+    """Each count by itself, pieces and packs."""
+    return tuple(
+        CountRow(
+            tally.name,
+            tally.what,
+            tally.count,
+            plain(tally.net_g),
+            _rounded(tally.mean_g),
+            _spread([tally]),
+            tally.scale,
+            tally.begun_at,
+        )
+        for tally in batch.tallies.values()
+        if tally.items
+    )
+
+
+def _of(batch: Batch, what: str) -> list[Tally]:
+    return [tally for tally in batch.tallies.values() if tally.what == what and tally.items]
+
+
+def pieces(batch: Batch) -> PieceRow | None:
+    """All pieces of the batch; None where none was counted."""
+    found = _of(batch, "pieces")
+    if not found:
+        return None
+    count = sum(tally.count for tally in found)
+    return PieceRow(count, _rounded(Fraction(_net_g(found)) / count), _spread(found))
+
+
+def packs(batch: Batch) -> tuple[PackRow, ...]:
+    """The packs of each weight, place and date, by the three rules."""
+    return tuple(_pack_row(tally) for tally in _of(batch, "packs"))
+
+
+def _pack_row(tally: Tally) -> PackRow:
+    judged = tally.judged
+    assert judged is not None and tally.nominal_g is not None  # it has items, and is of packs
+    return PackRow(
+        nominal_g=plain(tally.nominal_g),
+        count=judged.count,
+        mean_g=_rounded(judged.mean_g),
+        t1=None if judged.verdict is None else judged.short,
+        t2=None if judged.verdict is None else judged.far_short,
+        verdict=judged.verdict,
+        use_by=tally.use_by,
+        store=tally.store,
+        misses=judged.misses,
+        source=tally.source,
+    )
+
+
+def yielded(batch: Batch) -> YieldRow:
+    """What was made of the mix. The loss is counted to the packs where there are some, else to the
+    pieces; what is in neither is in the loss."""
+    filled, packed = (_net_g(_of(batch, what)) for what in ("pieces", "packs"))
+    mix, made = mix_g(batch), packed or filled
+    loss = None
+    if made and mix > 0 and not _unknown(batch):
+        loss = plain(round((1 - Fraction(made) / Fraction(mix)) * 100, 2))
+    return YieldRow(
+        plain(mix), plain(filled) if filled else None, plain(packed) if packed else None, loss
+    )
+
+
+def cost(batch: Batch) -> CostRow | None:
+    """What went in, each load by the price of its lot, else of its line; to a hundredth. None where
+    no price is known. A kilogram is one of the packs where there are some, else of the pieces, else
+    of the mix."""
+    loads = [load for load in _priced(batch) if load[1]]
+    if all(price is None for _, _, price in loads):
+        return None
+    total = sum((Fraction(grams) * Fraction(price or 0) / 1000 for _, grams, price in loads), ZERO)
+    packed, filled = _of(batch, "packs"), _of(batch, "pieces")
+    of = "packs" if packed else "pieces" if filled else "mix"
+    grams = _net_g(packed or filled) or mix_g(batch)
+    return CostRow(
+        total=_money(total),
+        per_kg=_money(total * 1000 / Fraction(grams)),
+        currency=batch.opened.currency,
+        per_kg_of=of,
+        per_piece=_money(total / sum(t.count for t in filled)) if filled else None,
+        per_pack=_money(total / sum(t.count for t in packed)) if packed else None,
+        unpriced=tuple(dict.fromkeys(name for name, _, price in loads if price is None)),
+        at_least=_unknown(batch),
+    )
+
+
+def _priced(batch: Batch) -> Iterator[tuple[str, Decimal, Decimal | None]]:
+    """(line, grams, price of a kilogram) of each load."""
+    for meat in batch.formula.meats:
+        line = batch.meats[meat.name]
+        for load in line.loads:
+            lot = line.lots.get(load.lot or "")
+            yield meat.name, load.net_g, lot.price if lot and lot.price is not None else meat.price
+    for name, found in batch.lines.items():
+        yield from ((name, *of) for of in _line_priced(found))
+
+
+def _line_priced(line: Line) -> Iterator[tuple[Decimal, Decimal | None]]:
+    for load in line.loads:
+        lot = line.lots.get(load.lot or "")
+        price = lot.price if lot and lot.price is not None else line.addition.price
+        yield load.actual_g, price
+
+
+def _net_g(tallies: list[Tally]) -> Decimal:
+    return sum((tally.net_g for tally in tallies), Decimal(0))
+
+
+def _unknown(batch: Batch) -> bool:
+    return any(line.unknown for line in batch.lines.values())
+
+
+def _rounded(grams: Fraction | None) -> str:
+    return plain(round(grams or ZERO, 2))
+
+
+def _spread(tallies: list[Tally]) -> str | None:
+    found = spread_g(tuple(item for tally in tallies for item in tally.items))
+    return None if found is None else plain(round(Decimal(found), 2))
+
+
+def _money(amount: Fraction) -> str:
+    return f"{round(amount * 100) / Decimal(100):.2f}"

@@ -1,0 +1,71 @@
+"""Pieces and packs as people write them: numbers, weights, shelf life; the law by its file."""
+
+from datetime import timedelta
+from typing import Any
+
+from station.formula import packs as law
+from station.formula.quantities import positive_mass, whole_days
+from station.resources import ResourceError
+from station.service.around import Bench
+from station.service.lots import today
+from station.tomlfile import FileMistakes
+from station.weighing import commands as do
+from station.weighing.commands import Refusal
+
+Params = dict[str, Any]
+
+
+def packs(bench: Bench, params: Params) -> do.CountPacks:
+    """Packs of a weight, by the law of the batch's authority. Raises `Refusal`."""
+    try:
+        nominal_g, days = positive_mass(params["nominal"]), whole_days(params["keeps"])
+    except ValueError as error:
+        raise Refusal("bad-params", str(error), 'such as "400 g" and --keeps "4 d"') from None
+    try:
+        use_by = today(bench) + timedelta(days)
+    except OverflowError:
+        raise Refusal("bad-params", f"nothing keeps {days} days", "such as 4 d") from None
+    lawful = _shortfall(bench)
+    lacks_g = lawful.of(nominal_g) if lawful else None
+    return do.CountPacks(
+        nominal_g,
+        params["scale"],
+        params["store"],
+        use_by.isoformat(),
+        params["vessel"],
+        lacks_g,
+        lawful.few if lawful and lacks_g is not None else None,
+        lawful.source if lawful and lacks_g is not None else None,
+    )
+
+
+def _shortfall(bench: Bench) -> law.Shortfall | None:
+    """What the law of the batch at the bench tolerates; None where none was read."""
+    batch = bench.desk.station.open
+    if batch is None:
+        return None
+    try:
+        found = law.parse_shortfalls(*bench.config.read(law.FILE))
+    except (FileMistakes, ResourceError) as error:
+        raise Refusal("bad-file", str(error).splitlines()[0], f"mend {law.FILE}") from None
+    return found.get(batch.opened.authority)
+
+
+def number(params: Params) -> int:
+    """The whole number that a text is, with or without "links" behind it. Raises `Refusal`."""
+    text = params["number"].removesuffix("links").strip()
+    if not (text.isascii() and text.isdigit() and len(text) <= 6):
+        raise Refusal("bad-params", f"found {text!r}, expected a number", "such as 7")
+    return int(text)
+
+
+def links(bench: Bench, params: Params) -> do.TellLinks:
+    return do.TellLinks(number(params))
+
+
+def again(bench: Bench, params: Params) -> do.WeighAgain:
+    return do.WeighAgain(number(params))
+
+
+def strike(bench: Bench, params: Params) -> do.StrikeItem:
+    return do.StrikeItem(number(params), params["reason"])

@@ -1,0 +1,426 @@
+"""Pieces and packs: each is set down, settles, and counts when it is taken off."""
+
+from decimal import Decimal
+
+import pytest
+
+from station.batch import events as ev
+from station.batch.tally import Tally
+from station.weighing import commands as do
+from tests.benchside import BENCH, FINE, RING, Bench
+
+FRESH = RING.replace(
+    'product = "cooked cured comminuted"',
+    'product = "fresh comminuted sausage"\npiece = "60 g"\npiece_band = "-5 % +5 %"',
+)
+FORMULA = "[[addition]]".join(FRESH.split("[[addition]]")[part] for part in (0, 1, 3))
+"""Salt and pepper alone."""
+PACKS = do.CountPacks(
+    *(Decimal(400), "fine", "fridge", "2026-12-04", None),
+    *(Decimal(12), Decimal("0.025"), "a test"),
+)
+NAME = "400 g, fridge, use by 2026-12-04"
+
+
+def mixed(formula: str = FORMULA) -> Bench:
+    """All is in the mix."""
+    bench = Bench(formula).begin()
+    bench.add("salt", "cup 1", "216")
+    bench.add("pepper", "cup 2", "36")
+    return bench
+
+
+def counting(command: do.Command | None = None) -> Bench:
+    bench = mixed()
+    bench.say(command or do.CountPieces("links", "fine"))
+    return bench
+
+
+def put(bench: Bench, grams: str, scale: str = "fine") -> None:
+    """Set one down, let it settle, take it off."""
+    set_down(bench, grams, scale)
+    take_off(bench, scale)
+
+
+def set_down(bench: Bench, grams: str, scale: str = "fine") -> None:
+    bench.move(scale, str(Decimal(grams) / 2))
+    bench.show(scale, grams)
+
+
+def take_off(bench: Bench, scale: str = "fine") -> None:
+    bench.move(scale, "20")
+    bench.show(scale, "0")
+
+
+def tally(bench: Bench, name: str = "links") -> Tally:
+    found: Tally = bench.batch.tallies[name]
+    return found
+
+
+def test_each_counts_when_it_is_taken_off_with_what_was_last_settled() -> None:
+    bench = counting()
+    set_down(bench, "59.10")
+    assert tally(bench).count == 0
+    bench.show("fine", "60.25")  # a little more is put on
+    take_off(bench)
+    put(bench, "61.00")
+    assert [(i.number, i.net_g) for i in tally(bench).items] == [
+        (1, Decimal("60.25")), (2, Decimal("61.00")),
+    ]  # fmt: skip
+    assert bench.told.sentence == "2 links, 60.625 g each on average"
+    assert (bench.told.word, bench.told.next) == ("SET DOWN", "set one down; end when that is all")
+
+
+@pytest.mark.parametrize(
+    ("grams", "word"),
+    [("56.95", "POUR"), ("57.00", "IN BAND"), ("63.00", "IN BAND"), ("63.05", "TAKE OUT")],
+)
+def test_a_piece_is_told_to_be_inside_its_band_or_not(grams: str, word: str) -> None:
+    bench = counting()
+    set_down(bench, grams)
+    assert (bench.told.word, bench.told.next) == (word, "taking it off counts it")
+    assert bench.told.sentence == f"number 1 of links: {grams} g"
+
+
+def test_one_that_strays_is_counted_named_and_weighed_again() -> None:
+    bench = counting()
+    for grams in ("60", "64", "66"):
+        put(bench, grams)
+    assert bench.told.sentence.endswith("number 3 of links weighed 66.00 g: open it again")
+    asked = [o.params["number"] for o in bench.told.offers if o.verb == "again"]
+    assert asked == ["3", "2"]  # the furthest off first
+    bench.say(do.WeighAgain(3))
+    assert bench.told.sentence == "number 3 of links again"
+    put(bench, "60.50")
+    put(bench, "60")
+    assert [i.number for i in tally(bench).items] == [1, 2, 3, 4]
+    assert tally(bench).items[2].net_g == Decimal("60.50")
+
+
+def test_without_a_band_no_piece_strays() -> None:
+    bench = mixed(FORMULA.replace('piece_band = "-5 % +5 %"\n', ""))
+    bench.say(do.CountPieces("links", "fine"))
+    put(bench, "90")
+    assert bench.told.sentence == "1 links, 90.000 g each on average"
+
+
+def test_one_that_was_not_still_is_not_counted_and_that_is_called() -> None:
+    bench = counting()
+    bench.show("fine", "60")
+    for _ in range(15):
+        bench.move("fine", "60.40")
+    take_off(bench)
+    assert tally(bench).count == 0
+    assert (bench.told.word, bench.told.alarm) == ("PUT BACK", True)
+    assert bench.told.sentence == "not counted: it was not still before it was taken off"
+    put(bench, "60")
+    assert (tally(bench).count, bench.told.word) == (1, "SET DOWN")
+
+
+def test_one_that_never_settled_is_not_counted_and_that_is_called() -> None:
+    bench = counting()
+    for grams in ("40", "62", "58"):
+        bench.move("fine", grams)
+    bench.show("fine", "0")
+    missed = bench.last(ev.ItemMissed)
+    assert isinstance(missed, ev.ItemMissed)
+    assert missed.gross_g == 62
+    assert bench.told.word == "PUT BACK"
+
+
+@pytest.mark.parametrize("seen", [("40", "62"), ("0.60", "0.70", "0.60")])
+def test_a_hand_that_touches_the_pan_is_no_piece(seen: tuple[str, ...]) -> None:
+    """Two readings only, or less than the scale's Min of 1 g."""
+    bench = counting()
+    for grams in seen:
+        bench.move("fine", grams)
+    bench.show("fine", "0")
+    assert bench.told.word == "SET DOWN"
+
+
+@pytest.mark.parametrize(("grams", "counts"), [("1.00", 1), ("0.95", 0)])
+def test_less_than_the_scales_min_is_not_counted(grams: str, counts: int) -> None:
+    assert FINE.min_g == 1
+    bench = counting()
+    bench.show("fine", grams)
+    bench.show("fine", "0")
+    assert tally(bench).count == counts
+    if not counts:
+        assert bench.told.sentence == "not counted: 0.95 g is under 1 g"
+
+
+def test_what_stayed_on_the_pan_is_not_in_the_piece() -> None:
+    bench = counting()
+    set_down(bench, "60.00")
+    bench.move("fine", "20")
+    bench.show("fine", "0.10")
+    assert tally(bench).items[0].net_g == Decimal("59.90")
+
+
+def test_a_string_is_weighed_once_and_its_links_are_told() -> None:
+    bench = counting()
+    put(bench, "60")
+    bench.say(do.TellLinks(4))
+    set_down(bench, "246")
+    assert (bench.told.word, bench.told.sentence) == ("IN BAND", "a string of 4 links: 246.00 g")
+    take_off(bench)
+    put(bench, "61")
+    assert (tally(bench).count, tally(bench).net_g) == (6, 367)
+    assert [item.links for item in tally(bench).items] == [1, 4, 1]
+    (form,) = bench.told.forms
+    assert (form.verb, form.param, form.unit) == ("links", "number", "links")
+
+
+@pytest.mark.parametrize(("number", "code"), [(0, "bad-number"), (1000, "bad-number"), (1, None)])
+def test_a_string_has_some_links(number: int, code: str | None) -> None:
+    bench = counting()
+    if code:
+        assert bench.refused(do.TellLinks(number)).code == code
+    else:
+        bench.say(do.TellLinks(number))
+    bench.say(do.TellLinks(999))
+
+
+def test_one_that_is_struck_counts_no_more_and_its_number_is_not_given_again() -> None:
+    bench = counting()
+    put(bench, "60")
+    put(bench, "61")
+    bench.say(do.StrikeItem(2, "burst"))
+    put(bench, "62")
+    assert [i.number for i in tally(bench).items] == [1, 3]
+    assert bench.refused(do.StrikeItem(2, "burst")).sentence == "no number 2 is counted"
+    assert bench.refused(do.WeighAgain(4)).next == "there are 1 to 3"
+
+
+def test_packs_are_judged_by_what_one_may_lack() -> None:
+    bench = counting(PACKS)
+    for grams, word in (("401", "IN BAND"), ("388.00", "IN BAND"), ("387.95", "POUR")):
+        set_down(bench, grams)
+        assert bench.told.word == word
+        take_off(bench)
+    assert bench.told.sentence == (
+        "3 packs of 400 g, 392.315 g each on average, 7.685 g too little;"
+        " pack 3 weighed 387.95 g: open it again"
+    )
+    judged = tally(bench, NAME).judged
+    assert judged is not None
+    assert (judged.short, judged.far_short, judged.verdict) == (1, 0, "out")
+
+
+def test_so_few_of_forty_may_lack_more() -> None:
+    """2.5 % of 40 is one, of 39 none."""
+    packs = Tally("x", "packs", "fine", Decimal(1), "", nominal_g=Decimal(400),
+                  lacks_g=Decimal(12), few=Decimal("0.025"))  # fmt: skip
+    bench = counting(PACKS)
+    put(bench, "380")
+    for _ in range(38):
+        put(bench, "401")
+    judged = tally(bench, NAME).judged
+    assert judged is not None and judged.verdict == "out"
+    put(bench, "401")
+    judged = tally(bench, NAME).judged
+    assert judged is not None and judged.verdict == "in"
+    assert packs.judged is None
+
+
+def test_packaging_on_record_is_taken_off() -> None:
+    bench = mixed()
+    bench.show("fine", "12.50")
+    bench.say(do.RecordVessel("tray", "fine"))
+    bench.show("fine", "0")
+    packs = do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04", "tray")
+    bench.say(packs)
+    put(bench, "414.00")
+    (item,) = tally(bench, NAME).items
+    assert item.net_g == Decimal("401.50")
+
+
+def test_packaging_that_nobody_weighed_is_refused() -> None:
+    bench = mixed()
+    packs = do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04", "tray")
+    assert bench.refused(packs).code == "no-vessel"
+
+
+@pytest.mark.parametrize(
+    ("nominal", "tare", "lacks", "code"),
+    [
+        ("600", None, None, None), ("600.05", None, None, "unfit"),
+        ("587.55", "tray", None, "unfit"),
+        ("587.50", "tray", None, None), ("1", None, None, None), ("0.95", None, None, "unfit"),
+        ("400", None, "0.30", None),
+        ("400", None, "0.25", "unfit"),
+    ],
+)  # fmt: skip
+def test_a_scale_must_take_them_and_be_fine_enough(
+    nominal: str, tare: str | None, lacks: str | None, code: str | None
+) -> None:
+    """The fine scale: Max 600 g, Min 1 g, 0.05 g divisions: a sixth of 0.30 g."""
+    bench = mixed()
+    bench.show("fine", "12.50")
+    bench.say(do.RecordVessel("tray", "fine"))
+    bench.show("fine", "0")
+    most = None if lacks is None else Decimal(lacks)
+    packs = do.CountPacks(Decimal(nominal), "fine", "fridge", "2026-12-04", tare, most)
+    if code:
+        assert bench.refused(packs).code == code
+    else:
+        bench.say(packs)
+
+
+def test_nothing_is_filled_before_all_is_in() -> None:
+    count = do.CountPieces("links", "fine")
+    bench = Bench(FORMULA)
+    bench.vessels()
+    bench.open()
+    assert bench.refused(count).sentence == "the batch is still weighing meat"
+    bench.weigh_meat()
+    assert bench.refused(count).sentence == "salt is not in the mix"
+    bench.pour("cup 1", "216")
+    bench.lift()
+    assert bench.refused(count).sentence == "salt is not in the mix"  # it stands
+    bench.tip("cup 1")
+    assert not [offer for offer in bench.told.offers if offer.verb == "pieces"]
+    bench.say(do.Skip("pepper", "none here"))  # left out, and nothing that it must have
+    offer = next(offer for offer in bench.told.offers if offer.verb == "pieces")
+    assert offer.params == {"name": "pieces", "scale": "fine"}
+    bench.say(count)
+
+
+def test_what_the_batch_must_have_is_in_before_it_is_filled() -> None:
+    bench = mixed(FORMULA.replace('amount = "0.30 %"', 'amount = "0.30 %"\nrequired = true'))
+    assert bench.say(do.CountPieces("links", "fine"))
+    bench = Bench(FORMULA.replace('amount = "0.30 %"', 'amount = "0.30 %"\nrequired = true'))
+    bench.begin()
+    bench.add("salt", "cup 1", "216")
+    bench.say(do.Skip("pepper", "none here"))
+    assert bench.refused(do.CountPieces("links", "fine")).code == "not-in"
+
+
+def test_what_is_on_hold_is_not_filled_and_nothing_is_counted_then() -> None:
+    bench = Bench("[[addition]]".join(RING.split("[[addition]]")[part] for part in (0, 2))).begin()
+    bench.add("premix", "cup 1", "24")
+    bench.say(do.CountPieces("links", "fine"))
+    put(bench, "60")
+    bench.say(do.Tip("premix", more=True))
+    assert bench.told.word == "ON HOLD"
+    put(bench, "60")
+    assert tally(bench).count == 1
+    bench.say(do.End("links"))
+    assert bench.refused(do.CountPieces("links", "fine")).sentence == "the batch is on hold"
+
+
+def test_once_it_is_filled_nothing_more_is_mixed_in() -> None:
+    bench = counting()
+    put(bench, "60")
+    bench.say(do.End("links"))
+    bench.say(do.Tip("salt", more=True))
+    assert bench.refused(do.Use("cup 1")).code == "no-turn"
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "3200")
+    assert bench.refused(do.Accept("pork")).code == "filled"
+    back = bench.floor.sight().facts.way_back
+    assert back is not None
+    assert back.why_not == "some of it is filled: nothing more can be mixed in"
+
+
+def test_a_line_left_out_is_weighed_no_more_once_it_is_filled() -> None:
+    bench = Bench(FORMULA).begin()
+    bench.add("salt", "cup 1", "216")
+    bench.say(do.Skip("pepper", "none here"))
+    bench.say(do.CountPieces("links", "fine"))
+    put(bench, "60")
+    bench.say(do.End("links"))
+    assert bench.told.sentence.startswith("all is in the mix")
+    bench.show("fine", "98.45")  # an empty cup
+    assert bench.line("pepper").tare is None
+
+
+def test_a_count_is_ended_with_an_empty_pan_and_goes_on_under_its_name() -> None:
+    bench = counting()
+    put(bench, "60")
+    set_down(bench, "61")
+    assert bench.refused(do.End("links")).code == "not-empty"
+    take_off(bench)
+    assert bench.say(do.End("links")) == "2 links"
+    put(bench, "62")
+    assert tally(bench).count == 2
+    bench.say(do.CountPieces("links", "fine"))
+    put(bench, "63")
+    assert [item.number for item in tally(bench).items] == [1, 2, 3]
+
+
+def test_it_begins_with_an_empty_pan() -> None:
+    bench = mixed()
+    bench.show("fine", "5")
+    assert bench.refused(do.CountPieces("links", "fine")).code == "not-empty"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [do.Close(), do.Park(), do.CountPieces("patties", "fine"), do.RecordVessel("tray", "fine")],
+)
+def test_first_the_count_is_ended(command: do.Command) -> None:
+    bench = counting()
+    bench.show("fine", "60")
+    refusal = bench.refused(command)
+    assert refusal.sentence.startswith("links are counted")
+
+
+def test_pieces_and_packs_have_names_of_their_own() -> None:
+    bench = counting(PACKS)
+    put(bench, "401")
+    bench.say(do.End(NAME))
+    for name, code in (("salt", "name-taken"), ("pork", "name-taken"), ("a, b", "bad-name")):
+        assert bench.refused(do.CountPieces(name, "fine")).code == code
+    assert bench.refused(do.TellLinks(3)).code == "not-counting"
+    bench.say(PACKS)
+    assert bench.refused(do.TellLinks(3)).code == "no-pieces"
+    assert bench.told.forms == ()
+
+
+def test_nothing_on_its_scale_is_taken_for_a_vessel() -> None:
+    """A piece that weighs like a cup that was emptied, and like one that could be recorded."""
+    bench = counting()
+    set_down(bench, "87.00")
+    assert not [o for o in bench.told.offers if o.verb == "vessel"]
+    assert bench.line("salt").tare is None
+    bench.show("bench", "500")
+    assert [o.params["scale"] for o in bench.told.offers if o.verb == "vessel"] == ["bench"]
+
+
+def test_another_scale_can_be_used() -> None:
+    bench = mixed()
+    bench.say(do.CountPieces("rings", "bench"))
+    put(bench, "182", "bench")
+    assert tally(bench, "rings").division_g == BENCH.division_g
+    assert tally(bench, "rings").count == 1
+
+
+def test_what_is_wrong_with_the_scale_is_told_and_counts_nothing() -> None:
+    bench = counting()
+    bench.show("fine", "60", unit="oz")
+    assert bench.told.word == "BLOCKED"
+    bench.show("fine", "0", unit="oz")
+    bench.show("fine", "0")
+    assert tally(bench).count == 0
+
+
+def test_each_kind_of_pack_of_the_formula_can_be_begun_with_a_key() -> None:
+    packs = '\n[[pack]]\nnominal = "400 g"\nstore = "freezer"\nkeeps = "60 d"\n[[meat]]'
+    bench = mixed(FORMULA.replace("[[meat]]", packs.lstrip(), 1))
+    offer = next(offer for offer in bench.told.offers if offer.verb == "packs")
+    assert offer.params == {
+        "nominal": "400 g", "scale": "bench", "store": "freezer", "keeps": "60 d",
+    }  # fmt: skip
+    assert offer.means == "packs of 400 g for the freezer, on bench"
+    bench.say(do.CountPieces("links", "fine"))
+    assert not [offer for offer in bench.told.offers if offer.verb == "packs"]
+
+
+def test_a_restart_forgets_nothing_and_counts_nothing_twice() -> None:
+    bench = counting()
+    put(bench, "60")
+    set_down(bench, "61")
+    bench.floor.resume(bench.station)
+    take_off(bench)
+    assert [item.net_g for item in tally(bench).items] == [60, 61]
