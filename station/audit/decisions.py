@@ -56,6 +56,7 @@ _DECISIONS: dict[type[ev.Event], _Told] = {
     ev.ScaleKnown: ("another scale", lambda event: f"{event.scale.name} is another scale now"),
     ev.StepEnded: ("step", lambda event: "left out" if event.skipped else "ended all the same"),
     ev.Skipped: ("skipped", lambda event: "left for the end"),
+    ev.Tasted: ("tasted", lambda event: f"{plain(event.wished * 100)} % of the meat in all"),
     ev.ItemStruck: ("struck", lambda event: f"number {event.number} does not count"),
     ev.Closed: (
         "named at close",

@@ -68,16 +68,19 @@ def _pack_row(tally: Tally) -> PackRow:
 
 
 def yielded(batch: Batch) -> YieldRow:
-    """What was made of the mix. The loss is counted to the packs where there are some, else to the
-    pieces; what is in neither is in the loss."""
+    """What was made of the mix, less what was tasted. The loss is counted to the packs where there
+    are some, else to the pieces; what is in neither is in the loss."""
     filled, packed = (_net_g(_of(batch, what)) for what in ("pieces", "packs"))
     mix, made = mix_g(batch), packed or filled
     loss = None
-    if made and mix > 0 and not _unknown(batch):
-        loss = plain(round((1 - Fraction(made) / Fraction(mix)) * 100, 2))
-    return YieldRow(
-        plain(mix), plain(filled) if filled else None, plain(packed) if packed else None, loss
-    )
+    left = Fraction(mix - batch.sampled_g)
+    if made and left > 0 and not _unknown(batch):
+        loss = plain(round((1 - Fraction(made) / left) * 100, 2))
+    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, _grams(batch.sampled_g))
+
+
+def _grams(grams: Decimal) -> str | None:
+    return plain(grams) if grams else None
 
 
 def cost(batch: Batch) -> CostRow | None:

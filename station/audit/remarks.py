@@ -111,6 +111,17 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.PutOnHold: ("hold", lambda event: "on hold: " + "; ".join(event.reasons)),
     ev.Closed: ("closed", _closed),
     ev.Abandoned: ("abandoned", lambda event: f"abandoned by {event.who}: {event.reason}"),
+    ev.SampleTaken: (
+        "sample",
+        lambda event: f"{plain(event.net_g)} g left to be tasted, says {event.who}: {event.advice}",
+    ),
+    ev.Tasted: (
+        "tasted",
+        lambda event: (
+            f"{plain(event.was_g)} g were in; {event.who} wishes"
+            f" {plain(event.wished * 100)} % of the meat in all"
+        ),
+    ),
     ev.ItemMissed: (
         "not counted",
         lambda event: f"something of {plain(event.gross_g)} g was not counted: {event.why}",

@@ -180,12 +180,14 @@ class PackRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class YieldRow(msgspec.Struct, frozen=True):
-    """From mix to packs; `loss_pct` to the last of them that was weighed."""
+    """From mix to packs; `loss_pct` to the last of them that was weighed, less what was taken to
+    be tasted (`sampled_g`)."""
 
     mix_g: str
     filled_g: str | None
     packed_g: str | None
     loss_pct: str | None
+    sampled_g: str | None = None
 
 
 class CostRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -41,7 +41,9 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("use", "weigh-on", "accept", "end", "meat-lot", "meat-out", "next-bag", "jar", "tip"),
         *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),
     ),
-    "Once all is in the mix": ("pieces", "packs", "links", "again", "strike"),
+    "Once all is in the mix": (
+        *("sample", "taste", "tasted", "pieces", "packs", "links", "again", "strike"),
+    ),
     "When something went wrong": (
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
     ),

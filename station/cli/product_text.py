@@ -35,6 +35,7 @@ def _judged(row: PackRow) -> str:
 
 def _loss(row: YieldRow) -> str:
     parts = [f"mix {row.mix_g} g"]
+    parts += [f"tasted {row.sampled_g} g"] if row.sampled_g else []
     parts += [f"pieces {row.filled_g} g"] if row.filled_g else []
     parts += [f"packs {row.packed_g} g"] if row.packed_g else []
     return f"{', '.join(parts)}: loss {row.loss_pct} %"

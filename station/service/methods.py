@@ -6,7 +6,7 @@ from typing import Any
 
 from station import gs1, units
 from station.opening import opening
-from station.service import lots, packs
+from station.service import lots, packs, tasting
 from station.service.around import Bench
 from station.weighing import commands as do
 from station.weighing.commands import METHODS, Command, Method, Offer, Param, Refusal
@@ -126,6 +126,8 @@ _OWN: dict[str, Build] = {
     "links": packs.links,
     "again": packs.again,
     "strike": packs.strike,
+    "sample": tasting.sample,
+    "taste": tasting.taste,
 }
 """The methods whose text wants more than to be taken as it is."""
 

@@ -24,6 +24,7 @@ from station.weighing import (  # each enters its deciders
     reopening,
     seen,
     tallying,
+    tasting,
     tubs,
     voiding,
 )
@@ -35,7 +36,7 @@ from station.weighing.sight import Sight
 PHASES = (
     *(batches, by_hand, closing, jar, keys),
     *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, tallying),
-    *(tubs, voiding),
+    *(tasting, tubs, voiding),
 )
 """The modules that decide."""
 

@@ -7,6 +7,7 @@ from station.weighing.acceptance import key_first
 from station.weighing.by_hand import DEAD
 from station.weighing.commands import WHY, Form
 from station.weighing.offering_product import forms_while_counting
+from station.weighing.offering_tasting import forms_to_taste
 from station.weighing.people import others
 from station.weighing.sight import Sight
 
@@ -20,10 +21,11 @@ def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
         return forms_while_counting(batch.tally)
     if isinstance(step := batch.step(name or ""), Step):
         if step.temperature is None:
-            return ()
+            return forms_to_taste(batch)
         means = f"{step.name} ends at so warm"
-        return (Form("step", {"name": step.name}, "value", "degC", means),)
-    return tuple(_typed(sight, batch, name or ""))
+        ends = Form("step", {"name": step.name}, "value", "degC", means)
+        return (ends, *forms_to_taste(batch))
+    return (*_typed(sight, batch, name or ""), *forms_to_taste(batch))
 
 
 def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:

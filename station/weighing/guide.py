@@ -62,6 +62,9 @@ def _guide(sight: Sight, now: str) -> Guide:
         return _on_hold(facts, batch)
     if batch.tally is not None:
         return tally(sight, batch, batch.tally)
+    if batch.tasting is not None and name not in batch.lines:
+        step = "choose what is wished, or say that it is as it should be"
+        return Guide(facts.phase, "DO", batch.tasting, step)
     if facts.phase == "additions" and facts.unopened:
         return _bag(batch, facts.unopened[0], name)
     if name is None:

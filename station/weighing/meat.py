@@ -34,6 +34,9 @@ def may_take(batch: Batch, meat: MeatLine) -> None:
     """Raise unless a load of this meat may be taken now: before its end, until a limited line is in
     the mix, on hold, and where more of something is in than the meat bears; never once some of it
     is filled."""
+    if batch.sampled_g and batch.required:
+        what = "a sample has left: what the law requires cannot be worked out with more meat"
+        raise Refusal("sampled", what, "leave it out", meat.name)
     if batch.filled:
         what = "some of the batch is filled: nothing more can be mixed in"
         raise Refusal("filled", what, "leave it out", meat.name)

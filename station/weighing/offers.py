@@ -15,6 +15,7 @@ from station.pan.view import Asks, Pan, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
 from station.weighing.offering_product import to_count, while_counting
+from station.weighing.offering_tasting import to_taste
 from station.weighing.people import others
 from station.weighing.proofs import proofs
 from station.weighing.retracting import takes_back
@@ -174,6 +175,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
                 params = {"line": name, "reason": WHY}
                 found.append(Offer("skip", params, "skip", danger=True))
         found += _tips(batch)
+        found += to_taste(batch, sight.pans.values())
         found += to_count(batch)
         if batch.tally is None or batch.hold:
             found += _ends(sight, batch, name)

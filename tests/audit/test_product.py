@@ -82,6 +82,7 @@ def test_masses_add_up_from_the_mix_to_the_packs(ledger: Path) -> None:
     loss = round((1 - Decimal(781) / mix) * 100, 2)
     assert found["yield"] == {
         "mix_g": f"{mix}", "filled_g": "306", "packed_g": "781", "loss_pct": f"{loss}",
+        "sampled_g": None,
     }  # fmt: skip
 
 
@@ -134,6 +135,40 @@ def test_the_loss_goes_to_the_pieces_where_nothing_is_packed() -> None:
     found = product.yielded(bench.batch)
     assert (found.filled_g, found.packed_g) == ("60", None)
     assert found.loss_pct == str(round((1 - Decimal(60) / Decimal(found.mix_g)) * 100, 2))
+
+
+def test_what_was_tasted_is_no_loss() -> None:
+    """251.8 g are in 12000 g of meat; 251.8 g leave to be tasted: 11000 of 12000 g are filled."""
+    bench = mixed()
+    bench.say(do.TakeSample(None, None, Decimal("251.8"), "cook it through"))
+    bench.say(do.CountPieces("rings", "bench"))
+    put(bench, "11000", "bench")
+    found = product.yielded(bench.batch)
+    assert (found.sampled_g, found.loss_pct) == ("251.8", "8.33")
+
+
+def test_what_was_tasted_and_wished_stands_on_the_sheet(tmp_path: Path) -> None:
+    def tasted(bench: Bench) -> None:
+        bench.open()
+        bench.weigh_meat()
+        bench.add("salt", "cup 1", "216")
+        bench.add("pepper", "cup 2", "36")
+        bench.say(do.TakeSample(None, None, Decimal(180), "cook it through"))
+        bench.say(do.Wish("salt", Decimal("0.02")))
+        bench.add("salt", "cup 1", "23.85")
+        bench.say(do.EndTasting())
+        bench.say(do.Close())
+
+    book = Book.open(tmp_path / "one.ledger", BORN, "2026-11-30T06:00:00.000Z")
+    append_batch(book, "261130-1", "2026-11-30T08", FORMULA, tasted)
+    book.close()
+    found = told(tmp_path / "one.ledger", "batch", "261130-1")
+    (salt, _) = found["additions"]
+    assert salt["verdict"] == "in"
+    assert found["salt_percent"]["actual"] == "2"  # of what is left
+    texts = [row["text"] for row in found["warnings"]]
+    assert "180 g left to be tasted, says Ansel: cook it through" in texts
+    assert "215.9 g were in; Ansel wishes 2 % of the meat in all" in texts
 
 
 def test_where_nobody_knows_what_went_in_nobody_knows_the_loss() -> None:

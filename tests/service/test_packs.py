@@ -99,3 +99,33 @@ def test_what_a_delivery_cost_is_told_with_its_lot() -> None:
     assert asked("meat-lot", line="pork", lot="B-1").price is None
     with pytest.raises(Refusal, match="expected a price"):
         asked("meat-lot", line="pork", lot="B-1", cost="6.20")
+
+
+def test_a_sample_is_taken_with_what_is_said_of_cooking_it() -> None:
+    made = asked("sample", net="180 g")
+    assert (made.net_g, made.scale) == (180, None)
+    assert made.advice.startswith("cook it through to 165 degF")  # its species is not told
+    assert asked("sample", scale="fine").net_g is None
+    with pytest.raises(Refusal, match="a mass with its unit"):
+        asked("sample", net="180")
+
+
+def test_what_is_wished_is_a_share_of_the_meat() -> None:
+    assert asked("taste", line="salt", wish="1.9 %") == do.Wish("salt", Decimal("0.019"))
+    for text in ("0 %", "100 %", "19 g"):
+        with pytest.raises(Refusal, match="found"):
+            asked("taste", line="salt", wish=text)
+
+
+@pytest.mark.parametrize(("name", "params"), [("packs", PACK), ("sample", {"net": "1 g"})])
+def test_without_a_batch_the_bench_says_so(name: str, params: dict[str, str]) -> None:
+    side = Bench()
+    command = asked(name, side, **params)
+    assert side.refused(command).code == "no-batch"
+
+
+def test_a_broken_file_of_advice_is_told(tmp_path: Path) -> None:
+    (tmp_path / "tasting.toml").write_text("then = 3")
+    with pytest.raises(Refusal) as caught:
+        asked("sample", folder=tmp_path, net="180 g")
+    assert caught.value.next == "mend tasting.toml"

@@ -9,6 +9,7 @@ from station.weighing.commands.base import Command, Method, Param
 from station.weighing.commands.bench import *  # noqa: F403
 from station.weighing.commands.product import *  # noqa: F403
 from station.weighing.commands.seen import *  # noqa: F403
+from station.weighing.commands.tasting import *  # noqa: F403
 from station.weighing.commands.weighing import *  # noqa: F403
 
 READING = {
