@@ -237,7 +237,7 @@ def _chosen(found: dict[str, Any]) -> str:
 def _row(row: dict[str, Any]) -> str:
     side = {"required": "at least ", "ingoing": "at most "}.get(row["kind"], "")
     limit = f"{side}{row['limit'] or 'as needed'}"
-    known = "seen" if row["seen"] else "from memory, advice only"
+    known = "seen" if row["seen"] else "advice only"
     known = "a rule of your own" if row["own"] else known
     return (
         f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']}, {limit}:"

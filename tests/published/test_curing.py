@@ -234,10 +234,10 @@ def test_a_dried_salami_is_judged_on_what_is_added_and_not_on_what_drying_leaves
 @pytest.mark.parametrize(
     ("product", "agent", "per_kg", "eu", "gb"),
     [
-        ("raw", "sodium nitrate", "150 mg/kg", None, None),
-        ("raw", "sodium nitrate", "150.1 mg/kg", "advice", "broken"),
-        ("raw", "potassium nitrate", "178.4 mg/kg", None, None),  # 149.97 as NaNO3
-        ("raw", "potassium nitrate", "178.5 mg/kg", "advice", "broken"),  # 150.06
+        ("raw dried", "sodium nitrate", "150 mg/kg", None, None),
+        ("raw dried", "sodium nitrate", "150.1 mg/kg", "advice", "broken"),
+        ("raw dried", "potassium nitrate", "178.4 mg/kg", None, None),  # 149.97 as NaNO3
+        ("raw dried", "potassium nitrate", "178.5 mg/kg", "advice", "broken"),  # 150.06
         ("cooked", "sodium nitrate", "1 mg/kg", "broken", "broken"),
     ],
 )
