@@ -245,17 +245,10 @@ def hangs_on_meat(formula: Formula, lines: Iterable[str]) -> bool:
 
 def _missing(formula: Formula, present: set[str]) -> list[Finding]:
     """What the formula's own words promise and its lines do not bring."""
-    findings = []
-    if "cured" in formula.product and not any(cures(agent) for agent in present):
-        text = "it is called cured, and no curing agent is in it"
-        findings.append(Finding(formula.name, "advice", text, "common practice"))
-    listed = {allergen.casefold() for line in formula.additions for allergen in line.allergens}
-    sulphited = [a.name for a in formula.additions if any(_sulphites(g) for g in a.contains)]
-    if sulphited and not listed & {"sulphites", "sulfites", "sulphur dioxide"}:
-        text = 'more than 10 mg/kg of sulphites is an allergen: list it, allergens = ["sulphites"]'
-        source = "Regulation (EU) No 1169/2011, Annex II"
-        findings.append(Finding(", ".join(sulphited), "advice", text, source))
-    return findings
+    if "cured" not in formula.product or any(cures(agent) for agent in present):
+        return []
+    text = "it is called cured, and no curing agent is in it"
+    return [Finding(formula.name, "advice", text, "common practice")]
 
 
 def _skin(formula: Formula, rows: Iterable[LimitRow]) -> list[Finding]:
@@ -355,7 +348,8 @@ def _reduces(agent: str) -> bool:
     return "ascorb" in agent or "erythorb" in agent
 
 
-def _sulphites(agent: str) -> bool:
+def is_sulphite(agent: str) -> bool:
+    """Whether an agent is sulphur dioxide or one of its salts."""
     return agent == "sulphur dioxide" or "sulphit" in agent
 
 

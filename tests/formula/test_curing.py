@@ -259,20 +259,6 @@ def test_called_cured_without_a_cure_is_told() -> None:
     assert told not in texts(said(nitrate, rows=(row(agents=("sodium nitrate",)),)), "advice")
 
 
-@pytest.mark.parametrize("agent", ["sodium sulphite", "sulphur dioxide"])
-@pytest.mark.parametrize(
-    ("listed", "told"), [((), True), (("mustard",), True), (("Sulphites",), False),
-                         (("sulfites",), False), (("sulphur dioxide",), False)],
-)  # fmt: skip
-def test_sulphite_is_an_allergen_to_be_listed(
-    agent: str, listed: tuple[str, ...], told: bool
-) -> None:
-    """Regulation (EU) No 1169/2011, Annex II."""
-    line = thing("sulphite", "0.4", "preservative", {agent: Decimal(1)}, allergens=listed)
-    found = said(line, rows=(row("0.01", agents=(agent,)),), product="fresh")
-    assert any("is an allergen" in text for text in texts(found, "advice")) is told
-
-
 # what hangs on the meat
 
 

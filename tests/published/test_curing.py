@@ -17,6 +17,7 @@ from station.formula.scaling import mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.units import SCALE_UNITS, fraction, mass, rounded
+from tests.formula.made import COUNTING
 
 HEAD = """
 name = "check"
@@ -79,7 +80,7 @@ def test_days_of_curing_are_rounded_to_the_safe_side() -> None:
 )  # fmt: skip
 def test_salt_on_a_label_is_two_and_a_half_times_the_sodium(sodium_mg: int, salt_g: str) -> None:
     """UK salt-target table: salt = sodium x 2.5, half rounds up, one or two decimals by row."""
-    found = label_salt(Fraction(sodium_mg, 1000))
+    found = label_salt(Fraction(sodium_mg, 1000), COUNTING)
     places = Decimal(1).scaleb(-len(salt_g.partition(".")[2]))
     assert found.quantize(places, rounding=ROUND_HALF_UP) == Decimal(salt_g)
 

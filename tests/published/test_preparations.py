@@ -7,15 +7,12 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from station.formula.law import Law, findings, parse_law
+from station.formula.law import Law, findings
 from station.formula.limits import about
 from station.formula.model import Addition, Formula
-from station.resources import Config
-from tests.formula.made import NITRITE, formula, thing
+from tests.formula.made import NITRITE, formula, law_of, thing
 
-EU, GB, US = (
-    parse_law(*Config().read(f"limits/{a}.toml"), "2026-11-26") for a in ("eu", "gb", "us")
-)
+EU, GB, US = (law_of(a) for a in ("eu", "gb", "us"))
 BOTH = pytest.mark.parametrize("law", [EU, GB])
 KILO = Fraction(1000)
 PHOSPHATE = thing("phosphate", "3", "phosphate", {"sodium tripolyphosphate": Decimal(1)})
