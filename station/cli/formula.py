@@ -22,12 +22,12 @@ from station.cli.common import (
     read_text,
     say,
 )
-from station.cli.scaling import compare, list_formulas, scale
+from station.cli.scaling import authority_option, compare, file_argument, list_formulas, scale
 from station.cli.sheet import sheet
 from station.cli.solve import solve
 from station.formula import curing
 from station.formula.law import Law, findings, other_words
-from station.formula.limits import AUTHORITIES, LimitRow, about
+from station.formula.limits import LimitRow, about
 from station.formula.lowered import highest_lawful
 from station.formula.model import Addition, Formula
 from station.formula.scaling import ingoing_masses, mix_of, planned_masses, salt_g
@@ -53,12 +53,8 @@ for verb in (sheet, scale, compare, blend, solve, list_formulas):
 
 
 @formula.command(epilog="Example: station formula check garlic-ring.toml --json")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option(
-    "--authority",
-    type=click.Choice(AUTHORITIES),
-    help="Whose limits; else those that the formula names, else the bench's.",
-)
+@file_argument
+@authority_option
 @click.option("--meat", default=_MEAT, show_default=True, help="The weight of the meat block.")
 @config_option
 @json_option
