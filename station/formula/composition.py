@@ -13,7 +13,13 @@ from station.formula.counting import Counting, meat_share
 from station.formula.curing import Finding
 from station.formula.limits import SOY
 from station.formula.model import PRODUCT_WORDS, SPECIES, Addition, Formula, all_of
-from station.formula.scaling import binder_share, ingoing_masses, mix_of, planned_masses
+from station.formula.scaling import (
+    binder_share,
+    ingoing_masses,
+    mix_of,
+    pickle_water_g,
+    planned_masses,
+)
 from station.tomlfile import Table, TomlFile
 from station.units import plain, rounded
 
@@ -164,8 +170,8 @@ def _water_g(formula: Formula, meat_g: Fraction) -> Fraction:
             pickle, wet = pickle + mass, wet + mass * share
         else:
             water += mass * share
-    if formula.pickle_water_g is not None and formula.pump is not None:
-        own = Fraction(formula.pickle_water_g)
+    if formula.pickle_water is not None and formula.pump is not None:
+        own = pickle_water_g(formula, meat_g)
         water += Fraction(formula.pump) * meat_g * (own + wet) / (own + pickle)
     return water
 

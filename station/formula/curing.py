@@ -67,7 +67,7 @@ def basis_of(formula: Formula, row: LimitRow, meat_g: Fraction) -> Basis:
         return Basis("mix", mix_of(formula, meat_g))
     if row.basis == "product" and (product := product_g(formula, meat_g)) < meat_g:
         return Basis("product", product)
-    if row.basis == "pickle" and formula.pickle_water_g is not None:
+    if row.basis == "pickle" and formula.pickle_water is not None:
         return Basis("pickle", pickle_counted_g(formula, meat_g))
     if row.skin_free:
         return Basis("meat without skin", meat_g * (1 - skin_share(formula)))
@@ -234,13 +234,19 @@ def _judged(
 
 
 def hangs_on_meat(formula: Formula, lines: Iterable[str]) -> bool:
-    """Whether the mg/kg of these lines are others for another weight of meat: a fixed mass, or a
-    pickle that is immersed in without a known pick-up (method two)."""
-    fixed = any(
-        addition.amount.on == "fixed" and not addition.in_pickle
-        for addition in map(formula.addition, lines)
-    )
-    return fixed or (formula.method == "immersion" and formula.pump is None)
+    """Whether the mg/kg of these lines are others for another weight of meat: a fixed mass beside
+    it, a pickle of fixed masses that is immersed in without a known pick-up (method two), or one
+    whose water goes by the meat and a line of it does not."""
+    of_them = [formula.addition(name) for name in lines]
+    if any(line.amount.on == "fixed" and not line.in_pickle for line in of_them):
+        return True
+    water = formula.pickle_water
+    if water is None or not any(line.in_pickle for line in of_them):
+        return False
+    fixed_inside = any(a.in_pickle and a.amount.on == "fixed" for a in formula.additions)
+    if formula.method == "immersion" and formula.pump is None:
+        return fixed_inside or water.on == "fixed"
+    return fixed_inside and water.on == "meat"
 
 
 def _missing(formula: Formula, present: set[str]) -> list[Finding]:

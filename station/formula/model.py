@@ -170,7 +170,8 @@ class Formula(msgspec.Struct, frozen=True):
     piece_g: Decimal | None = None
     loss: Decimal = Decimal(0)
     pump: Decimal | None = None  # share of the green weight that is pumped in, or picked up
-    pickle_water_g: Decimal | None = None
+    pickle_water: Amount | None = None
+    """The water its pickle is made with: so many grams, or so much of the meat."""
     basis: Literal["meat block", "mix"] = "meat block"
     """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
     authority: str | None = None

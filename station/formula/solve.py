@@ -17,7 +17,7 @@ from station.formula.limits import LimitRow, required_for, rows_for
 from station.formula.masses import factor
 from station.formula.model import Addition, Amount, Formula
 from station.formula.quantities import parse_amount
-from station.formula.scaling import ingoing_masses, mix_of, salt_g, skin_share
+from station.formula.scaling import ingoing_masses, mix_of, pickle_water_g, salt_g, skin_share
 from station.units import plain
 
 Goal = Literal["ppm", "salt", "sodium"]
@@ -212,7 +212,7 @@ def _most(formula: Formula, line: Addition, meat_g: Fraction) -> int:
     """The largest amount tried, in thousandths: as much as the meat or the pickle's water weighs,
     or as the mix bears."""
     if line.amount.on == "fixed":
-        return int(max(meat_g, Fraction(formula.pickle_water_g or 0)) / Fraction(_FINEST))
+        return int(max(meat_g, pickle_water_g(formula, meat_g)) / Fraction(_FINEST))
     most = int(_PER_KG / _FINEST)
     if line.amount.on != "mix":
         return most

@@ -29,6 +29,11 @@ def amount(
     return Amount(text, on, Decimal(text), Decimal(per))
 
 
+def grams(text: str) -> Amount:
+    """So many grams, whatever the meat weighs."""
+    return amount(text, "fixed", "1")
+
+
 def thing(
     name: str = "premix",
     much: str | Amount = "2",

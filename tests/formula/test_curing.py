@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
@@ -10,6 +11,7 @@ from station.formula.curing import (
     basis_g,
     basis_of,
     check_targets,
+    contents,
     counted_g,
     hangs_on_meat,
     lawful_most,
@@ -19,7 +21,8 @@ from station.formula.curing import (
 )
 from station.formula.limits import LimitRow
 from station.formula.model import Addition, Formula
-from tests.formula.made import PREMIX, amount, formula, row, thing
+from station.formula.scaling import ingoing_masses
+from tests.formula.made import PREMIX, amount, formula, grams, row, thing
 
 KILO = Fraction(1000)
 SALT = thing("salt", "18", "salt", {"salt": Decimal(1)})
@@ -125,7 +128,7 @@ def test_a_line_that_nothing_limits_has_no_most() -> None:
     assert lawful_most(made, [], "premix", KILO) is None
     assert lawful_most(made, [row(seen=False)], "premix", KILO) is None
     inside = thing(much=amount("20", "fixed", "1"), in_pickle=True)
-    pickled = formula(inside, pickle_water_g=Decimal(980), method="immersion")
+    pickled = formula(inside, pickle_water=grams("980"), method="immersion")
     assert lawful_most(pickled, [row()], "premix", KILO) is None
 
 
@@ -265,7 +268,7 @@ def test_called_cured_without_a_cure_is_told() -> None:
 def pickled(pump: str | None, method: str) -> Formula:
     inside = thing(much=amount("20", "fixed", "1"), in_pickle=True)
     return formula(
-        inside, SALT, method=method, pickle_water_g=Decimal(980),
+        inside, SALT, method=method, pickle_water=grams("980"),
         pump=None if pump is None else Decimal(pump),
     )  # fmt: skip
 
@@ -287,11 +290,42 @@ def test_a_pickle_hangs_on_the_meat_only_where_its_pick_up_is_not_known() -> Non
     assert not hangs_on_meat(pickled("0.1", "immersion"), ["premix"])
     assert not hangs_on_meat(pickled("0.1", "pumped"), ["premix"])
     assert not hangs_on_meat(formula(thing(), method="dry"), ["premix"])
+    assert not hangs_on_meat(pickled(None, "immersion"), ["salt"])
+
+
+@pytest.mark.parametrize(
+    ("method", "pump", "water", "line", "hangs"),
+    [
+        ("pumped", "0.1", "meat", "fixed", True),  # less meat is less water, and as much premix
+        ("pumped", "0.1", "meat", "pickle", False),
+        ("pumped", "0.1", "fixed", "pickle", False),
+        ("immersion", "0.1", "meat", "fixed", True),
+        ("immersion", None, "meat", "fixed", True),
+        ("immersion", None, "meat", "pickle", False),
+        ("immersion", None, "fixed", "pickle", True),
+    ],
+)
+def test_a_pickle_by_the_meat_hangs_on_it_where_a_line_of_it_does_not(
+    method: str, pump: str | None, water: Any, line: Any, hangs: bool
+) -> None:
+    """The same as worked out: 1 kg of meat or 2 bring as many mg/kg of nitrite, or others."""
+    inside = thing(much=amount("20", line), in_pickle=True)
+    made = formula(
+        inside, SALT, method=method, pickle_water=amount("98", water, "100"),
+        pump=None if pump is None else Decimal(pump),
+    )  # fmt: skip
+    assert hangs_on_meat(made, ["premix"]) is hangs
+    assert not hangs_on_meat(made, ["salt"])
+    one, two = (
+        counted_g(ingoing_masses(made, meat), contents(made), row()) / meat
+        for meat in (KILO, 2 * KILO)
+    )
+    assert (one != two) is hangs
 
 
 def test_a_required_agent_that_no_line_brings_hangs_on_nothing() -> None:
     rule = row("0.00012", kind="required", seen=False)
-    wet = formula(SALT, method="immersion", pickle_water_g=Decimal(980), product="cooked")
+    wet = formula(SALT, method="immersion", pickle_water=grams("980"), product="cooked")
     assert [found.text for found in check_targets(wet, (rule,), KILO)] == [
         "0 mg/kg of sodium nitrite is under 0.00012 of it of the meat block"
     ]
