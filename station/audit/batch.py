@@ -30,7 +30,7 @@ from station.batch.line import Line
 from station.batch.progress import state_of, verdict
 from station.batch.state import Batch, Station
 from station.batch.timing import between
-from station.formula.curing import basis_of, contents, counted_g, ppm
+from station.formula.ingoing import basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses

@@ -25,7 +25,7 @@ from station.cli.common import (
 from station.cli.scaling import authority_option, compare, file_argument, list_formulas, scale
 from station.cli.sheet import sheet
 from station.cli.solve import solve
-from station.formula import curing
+from station.formula import ingoing
 from station.formula.law import Law, findings, other_words
 from station.formula.limits import LimitRow, about
 from station.formula.lowered import highest_lawful
@@ -90,7 +90,7 @@ def _check(
     if formula.method == "comminuted":
         said += [_at_bench(opened, word) for word in preview(opened)]
     masses = ingoing_masses(formula, meat_g)
-    salt = salt_g(masses, curing.contents(formula))
+    salt = salt_g(masses, ingoing.contents(formula))
     judged = [
         row
         for row in about(formula, law.rows, meat_g)
@@ -171,16 +171,16 @@ def _at_bench(opened: BatchOpened, word: Warned) -> dict[str, Any]:
 def _agent(
     formula: Formula, row: LimitRow, masses: dict[str, Fraction], meat_g: Fraction
 ) -> dict[str, Any]:
-    grams = curing.counted_g(masses, curing.contents(formula), row)
-    on, basis = curing.basis_of(formula, row, meat_g)
+    grams = ingoing.counted_g(masses, ingoing.contents(formula), row)
+    on, basis = ingoing.basis_of(formula, row, meat_g)
     return {
         "agent": " or ".join(row.agents),
         "kind": row.kind,
-        "ppm": curing.shown_ppm(row, grams, basis, 6),
+        "ppm": ingoing.shown_ppm(row, grams, basis, 6),
         "basis": on,
         "limit": None if row.kind == "as needed" else plain(Fraction(row.maximum) * 1_000_000),
         "unit": row.unit,
-        "verdict": curing.verdict(row, grams, basis),
+        "verdict": ingoing.verdict(row, grams, basis),
         "source": row.source,
         "seen": row.seen,
         "own": row.own,

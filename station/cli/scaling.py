@@ -18,7 +18,7 @@ from station.cli.common import (
     say,
 )
 from station.formula.compare import compared, differing
-from station.formula.curing import lawful_most
+from station.formula.ingoing import lawful_most
 from station.formula.law import findings
 from station.formula.limits import AUTHORITIES
 from station.formula.model import Formula

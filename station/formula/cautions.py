@@ -7,9 +7,10 @@ from types import MappingProxyType
 import msgspec
 
 from station import units
-from station.formula.curing import Finding, cures
+from station.formula.finding import Finding
 from station.formula.masses import ATOMS, molar_g
 from station.formula.model import SPECIES, Addition, Formula, Step
+from station.formula.names import cures
 from station.formula.salting import eaten_raw
 from station.tomlfile import TomlFile
 from station.units import plain, rounded

@@ -10,7 +10,7 @@ import msgspec
 
 from station import units
 from station.formula.counting import Counting, meat_share
-from station.formula.curing import Finding
+from station.formula.finding import Finding
 from station.formula.limits import SOY
 from station.formula.model import PRODUCT_WORDS, SPECIES, Addition, Formula, all_of
 from station.formula.scaling import (

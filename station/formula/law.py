@@ -8,11 +8,13 @@ from msgspec.structs import replace
 from station.formula.cautions import ALLERGENS, Quoted, cautions
 from station.formula.composition import Rule, judge, rules_of
 from station.formula.counting import Counting
-from station.formula.curing import Finding, check_targets, contents, cures, is_sulphite
+from station.formula.curing import check_targets
+from station.formula.finding import Finding
+from station.formula.ingoing import contents
 from station.formula.labelling import label_salt, sodium_g
 from station.formula.limits import LimitRow, about, in_force, limits_of
 from station.formula.model import CONTRADICTING, PRODUCT_WORDS, Formula
-from station.formula.names import from_vegetable
+from station.formula.names import cures, from_vegetable, is_sulphite
 from station.formula.salting import SaltRow, check_salt
 from station.formula.scaling import ingoing_masses, mix_of
 from station.tomlfile import Table, TomlFile

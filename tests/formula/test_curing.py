@@ -6,11 +6,11 @@ from typing import Any
 
 import pytest
 
-from station.formula.curing import (
-    Finding,
+from station.formula.curing import check_targets
+from station.formula.finding import Finding
+from station.formula.ingoing import (
     basis_g,
     basis_of,
-    check_targets,
     contents,
     counted_g,
     hangs_on_meat,

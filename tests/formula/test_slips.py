@@ -5,9 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from station.formula.curing import called_out
 from station.formula.model import Addition
 from station.formula.scaling import ingoing_masses
+from station.formula.slips import called_out
 from tests.formula.made import NITRITE, PREMIX, amount, formula, grams, thing
 
 KILO = Fraction(1000)

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from station.formula.curing import check_targets, contents, counted_g, ppm, verdict
+from station.formula.curing import check_targets
+from station.formula.ingoing import contents, counted_g, ppm, verdict
 from station.formula.labelling import label_salt, sodium_g
 from station.formula.limits import LimitRow, parse_limits
 from station.formula.masses import factor

@@ -6,7 +6,8 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from station.formula.curing import check_targets, contents, counted_g, ppm
+from station.formula.curing import check_targets
+from station.formula.ingoing import contents, counted_g, ppm
 from station.formula.limits import parse_limits
 from station.formula.model import Formula
 from station.formula.pickle import pickle_of
