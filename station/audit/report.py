@@ -1,6 +1,6 @@
 """A period on paper: its batches, how far its lines and sums spread, what people decided."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from decimal import Decimal
 
 import msgspec
@@ -44,6 +44,30 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     lots: tuple[LotStock, ...]
     decisions: tuple[Decided, ...]
     warnings: tuple[Warned, ...]
+
+
+class FigureRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One batch's figure in one of the report's series, or the reason why it has none there."""
+
+    name: str
+    unit: str
+    batch: str
+    at: str
+    figure: str | None
+    formula: str | None
+    revision: int | None
+    left_out: str | None
+
+
+def figures(report: Report) -> Iterator[FigureRow]:
+    """Every figure of the report's series, lines first, each series in the order of time."""
+    for one in (*(line.series for line in report.lines), *report.salt, *report.ingoing):
+        rows = [FigureRow(name=one.name, unit=one.unit, left_out=None, **msgspec.structs.asdict(p))
+                for p in one.points]  # fmt: skip
+        rows += [FigureRow(name=one.name, unit=one.unit, batch=out.batch, at=out.at, figure=None,
+                           formula=None, revision=None, left_out=out.reason)
+                 for out in one.left_out]  # fmt: skip
+        yield from sorted(rows, key=lambda row: (row.at, row.batch))
 
 
 def report_of(ledger: Asked, period: Period) -> Report:

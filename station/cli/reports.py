@@ -8,7 +8,7 @@ import click
 import msgspec
 
 from station.audit.pours import POURED, BadPours, PourRow, pour_report
-from station.audit.report import Report, report_of
+from station.audit.report import FigureRow, Report, figures, report_of
 from station.audit.series import Series
 from station.cli.answering import (
     answer_csv,
@@ -32,16 +32,23 @@ from station.ledger.asking import Asked
 @html_option
 @ledger_option
 @json_option
+@csv_option
 def report(
-    first: str | None, last: str | None, html: Path | None, ledger: Path, as_json: bool
+    first: str | None,
+    last: str | None,
+    html: Path | None,
+    ledger: Path,
+    as_json: bool,
+    as_csv: bool,
 ) -> None:
     """All of a period: batches, control charts of lines, salt and ingoing amounts, lots, decisions.
 
     The charts are in the page that --html writes; the text has what they say. A batch with an
-    amount that nobody knows has no figure and is named. Each batch is read from its events, a
-    thousand of them in some five seconds.
+    amount that nobody knows has no figure and is named. --csv has every figure, a row for each
+    batch in each chart. Each batch is read from its events, a thousand of them in some five
+    seconds.
     """
-    one_form(as_json, html=html)
+    one_form(as_json, as_csv, html=html)
     span = period(first, last)
     with opened(ledger) as found:
         answer = report_of(found, span)
@@ -49,6 +56,9 @@ def report(
     days = between(first, last) or " over all days"
     if as_json:
         answer_json(found, answer, next=step, **{"from": first, "to": last})
+    elif as_csv:
+        rows = msgspec.to_builtins(list(figures(answer)))
+        answer_csv(found, FigureRow.__struct_fields__, rows)
     elif html is not None:
         answer_page(found, html, "report_page", clean(answer), days.strip(), step)
     else:
@@ -71,9 +81,7 @@ def _print_report(found: Asked, answer: Report, days: str, step: str | None) -> 
     if every:
         columns = {"figure": False, "unit": False, "n": True, "mean": True, "sd": True}
         say(table(columns | {"limits": True, "signs": True, "none": True}, map(_row, every)))
-        say(
-            "signs: of more than chance; none: batches without a figure, named by --html and --json"
-        )
+        say("signs: of more than chance; none: batches without a figure, named in every other form")
     for line in answer.lines:
         if line.against is not None:
             say(shown(f"{line.series.name}: {line.against.text}"))
