@@ -23,9 +23,8 @@ from station.formula.slips import called_out
 from station.units import plain
 
 
-def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> list[Finding]:
+def check_targets(formula: Formula, rows: tuple[LimitRow, ...], meat_g: Fraction) -> list[Finding]:
     """Every target against the law: what no row is about, and what is over or under one."""
-    rows = tuple(rows)
     holding = about(formula, rows, meat_g)
     allowing = [r for r in holding if r.kind in ("ingoing", "as needed") and not r.own]
     allowed = {agent for row in allowing for agent in row.agents}

@@ -176,9 +176,8 @@ def _unless(table: Table) -> tuple[tuple[str, Decimal], ...]:
     if not table.has("unless"):
         return ()
     roles = table.table("unless")
-    found = [(name, roles.parsed(name, units.fraction) or Decimal(0)) for name in roles.names]
-    roles.finish()
-    return tuple(found)
+    found = ((name, roles.parsed(name, units.fraction)) for name in roles.names)
+    return tuple((name, Decimal(0) if share is None else share) for name, share in found)
 
 
 def _minimum(text: str) -> Decimal:
@@ -210,14 +209,13 @@ def about(
     formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction = Fraction(10_000)
 ) -> tuple[LimitRow, ...]:
     """The rows that hold for a formula with so much meat, enforced or not."""
-    binder, cereal = binder_share(formula, meat_g), cereal_share(formula, meat_g)
     return tuple(
         row
         for row in rows
         if _of_product(formula, row)
         and (not row.declared or formula.declaration)
-        and (row.binder is None or binder >= Fraction(row.binder))
-        and (row.cereal is None or cereal >= Fraction(row.cereal))
+        and (row.binder is None or binder_share(formula, meat_g) >= Fraction(row.binder))
+        and (row.cereal is None or cereal_share(formula, meat_g) >= Fraction(row.cereal))
         and not _spared(formula, row)
     )
 

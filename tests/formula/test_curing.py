@@ -97,6 +97,12 @@ def test_what_is_added_never_counts_on_what_drying_leaves(
     assert basis_of(made, row(basis=basis), KILO) == found
 
 
+def test_a_product_that_weighs_as_much_as_the_meat_is_counted_on_the_meat() -> None:
+    """A kilogram and 250 g, less a fifth."""
+    made = formula(thing(much="250"), loss=Decimal("0.2"))
+    assert basis_of(made, row(basis="product"), KILO) == ("meat block", 1000)
+
+
 def test_a_finding_names_the_basis_that_was_used() -> None:
     over = row("0.000124", basis="mix")
     assert texts(said(thing(), rows=(over,))) == [
@@ -315,6 +321,7 @@ def test_a_pickle_by_the_meat_hangs_on_it_where_a_line_of_it_does_not(
         pump=None if pump is None else Decimal(pump),
     )  # fmt: skip
     assert hangs_on_meat(made, ["premix"]) is hangs
+    assert hangs_on_meat(made, ["salt", "premix"]) is hangs
     assert not hangs_on_meat(made, ["salt"])
     one, two = (
         counted_g(ingoing_masses(made, meat), contents(made), row()) / meat

@@ -35,6 +35,12 @@ def test_what_is_another_thing_gets_no_agent_offered(agent: str) -> None:
     assert ("advice", f"no limits row is about {agent}: it is not judged") in told
 
 
+def test_a_near_carrier_is_offered_beside_advice_too() -> None:
+    told = said(GOOD + line("other", 'contains = { "dextrse" = "1 %" }'))
+    not_judged = "no limits row is about dextrse: it is not judged; did you mean 'dextrose'?"
+    assert ("advice", not_judged) in told
+
+
 def test_a_near_carrier_is_offered() -> None:
     told = said(GOOD.replace('"salt" =', '"slat" ='))
     assert (
