@@ -6,6 +6,8 @@ from decimal import Decimal
 from fractions import Fraction
 from math import ceil
 
+import msgspec
+
 from station import CAUTION
 from station.audit.remarks import remarks
 from station.audit.rows import (
@@ -22,7 +24,6 @@ from station.audit.rows import (
 from station.audit.timeline import timeline
 from station.batch import events as ev
 from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
-from station.batch.codec import to_body
 from station.batch.evolve import evolve
 from station.batch.judging import Judged, judged
 from station.batch.lawful import counts_on, most_g
@@ -35,7 +36,7 @@ from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses
 from station.ledger.book import Recorded
-from station.ledger.chain import canonical_body, head_text
+from station.ledger.chain import head_text
 from station.ledger.code import sheet_code
 from station.ledger.tables import by_hand, unknown_more
 from station.metrology.band import tolerance
@@ -54,6 +55,7 @@ def batch_sheet(
     Raises `NoSuchBatch`.
     """
     station, batch, last, known = bench or Station(), None, None, []
+    opened = ""
     mine: list[tuple[str, ev.Event]] = []
     for record in records:
         last = record
@@ -64,6 +66,7 @@ def batch_sheet(
             continue  # of other batches only the vessels matter here, and those have no batch
         station = evolve(station, event, record.at, record.batch)
         if record.batch == batch_id:
+            opened = record.text if isinstance(event, ev.BatchOpened) else opened
             mine.append((record.at, event))
             batch = station.find(batch_id)
         elif batch is not None and _concerns(event, batch):
@@ -101,7 +104,7 @@ def batch_sheet(
             NoteRow(event.text, event.who, at) for at, event in mine if isinstance(event, ev.Noted)
         ),
         version=batch.opened.version,
-        configured=_configured(batch.opened),
+        configured=_configured(opened),
         events=last.seq,
         head=head_text(last.hash),
         code=sheet_code(last.seq, last.hash.hex()),
@@ -110,12 +113,14 @@ def batch_sheet(
     )
 
 
-def _configured(opened: ev.BatchOpened) -> str:
+def _configured(opened: str) -> str:
     """What a batch was opened with, as a few signs: two with the same were opened by one formula,
-    law, bands, scales and people. Who planned how much of it is left out."""
-    _, body = to_body(opened)
-    told = {key: value for key, value in body.items() if key not in _OF_ONE_BATCH}
-    return head_text(hashlib.sha256(canonical_body(told).encode()).digest())
+    law, bands, scales and people. Who planned how much of it is left out. `opened`: the body of its
+    opening as it stands in the ledger, which no later version of the station writes otherwise."""
+    parts = msgspec.json.decode(opened, type=dict[str, msgspec.Raw])
+    told = [b'"%s":%s' % (key.encode(), part)
+            for key, part in parts.items() if key not in _OF_ONE_BATCH]  # fmt: skip
+    return head_text(hashlib.sha256(b"{%s}" % b",".join(told)).digest())
 
 
 _OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
