@@ -21,7 +21,7 @@ from station.cli.answering import (
 )
 from station.cli.common import json_option, ledger_option, shown
 from station.cli.html import answer_page, clean, html_option
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.cli.period import between, period, period_options
 from station.cli.questions_text import foot, head, many
 from station.ledger.asking import Asked
@@ -80,7 +80,7 @@ def _print_report(found: Asked, answer: Report, days: str, step: str | None) -> 
     every = [*(line.series for line in answer.lines), *answer.salt, *answer.ingoing]
     if every:
         columns = {"figure": False, "unit": False, "n": True, "mean": True, "sd": True}
-        say(table(columns | {"limits": True, "signs": True, "none": True}, map(_row, every)))
+        say(Table(columns | {"limits": True, "signs": True, "none": True}, map(_row, every)))
         say("signs: of more than chance; none: batches without a figure, named in every other form")
     for line in answer.lines:
         if line.against is not None:
@@ -140,14 +140,14 @@ def print_pours(rows: Sequence[PourRow], badly: Sequence[BadPours]) -> None:
             )
             for row in rows
         ]
-        say(table(columns, lines))
+        say(Table(columns, lines))
         say("beyond: what ran in after STOP was first shown, the mean and the most of it")
     if badly:
         columns = {"ended badly": False}
         columns |= dict.fromkeys(
             ("over", "most over g", "lifted", "spilt", "voided", "unaccepted"), True
         )
-        say(table(columns, [tuple(msgspec.structs.astuple(row)) for row in badly]))
+        say(Table(columns, [tuple(msgspec.structs.astuple(row)) for row in badly]))
 
 
 REPORTS = (report, pours)

@@ -176,8 +176,7 @@ def _unless(table: Table) -> tuple[tuple[str, Decimal], ...]:
     if not table.has("unless"):
         return ()
     roles = table.table("unless")
-    found = ((name, roles.parsed(name, units.fraction)) for name in roles.names)
-    return tuple((name, Decimal(0) if share is None else share) for name, share in found)
+    return tuple((name, roles.parsed(name, units.fraction) or Decimal(0)) for name in roles.names)
 
 
 def _minimum(text: str) -> Decimal:
