@@ -93,7 +93,7 @@ def batch_sheet(
             _step_row(batch, event, at) for at, event in mine if isinstance(event, ev.StepEnded)
         ),
         salt_percent=_salt(batch),
-        limits=tuple(_limit_row(batch, row) for row in batch.rows if _holds_any(batch, row)),
+        limits=limit_rows(batch),
         warnings=tuple(remarks(mine)),
         refusals=tuple(
             RefusalRow(event.line, event.reason, at, event.times)
@@ -117,13 +117,18 @@ def _configured(opened: str) -> str:
     """What a batch was opened with, as a few signs: two with the same were opened by one formula,
     law, bands, scales and people. Who planned how much of it is left out. `opened`: the body of its
     opening as it stands in the ledger, which no later version of the station writes otherwise."""
+    return head_text(hashlib.sha256(common_text(opened)).digest())
+
+
+def common_text(opened: str) -> bytes:
+    """The body of an opening, canonical JSON, without what it says of one batch alone."""
     parts = msgspec.json.decode(opened, type=dict[str, msgspec.Raw])
     told = [b'"%s":%s' % (key.encode(), part)
-            for key, part in parts.items() if key not in _OF_ONE_BATCH]  # fmt: skip
-    return head_text(hashlib.sha256(b"{%s}" % b",".join(told)).digest())
+            for key, part in parts.items() if key not in OF_ONE_BATCH]  # fmt: skip
+    return b"{%s}" % b",".join(told)
 
 
-_OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
+OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
 """What an opening says of one batch alone."""
 
 
@@ -252,11 +257,11 @@ def _unknown(batch: Batch, row: LimitRow) -> bool:
     return any(line.unknown and row.counted(line.contains) for line in batch.lines.values())
 
 
-def _holds_any(batch: Batch, row: LimitRow) -> bool:
-    """Whether the row is about something in this batch."""
-    agents = set(row.agents)
+def limit_rows(batch: Batch) -> tuple[WeighedAmount, ...]:
+    """What went in of every agent that an enforced rule limits."""
     lines = batch.lines.values()
-    return any(agents & {*line.blend, *line.addition.contains} for line in lines)
+    there = {agent for line in lines for agent in (*line.blend, *line.addition.contains)}
+    return tuple(_limit_row(batch, row) for row in batch.rows if there & set(row.agents))
 
 
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:

@@ -45,8 +45,8 @@ def report(
 
     The charts are in the page that --html writes; the text has what they say. A batch with an
     amount that nobody knows has no figure and is named. --csv has every figure, a row for each
-    batch in each chart. Each batch is read from its events, a thousand of them in some five
-    seconds.
+    batch in each chart. What a law limits is read from each batch's events, a thousand of them
+    in some two seconds.
     """
     one_form(as_json, as_csv, html=html)
     span = period(first, last)

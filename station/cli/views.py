@@ -45,8 +45,8 @@ def formula(
 ) -> None:
     """A formula over time: revisions and what differs, batches, salt and ingoing amounts.
 
-    Each batch is read from its events, a thousand of them in some five seconds. --csv has a row for
-    each batch and agent that a rule limits.
+    What a law limits is read from each batch's events, a thousand of them in some two seconds.
+    --csv has a row for each batch and agent that a rule limits.
     """
     one_form(as_json, as_csv)
     span = period(first, last)
