@@ -10,7 +10,6 @@ from msgspec.structs import replace
 
 from station import units
 from station.cli.common import (
-    CANNOT,
     NO,
     WRONG_USE,
     config_option,
@@ -20,6 +19,7 @@ from station.cli.common import (
     print_json,
     read_text,
     say,
+    write_new,
 )
 from station.cli.scaling import authority_option, file_argument
 from station.formula.law import Law, findings
@@ -84,7 +84,7 @@ def solve(
         told = "; ".join(f"{f.line}: {f.text} ({f.source})" for f in broken)
         fail(f"the law of {judge.authority} refuses it: {told}", _way_out(wanted, law, meat_g), NO)
     path = to or _beside(file, wanted.revision)
-    _write(path, changed)
+    write_new(path, changed, "say another with --to", "say another file with --to")
     found: dict[str, Any] = {
         "file": str(path),
         "formula": wanted.name,
@@ -137,16 +137,6 @@ def _aims(ppm: str | None, salt: str | None, sodium: str | None) -> dict[Goal, F
 def _beside(file: Path, revision: int) -> Path:
     stem = re.sub(rf"-{revision - 1}$", "", file.stem)
     return file.with_name(f"{stem}-{revision}{file.suffix}")
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8") as new:
-            new.write(text)
-    except FileExistsError:
-        fail(f"{path} is there already", "say another file with --to", CANNOT)
-    except OSError as error:
-        fail(f"{path} cannot be written: {error.strerror}", "say another with --to", CANNOT)
 
 
 def _step(formula: Formula, goal: Goal, step: Solved) -> dict[str, Any]:
