@@ -8,7 +8,9 @@ from typing import Literal, NamedTuple
 from station import __version__, units
 from station.batch.events import BatchOpened
 from station.formula.bands import parse_bands
-from station.formula.law import Law, findings, parse_law, with_own
+from station.formula.cautions import parse_quoted
+from station.formula.counting import Counting, parse_counting
+from station.formula.law import Common, Law, findings, parse_law, with_own
 from station.formula.limits import OWN, LimitRow
 from station.formula.model import Band, Formula
 from station.formula.salting import parse_salt
@@ -81,14 +83,24 @@ def _passes(config: Config, settings: Settings, name: str) -> bool:
 
 
 def read_rules(config: Config, authority: str, formula: Formula) -> tuple[dict[str, Band], Law]:
-    """(band by line, the authority's law as it is in force today, with what is said of salt).
+    """(band by line, the authority's law as it is in force today, with what is common to all).
     Raises `ResourceError`, `FileMistakes`."""
     bands = parse_bands(*config.read("bands.toml")).for_formula(formula)
     today = datetime.now().astimezone().date().isoformat()
-    law = parse_law(*config.read(f"limits/{authority}.toml"), today)
+    common = Common(
+        read_counting(config),
+        parse_quoted(*config.read("cautions.toml")),
+        parse_salt(*config.read("limits/salt.toml")),
+    )
+    law = parse_law(*config.read(f"limits/{authority}.toml"), today, common)
     if OWN in config.names("limits"):
         law = with_own(law, *config.read(f"limits/{OWN}.toml"))
-    return bands, law._replace(salt=parse_salt(*config.read("limits/salt.toml")))
+    return bands, law
+
+
+def read_counting(config: Config) -> Counting:
+    """What counts as meat and as salt. Raises `ResourceError`, `FileMistakes`."""
+    return parse_counting(*config.read("label.toml"))
 
 
 class Judge(NamedTuple):

@@ -5,7 +5,8 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from math import ceil
-from typing import Any
+
+import msgspec
 
 from station import CAUTION
 from station.audit import product
@@ -24,7 +25,6 @@ from station.audit.rows import (
 from station.audit.timeline import timeline
 from station.batch import events as ev
 from station.batch.amounts import actual_g, difference_g, difference_percent, found, salt
-from station.batch.codec import to_body
 from station.batch.evolve import evolve
 from station.batch.judging import Judged, judged
 from station.batch.lawful import counts_on, most_g
@@ -32,12 +32,12 @@ from station.batch.line import Line
 from station.batch.progress import state_of, verdict
 from station.batch.state import Batch, Station
 from station.batch.timing import between
-from station.formula.curing import basis_of, contents, counted_g, ppm
+from station.formula.ingoing import basis_of, contents, counted_g, ppm
 from station.formula.limits import LimitRow
 from station.formula.model import Step
 from station.formula.scaling import planned_masses
 from station.ledger.book import Recorded
-from station.ledger.chain import canonical_body, head_text
+from station.ledger.chain import head_text
 from station.ledger.code import sheet_code
 from station.ledger.tables import by_hand, unknown_more
 from station.metrology.band import tolerance
@@ -56,6 +56,7 @@ def batch_sheet(
     Raises `NoSuchBatch`.
     """
     station, batch, last, known = bench or Station(), None, None, []
+    opened = ""
     mine: list[tuple[str, ev.Event]] = []
     for record in records:
         last = record
@@ -66,6 +67,7 @@ def batch_sheet(
             continue  # of other batches only the vessels matter here, and those have no batch
         station = evolve(station, event, record.at, record.batch)
         if record.batch == batch_id:
+            opened = record.text if isinstance(event, ev.BatchOpened) else opened
             mine.append((record.at, event))
             batch = station.find(batch_id)
         elif batch is not None and _concerns(event, batch):
@@ -92,7 +94,7 @@ def batch_sheet(
             _step_row(batch, event, at) for at, event in mine if isinstance(event, ev.StepEnded)
         ),
         salt_percent=_salt(batch),
-        limits=tuple(_limit_row(batch, row) for row in batch.rows if _holds_any(batch, row)),
+        limits=limit_rows(batch),
         warnings=tuple(remarks(mine)),
         refusals=tuple(
             RefusalRow(event.line, event.reason, at, event.times)
@@ -103,7 +105,7 @@ def batch_sheet(
             NoteRow(event.text, event.who, at) for at, event in mine if isinstance(event, ev.Noted)
         ),
         version=batch.opened.version,
-        configured=_configured(batch.opened),
+        configured=_configured(opened),
         events=last.seq,
         head=head_text(last.hash),
         code=sheet_code(last.seq, last.hash.hex()),
@@ -117,25 +119,22 @@ def batch_sheet(
     )
 
 
-def _configured(opened: ev.BatchOpened) -> str:
+def _configured(opened: str) -> str:
     """What a batch was opened with, as a few signs: two with the same were opened by one formula,
-    law, bands, scales and people. Who planned how much of it is left out."""
-    _, body = to_body(opened)
-    told = _since_then({key: v for key, v in body.items() if key not in _OF_ONE_BATCH})
-    return head_text(hashlib.sha256(canonical_body(told).encode()).digest())
+    law, bands, scales and people. Who planned how much of it is left out. `opened`: the body of its
+    opening as it stands in the ledger, which no later version of the station writes otherwise."""
+    return head_text(hashlib.sha256(common_text(opened)).digest())
 
 
-def _since_then(told: Any) -> Any:
-    """Without what no opening could say when the first sheets were printed, where it says nothing:
-    the signs on old paper stay right."""
-    if isinstance(told, dict):
-        kept = ((key, value) for key, value in told.items() if key not in _LATER or value)
-        return {key: _since_then(value) for key, value in kept}
-    return [_since_then(item) for item in told] if isinstance(told, list) else told
+def common_text(opened: str) -> bytes:
+    """The body of an opening, canonical JSON, without what it says of one batch alone."""
+    parts = msgspec.json.decode(opened, type=dict[str, msgspec.Raw])
+    told = [b'"%s":%s' % (key.encode(), part)
+            for key, part in parts.items() if key not in OF_ONE_BATCH]  # fmt: skip
+    return b"{%s}" % b",".join(told)
 
 
-_LATER = ("currency", "price", "packs", "piece_band")
-_OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
+OF_ONE_BATCH = ("plan_g", "planned_by", "who", "uid")
 """What an opening says of one batch alone."""
 
 
@@ -264,11 +263,11 @@ def _unknown(batch: Batch, row: LimitRow) -> bool:
     return any(line.unknown and row.counted(line.contains) for line in batch.lines.values())
 
 
-def _holds_any(batch: Batch, row: LimitRow) -> bool:
-    """Whether the row is about something in this batch."""
-    agents = set(row.agents)
+def limit_rows(batch: Batch) -> tuple[WeighedAmount, ...]:
+    """What went in of every agent that an enforced rule limits."""
     lines = batch.lines.values()
-    return any(agents & {*line.blend, *line.addition.contains} for line in lines)
+    there = {agent for line in lines for agent in (*line.blend, *line.addition.contains)}
+    return tuple(_limit_row(batch, row) for row in batch.rows if there & set(row.agents))
 
 
 def _limit_row(batch: Batch, row: LimitRow) -> WeighedAmount:

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
+from station.audit.limited import Limited, limited
+from station.audit.listing import ListedBatch, listed
 from station.audit.report import ingoing_series, salt_series
-from station.audit.rows import BatchSheet
 from station.audit.series import Series
-from station.audit.sheets import sheets_of
 from station.formula.compare import Difference, compared, differing
 from station.formula.model import Formula
 from station.ledger.asking import Asked, Period
@@ -59,25 +59,26 @@ class FormulaView(msgspec.Struct, frozen=True, kw_only=True):
 def formula_view(ledger: Asked, name: str, period: Period) -> FormulaView:
     """The formula in a period, its batches by when they were opened."""
     rows = ledger.of_formula(name, period)
-    sheets = sheets_of(ledger, [row["batch"] for row in rows])
+    batches = listed(rows)
+    found = list(limited(ledger, [batch.batch for batch in batches]))
     return FormulaView(
         formula=name,
         revisions=tuple(_revisions(ledger, rows)),
-        batches=tuple(_batch(sheet) for sheet in sheets),
-        salt=tuple(salt_series(sheets)),
-        ingoing=tuple(ingoing_series(sheets)),
+        batches=tuple(map(_batch, batches, found)),
+        salt=tuple(salt_series(batches)),
+        ingoing=tuple(ingoing_series(batches, found)),
     )
 
 
-def _batch(sheet: BatchSheet) -> FormulaBatch:
+def _batch(batch: ListedBatch, found: Limited) -> FormulaBatch:
     return FormulaBatch(
-        batch=sheet.batch,
-        opened_at=sheet.opened_at,
-        revision=sheet.revision,
-        state=sheet.state,
-        meat_g=sheet.meat_g,
-        salt_pct=sheet.salt_percent.actual,
-        salt_at_least=sheet.salt_percent.at_least,
+        batch=batch.batch,
+        opened_at=batch.opened_at,
+        revision=batch.revision,
+        state=batch.state,
+        meat_g=batch.meat_g,
+        salt_pct=batch.salt_pct,
+        salt_at_least=batch.salt_at_least,
         ingoing=tuple(
             Ingoing(
                 agents=" and ".join(row.agents),
@@ -85,7 +86,7 @@ def _batch(sheet: BatchSheet) -> FormulaBatch:
                 actual=row.actual,
                 at_least=row.at_least,
             )
-            for row in sheet.limits
+            for row in found.rows
         ),
     )
 

@@ -10,7 +10,7 @@ import msgspec
 from station.batch.amounts import actual_g
 from station.batch.line import Line
 from station.batch.state import Batch
-from station.formula.composition import meat_share
+from station.formula.counting import Counting, meat_share
 from station.formula.labelling import label_salt, sodium_g
 from station.units import plain
 
@@ -60,7 +60,7 @@ class _Part:
     compound: bool = False
 
 
-def label(batch: Batch) -> Label:
+def label(batch: Batch, counting: Counting) -> Label:
     """From what was weighed in, less what clung to the vessels.
 
     Ingredients stand in descending order of weight at the time of mixing (Regulation (EU) No
@@ -73,13 +73,14 @@ def label(batch: Batch) -> Label:
         raise NoLabel("nothing was weighed in")
     product = mix * (1 - Fraction(batch.formula.loss))
     ingredients = tuple(_ingredients(parts, mix))
-    counted = meat_share(batch.formula, {name: meat.net_g for name, meat in batch.meats.items()})
+    weighed = {name: meat.net_g for name, meat in batch.meats.items()}
+    counted = meat_share(batch.formula, weighed, counting)
     meat = None if counted is None else quantity(counted * Fraction(batch.meat_g), product)
     masses = actual_g(batch)
     sodium = sodium_g(masses, {line.name: line.blend for line in batch.lines.values()})
-    salt = plain(label_salt(sodium * 100 / product))
+    salt = plain(label_salt(sodium * 100 / product, counting))
     allergens = tuple(dict.fromkeys(name for one in ingredients for name in one.allergens))
-    notes = tuple(_notes(batch, counted))
+    notes = tuple(_notes(batch, counted, counting))
     return Label(
         batch=batch.id,
         formula=batch.formula.name,
@@ -158,12 +159,13 @@ def _with_allergens(name: str, allergens: tuple[str, ...]) -> str:
     return f"{name} ({', '.join(more)})" if more else name
 
 
-def _notes(batch: Batch, counted: Fraction | None) -> Iterator[str]:
+def _notes(batch: Batch, counted: Fraction | None, counting: Counting) -> Iterator[str]:
     if counted is None:
         yield "the meat content is not worked out: a meat line lacks its species or its fat"
     elif counted < 1:
         percent = quantity(1 - counted, Fraction(1))
-        yield f"{percent} % of the meat is fat above the limit, and counts as fat"
+        source = counting.fat_limit(batch.formula).source
+        yield f"{percent} % of the meat is fat above the limit, and counts as fat ({source})"
     yield "salt is what was added; the meat's own is not in it"
     if batch.end != "closed":
         yield f"the batch is {batch.end or 'not closed'}"

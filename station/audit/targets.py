@@ -9,7 +9,7 @@ from station.batch import events as ev
 from station.batch.plan import choice_for
 from station.batch.preview import planned
 from station.batch.state import Batch, Station
-from station.formula.curing import basis_of, counted_g, ppm
+from station.formula.ingoing import basis_of, counted_g, ppm
 from station.formula.model import Step
 from station.formula.scaling import planned_masses, salt_g
 from station.units import plain, shown

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from station.batch.line import Line
 from station.batch.state import Batch
-from station.formula.curing import Contents, contents
+from station.formula.ingoing import Contents, contents
 from station.formula.scaling import planned_masses, salt_g
 from station.units import plain
 

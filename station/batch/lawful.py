@@ -16,7 +16,7 @@ from functools import partial
 
 from station.batch.line import Line
 from station.batch.state import Batch
-from station.formula.curing import Basis, basis_of
+from station.formula.ingoing import Basis, basis_of
 from station.formula.limits import LimitRow
 from station.metrology.band import inward, tolerance
 from station.metrology.uncertainty import expanded

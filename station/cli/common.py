@@ -122,6 +122,22 @@ def read_text(file: Path) -> str:
         fail(f"{file} cannot be read: {error}", "name a formula file", WRONG_USE)
 
 
+def write_new(
+    file: Path, content: str | bytes, another: str, taken: str | None = None, status: int = CANNOT
+) -> None:
+    """Write a file that a person named and that is not there yet; what stops it ends the command.
+    `another`: the next step; `taken` and `status`: the next step and the exit status where there is
+    such a file, which is never written over."""
+    body = content.encode() if isinstance(content, str) else content
+    try:
+        with file.open("xb") as new:
+            new.write(body)
+    except FileExistsError:
+        fail(f"{file} is there already", taken or another, status)
+    except OSError as error:
+        fail(f"{file} cannot be written: {error.strerror}", another, CANNOT)
+
+
 @contextmanager
 def client(path: Path, timeout_s: float = 30.0, as_json: bool = False) -> Iterator[Client]:
     """A connection, its errors told as the command line tells them; as JSON on standard output

@@ -22,12 +22,12 @@ from station.cli.common import (
     read_text,
     say,
 )
-from station.cli.scaling import compare, list_formulas, scale
+from station.cli.scaling import authority_option, compare, file_argument, list_formulas, scale
 from station.cli.sheet import sheet
 from station.cli.solve import solve
-from station.formula import curing
+from station.formula import ingoing
 from station.formula.law import Law, findings, other_words
-from station.formula.limits import AUTHORITIES, LimitRow, about
+from station.formula.limits import LimitRow, about
 from station.formula.lowered import highest_lawful
 from station.formula.model import Addition, Formula
 from station.formula.scaling import ingoing_masses, mix_of, planned_masses, salt_g
@@ -53,12 +53,8 @@ for verb in (sheet, scale, compare, blend, solve, list_formulas):
 
 
 @formula.command(epilog="Example: station formula check garlic-ring.toml --json")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option(
-    "--authority",
-    type=click.Choice(AUTHORITIES),
-    help="Whose limits; else those that the formula names, else the bench's.",
-)
+@file_argument
+@authority_option
 @click.option("--meat", default=_MEAT, show_default=True, help="The weight of the meat block.")
 @config_option
 @json_option
@@ -94,7 +90,7 @@ def _check(
     if formula.method == "comminuted":
         said += [_at_bench(opened, word) for word in preview(opened)]
     masses = ingoing_masses(formula, meat_g)
-    salt = salt_g(masses, curing.contents(formula))
+    salt = salt_g(masses, ingoing.contents(formula))
     judged = [
         row
         for row in about(formula, law.rows, meat_g)
@@ -175,16 +171,16 @@ def _at_bench(opened: BatchOpened, word: Warned) -> dict[str, Any]:
 def _agent(
     formula: Formula, row: LimitRow, masses: dict[str, Fraction], meat_g: Fraction
 ) -> dict[str, Any]:
-    grams = curing.counted_g(masses, curing.contents(formula), row)
-    on, basis = curing.basis_of(formula, row, meat_g)
+    grams = ingoing.counted_g(masses, ingoing.contents(formula), row)
+    on, basis = ingoing.basis_of(formula, row, meat_g)
     return {
         "agent": " or ".join(row.agents),
         "kind": row.kind,
-        "ppm": curing.shown_ppm(row, grams, basis, 6),
+        "ppm": ingoing.shown_ppm(row, grams, basis, 6),
         "basis": on,
         "limit": None if row.kind == "as needed" else plain(Fraction(row.maximum) * 1_000_000),
         "unit": row.unit,
-        "verdict": curing.verdict(row, grams, basis),
+        "verdict": ingoing.verdict(row, grams, basis),
         "source": row.source,
         "seen": row.seen,
         "own": row.own,
@@ -237,7 +233,7 @@ def _chosen(found: dict[str, Any]) -> str:
 def _row(row: dict[str, Any]) -> str:
     side = {"required": "at least ", "ingoing": "at most "}.get(row["kind"], "")
     limit = f"{side}{row['limit'] or 'as needed'}"
-    known = "seen" if row["seen"] else "from memory, advice only"
+    known = "seen" if row["seen"] else "advice only"
     known = "a rule of your own" if row["own"] else known
     return (
         f"{row['agent']}: {row['ppm']} {row['unit']} of the {row['basis']}, {limit}:"

@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 import click
 import msgspec
 
-from station.cli.common import CANNOT, WRONG_USE, fail, local, say
+from station.cli.common import WRONG_USE, local, say, write_new
 from station.cli.paper import plain
 from station.cli.questions_text import TOLD
 from station.ledger.asking import Asked
@@ -46,13 +46,8 @@ def write_page(
     }
     about = msgspec.convert(plain(about), pages.About)
     text = getattr(pages, name)(*values, about, local, _now())
-    try:
-        with file.open("x", encoding="utf-8") as out:
-            out.write(text)
-    except FileExistsError:
-        fail(f"{file} is there already", "name another file, or move that one away", WRONG_USE)
-    except OSError as error:
-        fail(f"{file} cannot be written: {error.strerror}", "name another file", CANNOT)
+    taken = "name another file, or move that one away"
+    write_new(file, text, "name another file", taken, WRONG_USE)
     say(f"{file} is written; open it in a browser, which prints it too")
 
 

@@ -11,7 +11,7 @@ from station.audit.stock import LotStock, stock
 from station.audit.warned import WARNED, Warned, warned
 from station.cli.answering import csv_option, one_form, opened, there_are
 from station.cli.common import json_option, ledger_option, local
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.cli.period import between, period, period_options
 from station.cli.questions_text import many, print_batches, tell_rows
 
@@ -57,7 +57,7 @@ def warnings(
 def _print_warnings(rows: Sequence[Warned]) -> None:
     columns = {"at": False, "batch": False, "kind": False, "what": False}
     lines = [(local(r.at), r.batch, r.kind, _named(r.addition, r.text)) for r in rows]
-    printer().print(table(columns, lines))
+    printer().print(Table(columns, lines))
 
 
 def _named(line: str | None, text: str) -> str:
@@ -109,7 +109,7 @@ def _print_decisions(rows: Sequence[Decided]) -> None:
         lines.append(
             (local(row.at), row.batch, row.kind, _named(row.addition, row.text) + why, who)
         )
-    printer().print(table(columns, lines))
+    printer().print(Table(columns, lines))
 
 
 LEFT = "how much of a lot came is not on record, so neither is what is left of it"
@@ -154,7 +154,7 @@ def _print_stock(rows: Sequence[LotStock]) -> None:
         doubt = f"{row.may_be_g} g more may be in" if row.may_be_g != "0" else ""
         last = local(row.last_at) if row.last_at else "never"
         lines.append((row.line, row.lot, row.expires, row.batches, weighed, last, doubt))
-    printer().print(table(columns | {"last": False, "": False}, lines))
+    printer().print(Table(columns | {"last": False, "": False}, lines))
 
 
 OVERVIEWS = (open_batches, warnings, concessions, lots_used)

@@ -2,12 +2,16 @@
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import zip_longest
 from typing import Any
 
 import click
-from rich.console import Console
-from rich.table import Table
+from rich.cells import cell_len
+from rich.console import Console, ConsoleOptions
+from rich.segment import Segment
+from rich.style import Style
+from rich.text import Text
 
 from station.cli.common import shown
 
@@ -23,22 +27,74 @@ def plain(value: Any) -> Any:
     return value
 
 
-def printer() -> Console:
-    """Names and reasons are printed as recorded: brackets and colons in them mean nothing here."""
-    return Console(highlight=False, markup=False, emoji=False)
+class Paper(Console):
+    """Names and reasons are printed as recorded: brackets and colons in them mean nothing here. No
+    line is cut: a terminal that is too narrow for it breaks it."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(highlight=False, markup=False, emoji=False, **options)
+
+    def print(self, *objects: Any, **options: Any) -> None:
+        super().print(*objects, **{"crop": False, **options})
 
 
-def table(columns: Mapping[str, bool], rows: Iterable[Sequence[Any]]) -> Table:
-    """Rows under their titles. A column is true where it holds figures: right, and never cut."""
-    made = Table(box=None, pad_edge=False)
-    for title, figures in columns.items():
-        if figures:
-            made.add_column(title, justify="right", no_wrap=True)
-        else:
-            made.add_column(title, overflow="fold")
-    for row in rows:
-        made.add_row(*("-" if cell is None else shown(str(cell)) for cell in row))
-    return made
+def printer() -> Paper:
+    """Where lines for a person go."""
+    return Paper()
+
+
+class Table:
+    """Rows under their titles, for `printer().print`. A column is true where it holds figures:
+    right, and never cut; the others are folded, the widest first, until a row fits the terminal.
+
+    The library's own tables take a millisecond a row, of which an answer over years has thousands.
+    """
+
+    def __init__(self, columns: Mapping[str, bool], rows: Iterable[Sequence[Any]]) -> None:
+        self._figures = tuple(columns.values())
+        self._cells = [tuple(columns)]
+        self._cells += [tuple("-" if c is None else shown(str(c)) for c in row) for row in rows]
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Segment]:
+        widths = self._widths(options.max_width)
+        style: Style | None = Style(bold=True)
+        for row in self._cells:
+            for line in self._lines(row, widths, console):
+                yield Segment(line, style)
+                yield Segment.line()
+            style = None
+
+    def _widths(self, most: int) -> list[int]:
+        """The width of each column, so that all of them have `most` with two blanks between."""
+        widths = [max(map(cell_len, column)) for column in zip(*self._cells, strict=True)]
+        folded = [at for at, figures in enumerate(self._figures) if not figures]
+        too_wide = sum(widths) + len(_GAP) * (len(widths) - 1) - most
+        for _ in range(too_wide if folded else 0):
+            widest = max(folded, key=lambda at: widths[at])
+            widths[widest] -= widths[widest] > _LEAST
+        return widths
+
+    def _lines(self, row: Sequence[str], widths: list[int], console: Console) -> Iterator[str]:
+        columns = [
+            [cell] if figures or cell_len(cell) <= width else _folded(cell, width, console)
+            for cell, width, figures in zip(row, widths, self._figures, strict=True)
+        ]
+        for parts in zip_longest(*columns, fillvalue=""):
+            told = [
+                blanks + part if figures else part + blanks
+                for part, width, figures in zip(parts, widths, self._figures, strict=True)
+                for blanks in [" " * (width - cell_len(part))]
+            ]
+            yield _GAP.join(told).rstrip(" ")
+
+
+_GAP = "  "
+_LEAST = 2
+"""Places that a column keeps: some signs take two."""
+
+
+def _folded(cell: str, width: int, console: Console) -> list[str]:
+    return [line.plain.rstrip(" ") for line in Text(cell).wrap(console, width, overflow="fold")]
 
 
 def print_csv(columns: Sequence[str], rows: Iterable[Mapping[str, Any]]) -> None:

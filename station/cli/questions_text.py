@@ -10,7 +10,7 @@ from station.audit.listing import ListedBatch
 from station.audit.trace import Trace
 from station.cli.answering import Form, answer_csv, answer_json, end
 from station.cli.common import clock, local, shown
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.ledger.asking import Asked
 
 TOLD = "read from the tables, not verified: station ledger verify does that"
@@ -80,7 +80,7 @@ def print_batches(batches: Sequence[ListedBatch]) -> None:
         )
         for row in batches
     ]
-    printer().print(table(columns | {"meat g": True, "salt %": True}, rows))
+    printer().print(Table(columns | {"meat g": True, "salt %": True}, rows))
     for row in batches:
         for reason in row.hold:
             printer().print(shown(f"{row.batch} ON HOLD: {reason}"))
@@ -96,7 +96,7 @@ def print_trace(found: Asked, answer: Trace) -> None:
     if answer.batches:
         columns = {"batch": False, "line": False, "at": False, "state": False, "actual g": True}
         rows = [(u.batch, u.line, local(u.at), u.state, u.actual_g) for u in answer.batches]
-        printer().print(table(columns, rows))
+        printer().print(Table(columns, rows))
     for use in answer.batches:
         if use.unknown_more:
             said = f"MORE WENT IN, nobody knows how much ({use.unknown_more})"
@@ -156,7 +156,7 @@ def _day_batch(batch: DayBatch) -> None:
         for r in batch.additions
     ]
     if rows:
-        say(table(columns, rows))
+        say(Table(columns, rows))
     for row in batch.additions:
         if row.by_hand:
             say(shown(f"{row.name}: BY HAND, {row.by_hand}"))

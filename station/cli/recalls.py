@@ -21,7 +21,7 @@ from station.cli.answering import (
 )
 from station.cli.common import WRONG_USE, fail, json_option, ledger_option, local, shown
 from station.cli.html import answer_page, clean, html_option
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.cli.questions import code_as_told
 from station.cli.questions_text import foot, head, many, print_lines, tell_rows
 from station.ledger.asking import Asked
@@ -75,7 +75,7 @@ def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
             )
             for row in answer.affected
         ]
-        say(table(columns | {"meat g": True, "of the lot g": True}, rows))
+        say(Table(columns | {"meat g": True, "of the lot g": True}, rows))
     for row in answer.affected:
         for more in row.more:
             say(shown(f"{row.batch} {more}"))
@@ -126,7 +126,7 @@ def _print_sources(rows: tuple[Source, ...]) -> None:
         )
         for row in rows
     ]
-    printer().print(table(columns | {"weighed g": True, "": False}, lines))
+    printer().print(Table(columns | {"weighed g": True, "": False}, lines))
 
 
 RECALLS = (recall_lot, origin)

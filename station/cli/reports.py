@@ -8,7 +8,7 @@ import click
 import msgspec
 
 from station.audit.pours import POURED, BadPours, PourRow, pour_report
-from station.audit.report import Report, report_of
+from station.audit.report import FigureRow, Report, figures, report_of
 from station.audit.series import Series
 from station.cli.answering import (
     answer_csv,
@@ -21,7 +21,7 @@ from station.cli.answering import (
 )
 from station.cli.common import json_option, ledger_option, shown
 from station.cli.html import answer_page, clean, html_option
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.cli.period import between, period, period_options
 from station.cli.questions_text import foot, head, many
 from station.ledger.asking import Asked
@@ -32,16 +32,23 @@ from station.ledger.asking import Asked
 @html_option
 @ledger_option
 @json_option
+@csv_option
 def report(
-    first: str | None, last: str | None, html: Path | None, ledger: Path, as_json: bool
+    first: str | None,
+    last: str | None,
+    html: Path | None,
+    ledger: Path,
+    as_json: bool,
+    as_csv: bool,
 ) -> None:
     """All of a period: batches, control charts of lines, salt and ingoing amounts, lots, decisions.
 
     The charts are in the page that --html writes; the text has what they say. A batch with an
-    amount that nobody knows has no figure and is named. Each batch is read from its events, a
-    thousand of them in some five seconds.
+    amount that nobody knows has no figure and is named. --csv has every figure, a row for each
+    batch in each chart. What a law limits is read from each batch's events, a thousand of them
+    in some two seconds.
     """
-    one_form(as_json, html=html)
+    one_form(as_json, as_csv, html=html)
     span = period(first, last)
     with opened(ledger) as found:
         answer = report_of(found, span)
@@ -49,6 +56,9 @@ def report(
     days = between(first, last) or " over all days"
     if as_json:
         answer_json(found, answer, next=step, **{"from": first, "to": last})
+    elif as_csv:
+        rows = msgspec.to_builtins(list(figures(answer)))
+        answer_csv(found, FigureRow.__struct_fields__, rows)
     elif html is not None:
         answer_page(found, html, "report_page", clean(answer), days.strip(), step)
     else:
@@ -70,10 +80,8 @@ def _print_report(found: Asked, answer: Report, days: str, step: str | None) -> 
     every = [*(line.series for line in answer.lines), *answer.salt, *answer.ingoing]
     if every:
         columns = {"figure": False, "unit": False, "n": True, "mean": True, "sd": True}
-        say(table(columns | {"limits": True, "signs": True, "none": True}, map(_row, every)))
-        say(
-            "signs: of more than chance; none: batches without a figure, named by --html and --json"
-        )
+        say(Table(columns | {"limits": True, "signs": True, "none": True}, map(_row, every)))
+        say("signs: of more than chance; none: batches without a figure, named in every other form")
     for line in answer.lines:
         if line.against is not None:
             say(shown(f"{line.series.name}: {line.against.text}"))
@@ -132,14 +140,14 @@ def print_pours(rows: Sequence[PourRow], badly: Sequence[BadPours]) -> None:
             )
             for row in rows
         ]
-        say(table(columns, lines))
+        say(Table(columns, lines))
         say("beyond: what ran in after STOP was first shown, the mean and the most of it")
     if badly:
         columns = {"ended badly": False}
         columns |= dict.fromkeys(
             ("over", "most over g", "lifted", "spilt", "voided", "unaccepted"), True
         )
-        say(table(columns, [tuple(msgspec.structs.astuple(row)) for row in badly]))
+        say(Table(columns, [tuple(msgspec.structs.astuple(row)) for row in badly]))
 
 
 REPORTS = (report, pours)

@@ -18,8 +18,9 @@ from station.cli.common import (
     say,
 )
 from station.formula.compare import compared, differing
-from station.formula.curing import lawful_most
+from station.formula.ingoing import lawful_most
 from station.formula.law import findings
+from station.formula.limits import AUTHORITIES
 from station.formula.model import Formula
 from station.formula.pickle import Pickle, pickle_of
 from station.formula.scaling import mix_of, planned_masses
@@ -32,6 +33,11 @@ from station.units import UnitError, plain
 from station.weighing.commands import Refusal
 
 file_argument = click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+authority_option = click.option(
+    "--authority",
+    type=click.Choice(AUTHORITIES),
+    help="Whose limits; else those that the formula names, else the bench's.",
+)
 
 
 @click.command(epilog="Example: station formula scale garlic-ring.toml --meat 7340g")

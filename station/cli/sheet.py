@@ -1,6 +1,7 @@
 """`station formula sheet`: the targets of a planned batch on one page of paper."""
 
 import textwrap
+from io import BytesIO
 from pathlib import Path
 
 import click
@@ -10,7 +11,6 @@ import segno
 from station.audit.rows import TargetLine, TargetSheet, TargetStep
 from station.audit.targets import NoPlan, target_sheet
 from station.cli.common import (
-    CANNOT,
     NO,
     WRONG_USE,
     config_option,
@@ -20,6 +20,7 @@ from station.cli.common import (
     print_json,
     read_text,
     say,
+    write_new,
 )
 from station.formula.law import findings
 from station.formula.sheet import parse_formula
@@ -66,13 +67,9 @@ def sheet(file: Path, meat: str, code: Path | None, config: Path | None, as_json
 def _write_code(path: Path, formula: str) -> None:
     """The code that a scanner at the bench types as `formula NAME`: a file of its own, since
     letters on paper are no squares."""
-    try:
-        with path.open("xb") as file:
-            segno.make(f"{FORMULA}{formula}", micro=False).save(file, kind="svg", scale=4)
-    except FileExistsError:
-        fail(f"{path} is there already", "name another file", WRONG_USE)
-    except OSError as error:
-        fail(f"{path} cannot be written: {error.strerror}", "name another file", CANNOT)
+    code = BytesIO()
+    segno.make(f"{FORMULA}{formula}", micro=False).save(code, kind="svg", scale=4)
+    write_new(path, code.getvalue(), "name another file", status=WRONG_USE)
 
 
 def _sheet(text: str, filename: str, meat: str, config: Config) -> TargetSheet:

@@ -10,7 +10,6 @@ from msgspec.structs import replace
 
 from station import units
 from station.cli.common import (
-    CANNOT,
     NO,
     WRONG_USE,
     config_option,
@@ -20,7 +19,9 @@ from station.cli.common import (
     print_json,
     read_text,
     say,
+    write_new,
 )
+from station.cli.scaling import authority_option, file_argument
 from station.formula.law import Law, findings
 from station.formula.model import Formula
 from station.formula.rewrite import with_amounts
@@ -36,10 +37,11 @@ _MEAT = "10 kg"
 
 
 @click.command(epilog='Example: station formula solve garlic-ring.toml --ppm 150 --salt "1.9 %"')
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@file_argument
 @click.option("--ppm", help="mg of nitrite, as sodium nitrite, to a kg of meat.")
 @click.option("--salt", help='All salt, of the meat, such as "1.8 %".')
 @click.option("--sodium", help='All sodium that is added, of the mix, such as "0.7 %".')
+@authority_option
 @click.option("--meat", default=_MEAT, show_default=True, help="The weight of the meat block.")
 @click.option("--to", type=click.Path(path_type=Path, dir_okay=False), help="The new file.")
 @config_option
@@ -49,6 +51,7 @@ def solve(
     ppm: str | None,
     salt: str | None,
     sodium: str | None,
+    authority: str | None,
     meat: str,
     to: Path | None,
     config: Path | None,
@@ -64,8 +67,8 @@ def solve(
         with files():
             formula = parse_formula(text, str(file))
             folders = Config(config)
-            authority, _ = judge_of(load_settings(folders), formula, None)
-            _, law = read_rules(folders, authority, formula)
+            judge = judge_of(load_settings(folders), formula, authority)
+            _, law = read_rules(folders, judge.authority, formula)
         meat_g, _ = planned_meat(formula, {"meat": meat})
         aims = _aims(ppm, salt, sodium)
     except Refusal as refusal:
@@ -79,14 +82,14 @@ def solve(
     broken = [f for f in findings(wanted, law, meat_g) if f.severity == "broken"]
     if broken:
         told = "; ".join(f"{f.line}: {f.text} ({f.source})" for f in broken)
-        fail(f"the law of {authority} refuses it: {told}", _way_out(wanted, law, meat_g), NO)
+        fail(f"the law of {judge.authority} refuses it: {told}", _way_out(wanted, law, meat_g), NO)
     path = to or _beside(file, wanted.revision)
-    _write(path, changed)
+    write_new(path, changed, "say another with --to", "say another file with --to")
     found: dict[str, Any] = {
         "file": str(path),
         "formula": wanted.name,
         "revision": wanted.revision,
-        "authority": authority,
+        "authority": judge.authority,
         "meat_g": plain(meat_g),
         "changed": [_step(formula, goal, step) for goal, step in zip(aims, steps, strict=True)],
         "salt_percent_of_meat": plain(brings(wanted, "salt", meat_g) * 100),
@@ -94,7 +97,7 @@ def solve(
     if as_json:
         print_json(found)
         return
-    say(f"{path}: {wanted.name}, revision {wanted.revision}, by the law of {authority}")
+    say(f"{path}: {wanted.name}, revision {wanted.revision}, by the law of {judge.authority}")
     for row in found["changed"]:
         say(f"  {row['line']}: {row['was']} -> {row['amount']}, {row['brings']}")
     was, now = (plain(brings(each, "salt", meat_g) * 100) for each in (formula, wanted))
@@ -134,16 +137,6 @@ def _aims(ppm: str | None, salt: str | None, sodium: str | None) -> dict[Goal, F
 def _beside(file: Path, revision: int) -> Path:
     stem = re.sub(rf"-{revision - 1}$", "", file.stem)
     return file.with_name(f"{stem}-{revision}{file.suffix}")
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8") as new:
-            new.write(text)
-    except FileExistsError:
-        fail(f"{path} is there already", "say another file with --to", CANNOT)
-    except OSError as error:
-        fail(f"{path} cannot be written: {error.strerror}", "say another with --to", CANNOT)
 
 
 def _step(formula: Formula, goal: Goal, step: Solved) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from station.audit.drawn.text import text_chart
 from station.audit.series import Series, Sign
 from station.audit.spread import Spread
 from station.cli.common import local, shown
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.cli.questions_text import LATEST, foot, head
 from station.ledger.asking import Asked
 
@@ -49,7 +49,7 @@ def print_spread(found: Asked, answer: Spread) -> None:
         if len(rows) < answer.n:
             say(f"the last {len(rows)}; all are in --json and --csv")
         columns = {"batch": False, "at": False, "diff %": True, "verdict": False, "formula": False}
-        say(table(columns | {"": False}, rows))
+        say(Table(columns | {"": False}, rows))
     for out in answer.left_out:
         say(shown(f"{out.batch}: no figure, {out.reason}"))
     foot(found)

@@ -22,7 +22,7 @@ from station.cli.answering import (
     there_are,
 )
 from station.cli.common import WRONG_USE, fail, json_option, ledger_option, local, shown
-from station.cli.paper import printer, table
+from station.cli.paper import Table, printer
 from station.cli.period import between, period, period_options
 from station.cli.questions_text import LATEST, foot, head, many
 from station.cli.spread_text import print_series
@@ -45,8 +45,8 @@ def formula(
 ) -> None:
     """A formula over time: revisions and what differs, batches, salt and ingoing amounts.
 
-    Each batch is read from its events, a thousand of them in some five seconds. --csv has a row for
-    each batch and agent that a rule limits.
+    What a law limits is read from each batch's events, a thousand of them in some two seconds.
+    --csv has a row for each batch and agent that a rule limits.
     """
     one_form(as_json, as_csv)
     span = period(first, last)
@@ -111,7 +111,7 @@ def _print_formula(found: Asked, answer: FormulaView, days: str, step: str | Non
         if len(rows) < len(answer.batches):
             say(f"the last {len(rows)}; all are in --json and --csv")
         columns = {"batch": False, "opened": False, "": False, "state": False, "meat g": True}
-        say(table(columns | {"salt %": True, "ingoing": False}, rows))
+        say(Table(columns | {"salt %": True, "ingoing": False}, rows))
     for series in (*answer.salt, *answer.ingoing):
         print_series(series)
     foot(found)
@@ -193,7 +193,7 @@ def _print_entries(rows: Sequence[Entry]) -> None:
     ]
     if lines:
         columns = {"at": False, "batch": False, "kind": False, "line": False, "actual g": True}
-        printer().print(table(columns | {"diff %": True, "what": False}, lines))
+        printer().print(Table(columns | {"diff %": True, "what": False}, lines))
 
 
 def _known(what: str, name: str, known: Sequence[str]) -> None:

@@ -4,11 +4,15 @@ import re
 from collections.abc import Iterable, Mapping
 from types import MappingProxyType
 
+import msgspec
+
 from station import units
-from station.formula.curing import Finding, cures
+from station.formula.finding import Finding
 from station.formula.masses import ATOMS, molar_g
 from station.formula.model import SPECIES, Addition, Formula, Step
+from station.formula.names import cures
 from station.formula.salting import eaten_raw
+from station.tomlfile import TomlFile
 from station.units import plain, rounded
 
 _TRICHINAE = frozenset({"pork", "wild boar", "horse"})
@@ -39,37 +43,64 @@ _ALSO: Mapping[str, str] = MappingProxyType({"gluten": r"wheat|barley|rye|oats?|
 ALLERGENS = tuple(_NAMES_OF)
 
 
-def cautions(formula: Formula, allergens: Iterable[str]) -> list[Finding]:
+class Quoted(msgspec.Struct, frozen=True):
+    """What the cautions quote, as texts with their sources: how fast what was heated cools, without
+    and with a cure in it, and how meat is frozen against trichinae."""
+
+    cooling: str
+    cooling_cured: str
+    cooling_source: str
+    frozen: str
+    frozen_source: str
+
+
+def parse_quoted(text: str, filename: str) -> Quoted:
+    """Read cautions.toml. Raises `FileMistakes`."""
+    file = TomlFile(text, filename)
+    cooling, trichinae = file.top.table("cooling"), file.top.table("trichinae")
+    quoted = Quoted(
+        cooling.text("within"),
+        cooling.text("cured"),
+        cooling.text("source"),
+        trichinae.text("frozen"),
+        trichinae.text("source"),
+    )
+    for table in (cooling, trichinae, file.top):
+        table.finish()
+    file.finish()
+    return quoted
+
+
+def cautions(formula: Formula, allergens: Iterable[str], quoted: Quoted) -> list[Finding]:
     """What a colleague would say of the work; `allergens` are those that must be declared."""
     return [
-        *_raw(formula),
-        *_cooling(formula),
+        *_raw(formula, quoted),
+        *_cooling(formula, quoted),
         *(found for line in formula.additions for found in _of_line(formula, line, allergens)),
     ]
 
 
-def _raw(formula: Formula) -> list[Finding]:
+def _raw(formula: Formula, quoted: Quoted) -> list[Finding]:
     species = {meat.species for meat in formula.meats}
     if not eaten_raw(formula) or not species & _TRICHINAE:
         return []
     names = " and ".join(name for name in SPECIES if name in species & _TRICHINAE)
     text = (
         f"{names} that is eaten raw: only meat that was tested for trichinae, or frozen long enough"
-        " (pieces up to 6 in: 5 degF 20 days, -10 degF 10, -20 degF 6); ask the local authority"
+        f" ({quoted.frozen}); ask the local authority"
     )
-    return [Finding(formula.name, "advice", text, "JAMA 1954;155:1394 (abstract)")]
+    return [Finding(formula.name, "advice", text, quoted.frozen_source)]
 
 
-def _cooling(formula: Formula) -> list[Finding]:
+def _cooling(formula: Formula, quoted: Quoted) -> list[Finding]:
     """Where the steps tell of heat and not of what comes after it."""
     cooled = any(_COOLS.search(step.name.casefold()) for step in formula.steps)
     if cooled or not any(map(_heats, formula.steps)):
         return []
     cured = any(cures(agent) for line in formula.additions for agent in line.contains)
-    within = "5 h, then to 40 degF in 10 h more" if cured else "1.5 h, then to 40 degF in 5 h more"
+    within = quoted.cooling_cured if cured else quoted.cooling
     text = f"no step says how it cools after the heat: from 130 to 80 degF within {within}"
-    source = "extension summary of the US guideline on cooling, 1999; local rules come first"
-    return [Finding(formula.name, "advice", text, source)]
+    return [Finding(formula.name, "advice", text, quoted.cooling_source)]
 
 
 def _heats(step: Step) -> bool:

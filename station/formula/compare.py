@@ -3,7 +3,7 @@
 from fractions import Fraction
 from typing import NamedTuple
 
-from station.formula.model import Addition, Formula, Meat
+from station.formula.model import Addition, Amount, Formula, Meat
 from station.formula.scaling import planned_masses
 from station.units import plain
 
@@ -11,7 +11,7 @@ _KG = Fraction(1000)
 _SAID_ELSEWHERE = frozenset({"name", "amount", "contains", "share"})
 _WHOLE = (
     *("product", "method", "basis", "authority", "declaration"),
-    *("piece_g", "loss", "pump", "pickle_water_g", "steps"),
+    *("piece_g", "piece_band", "loss", "pump", "pickle_water", "steps", "packs"),
 )
 
 
@@ -60,6 +60,8 @@ def differing(first: Formula, second: Formula) -> dict[str, tuple[str, str]]:
 def _text(value: object) -> str:
     if isinstance(value, tuple):
         return ", ".join(str(getattr(item, "name", item)) for item in value)
+    if isinstance(value, Amount):
+        return value.text
     return "" if value is None else str(value)
 
 

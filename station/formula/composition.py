@@ -3,18 +3,23 @@
 Only where the meat lines say their fat and species; what nobody gave is not judged.
 """
 
-from collections.abc import Mapping
-from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
 import msgspec
 
 from station import units
-from station.formula.curing import Finding
+from station.formula.counting import Counting, meat_share
+from station.formula.finding import Finding
 from station.formula.limits import SOY
-from station.formula.model import BIRDS, MAMMALS, PRODUCT_WORDS, SPECIES, Addition, Formula
-from station.formula.scaling import binder_share, ingoing_masses, mix_of, planned_masses
+from station.formula.model import PRODUCT_WORDS, SPECIES, Addition, Formula, all_of
+from station.formula.scaling import (
+    binder_share,
+    ingoing_masses,
+    mix_of,
+    pickle_water_g,
+    planned_masses,
+)
 from station.tomlfile import Table, TomlFile
 from station.units import plain, rounded
 
@@ -27,15 +32,6 @@ What = Literal[
     "meat",
     "meat block",
 ]
-
-FAT_LIMIT = {
-    "pork": Fraction(30, 100),
-    "rabbit": Fraction(15, 100),
-    **dict.fromkeys(BIRDS, Fraction(15, 100)),
-}
-"""Fat that still counts as meat, by species; 25 % for every other mammal and for mixtures with one
-(Regulation (EU) No 1169/2011, Annex VII, part B, point 17; connective tissue is left out)."""
-OTHER_FAT_LIMIT = Fraction(25, 100)
 
 
 class Rule(msgspec.Struct, frozen=True):
@@ -112,9 +108,9 @@ def _rule(table: Table) -> Rule:
     rule = Rule(
         words=table.texts("words"),
         not_words=table.texts("not_words"),
-        species=_all_of(table.texts("species")),
-        not_only=_all_of(table.texts("not_only")),
-        only=_all_of(table.texts("only")),
+        species=all_of(table.texts("species")),
+        not_only=all_of(table.texts("not_only")),
+        only=all_of(table.texts("only")),
         what=table.choice("what", What.__args__),  # type: ignore[arg-type,attr-defined]
         most=limits["most"],
         least=limits["least"],
@@ -128,31 +124,18 @@ def _rule(table: Table) -> Rule:
     return rule
 
 
-def _all_of(names: tuple[str, ...]) -> tuple[str, ...]:
-    """Species by name, "birds" and "mammals" taken apart."""
-    groups = {"birds": BIRDS, "mammals": MAMMALS}
-    return tuple(species for name in names for species in groups.get(name, (name,)))
-
-
-def meat_counted(fat: Fraction, limit: Fraction) -> Fraction:
-    """How much of a meat counts as meat: fat above the limit does not.
-
-    With F of fat and a limit L, what counts is (1 - F) / (1 - L) of it, since of what counts L may
-    be fat (computed from the definition).
-    """
-    return Fraction(1) if fat <= limit else (1 - fat) / (1 - limit)
-
-
-def composition(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Composition:
+def composition(
+    formula: Formula, counting: Counting, meat_g: Fraction = Fraction(10_000)
+) -> Composition:
     """The shares of all ingredients of a formula, from its masses planned for `meat_g` of meat."""
     mix = mix_of(formula, meat_g)
+    grams = {meat.name: Fraction(meat.share) * meat_g for meat in formula.meats}
     fat = counted = None
     if all(meat.fat is not None for meat in formula.meats):
-        shares = [(Fraction(meat.share), Fraction(meat.fat or 0)) for meat in formula.meats]
-        in_meat = sum((share * part for share, part in shares), Fraction(0))
-        fat = in_meat * meat_g / mix
-        if all(meat.species for meat in formula.meats):
-            counted = meat_counted(in_meat, _fat_limit(formula)) * meat_g / mix
+        parts = [grams[meat.name] * Fraction(meat.fat or 0) for meat in formula.meats]
+        fat = sum(parts, Fraction(0)) / mix
+    if (share := meat_share(formula, grams, counting)) is not None:
+        counted = share * meat_g / mix
     water = _water_g(formula, meat_g) / mix
     masses = ingoing_masses(formula, meat_g)
     soy = sum(
@@ -176,18 +159,6 @@ def finished(found: Composition, loss: Fraction) -> Composition:
     )
 
 
-def meat_share(formula: Formula, weighed_g: Mapping[str, Decimal]) -> Fraction | None:
-    """How much of the meat that was weighed, by line, counts as meat; None where a line lacks its
-    species or its fat."""
-    total = sum(map(Fraction, weighed_g.values()), Fraction(0))
-    if total <= 0 or any(meat.fat is None or not meat.species for meat in formula.meats):
-        return None
-    fat = sum(
-        (Fraction(weighed_g[m.name]) * Fraction(m.fat or 0) for m in formula.meats), Fraction(0)
-    )
-    return meat_counted(fat / total, _fat_limit(formula))
-
-
 def _water_g(formula: Formula, meat_g: Fraction) -> Fraction:
     """Grams of added water: the lines of water, what other lines contain of it, and what is pumped
     in or picked up."""
@@ -199,8 +170,8 @@ def _water_g(formula: Formula, meat_g: Fraction) -> Fraction:
             pickle, wet = pickle + mass, wet + mass * share
         else:
             water += mass * share
-    if formula.pickle_water_g is not None and formula.pump is not None:
-        own = Fraction(formula.pickle_water_g)
+    if formula.pickle_water is not None and formula.pump is not None:
+        own = pickle_water_g(formula, meat_g)
         water += Fraction(formula.pump) * meat_g * (own + wet) / (own + pickle)
     return water
 
@@ -211,18 +182,14 @@ def _water_share(addition: Addition) -> Fraction:
     return Fraction(addition.contains.get("water", 0))
 
 
-def _fat_limit(formula: Formula) -> Fraction:
-    """The species' own limit; a mixture falls under the one of other mammals, unless all are birds
-    or rabbits."""
-    limits = {FAT_LIMIT.get(meat.species or "", OTHER_FAT_LIMIT) for meat in formula.meats}
-    return limits.pop() if len(limits) == 1 else OTHER_FAT_LIMIT
-
-
 def judge(
-    formula: Formula, rules: tuple[Rule, ...], meat_g: Fraction = Fraction(10_000)
+    formula: Formula,
+    rules: tuple[Rule, ...],
+    counting: Counting,
+    meat_g: Fraction = Fraction(10_000),
 ) -> list[Finding]:
     """What the rules say of a formula; a share that nobody knows is left out, and said so."""
-    mixed = composition(formula, meat_g)
+    mixed = composition(formula, counting, meat_g)
     parts = {
         "all ingredients": _shares(mixed),
         "product": _shares(finished(mixed, Fraction(formula.loss))),

@@ -1,118 +1,30 @@
-"""Ingoing amounts of curing agents against their limits, before anything is weighed.
-
-Ingoing amount = mass of agent / green weight of the meat block (FSIS Processing Inspectors'
-Calculations Handbook, Directive 7620.3, 1995), agents counted by the row that limits them.
-"""
+"""Targets against the law before anything is weighed: what no row allows, what is over or under."""
 
 from collections.abc import Iterable, Mapping
-from decimal import Decimal
 from fractions import Fraction
-from typing import Literal, NamedTuple
 
-from station.formula.limits import LimitRow, about, agent_hint, agents_of, rows_for
-from station.formula.masses import AGENTS, agent_name, factor
-from station.formula.model import REGULATED_ROLES, Addition, Formula
-from station.formula.names import WHICH, means_cure, saltpetre, sounds_regulated
-from station.formula.scaling import (
-    ingoing_masses,
-    mix_of,
-    pickle_counted_g,
-    product_g,
-    skin_share,
+from station.formula.finding import Finding, Severity
+from station.formula.ingoing import (
+    basis_of,
+    contents,
+    counted_g,
+    hangs_on_meat,
+    mg_kg,
+    ppm,
+    shown_ppm,
+    verdict,
 )
-from station.units import plain, rounded
-
-Severity = Literal["broken", "warning", "advice"]
-
-
-class Finding(NamedTuple):
-    """What is to be said of a formula under the law; `broken` refuses it, the others do not."""
-
-    line: str
-    severity: Severity
-    text: str
-    source: str
+from station.formula.limits import LimitRow, about, agent_hint, agents_of
+from station.formula.masses import AGENTS, agent_name
+from station.formula.model import REGULATED_ROLES, Addition, Formula
+from station.formula.names import WHICH, cures, means_cure, saltpetre, sounds_regulated
+from station.formula.scaling import ingoing_masses
+from station.formula.slips import called_out
+from station.units import plain
 
 
-Contents = Mapping[str, Mapping[str, Decimal | Fraction]]
-
-
-def counted_g(masses: Mapping[str, Fraction], contains: Contents, row: LimitRow) -> Fraction:
-    """Grams of a row's agents in the lines' masses (grams), as the row expresses them."""
-    return sum((mass * row.counted(contains[line]) for line, mass in masses.items()), Fraction(0))
-
-
-def ppm(agent_g: Fraction, basis_g: Fraction) -> Fraction:
-    """mg/kg of the basis."""
-    return agent_g * 1_000_000 / basis_g
-
-
-def contents(formula: Formula) -> dict[str, dict[str, Decimal]]:
-    """Line -> what it contains, as the formula expects it."""
-    return {addition.name: addition.contains for addition in formula.additions}
-
-
-class Basis(NamedTuple):
-    """What a row counts on: its name, and grams of it."""
-
-    name: Literal["meat block", "meat without skin", "mix", "product", "pickle"]
-    grams: Fraction
-
-
-def basis_of(formula: Formula, row: LimitRow, meat_g: Fraction) -> Basis:
-    """What a row really counts on: the meat block, which is the stricter, without its skin where
-    the row says so. A row on the mix counts on the mix as made where the formula says so; one on
-    the product on that, where less becomes product than there was meat."""
-    if row.basis == "mix" and formula.basis == "mix":
-        return Basis("mix", mix_of(formula, meat_g))
-    if row.basis == "product" and (product := product_g(formula, meat_g)) < meat_g:
-        return Basis("product", product)
-    if row.basis == "pickle" and formula.pickle_water_g is not None:
-        return Basis("pickle", pickle_counted_g(formula, meat_g))
-    if row.skin_free:
-        return Basis("meat without skin", meat_g * (1 - skin_share(formula)))
-    return Basis("meat block", meat_g)
-
-
-def basis_g(formula: Formula, row: LimitRow, meat_g: Fraction) -> Fraction:
-    """Grams of what a row counts on."""
-    return basis_of(formula, row, meat_g).grams
-
-
-def verdict(row: LimitRow, agent_g: Fraction, basis_g: Fraction) -> str:
-    """ "within", "over", "under", or "not judged": compared by multiplying out, never rounded."""
-    if row.kind in ("residual", "as needed"):
-        return "not judged"
-    edge = Fraction(row.maximum) * basis_g
-    if row.kind == "required":
-        return "under" if agent_g < edge else "within"
-    return "over" if agent_g > edge else "within"
-
-
-def shown_ppm(row: LimitRow, agent_g: Fraction, basis_g: Fraction, places: int) -> str:
-    """mg/kg to so many decimals, rounded to the side on which it does harm."""
-    return plain(rounded(ppm(agent_g, basis_g), places, up=row.kind != "required"))
-
-
-def lawful_most(
-    formula: Formula, rows: Iterable[LimitRow], name: str, meat_g: Fraction
-) -> Fraction | None:
-    """The most of one line, grams, that the enforced rows leave beside the targets of all others;
-    None where none limits it or only a share of it counts."""
-    masses, contained = ingoing_masses(formula, meat_g), contents(formula)
-    if formula.addition(name).in_pickle:
-        return None
-    most = []
-    for row in rows_for(formula, rows, meat_g):
-        if share := row.counted(contained[name]):
-            others = counted_g({n: g for n, g in masses.items() if n != name}, contained, row)
-            most.append((Fraction(row.maximum) * basis_g(formula, row, meat_g) - others) / share)
-    return min(most) if most else None
-
-
-def check_targets(formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction) -> list[Finding]:
+def check_targets(formula: Formula, rows: tuple[LimitRow, ...], meat_g: Fraction) -> list[Finding]:
     """Every target against the law: what no row is about, and what is over or under one."""
-    rows = tuple(rows)
     holding = about(formula, rows, meat_g)
     allowing = [r for r in holding if r.kind in ("ingoing", "as needed") and not r.own]
     allowed = {agent for row in allowing for agent in row.agents}
@@ -181,16 +93,11 @@ def _would_bring(name: str, line_ppm: Fraction) -> str:
     if not line_ppm:
         return ""  # counted in pieces
     if saltpetre(name):
-        return f"; pure, it would be {_mg_kg(line_ppm)}; {WHICH}"
+        return f"; pure, it would be {mg_kg(line_ppm)}; {WHICH}"
     if (agent := agent_name(name)) in AGENTS:
-        return f"; pure, it would bring {_mg_kg(line_ppm)} of {agent}"
-    found = _mg_kg(line_ppm * _USUAL_PREMIX)
+        return f"; pure, it would bring {mg_kg(line_ppm)} of {agent}"
+    found = mg_kg(line_ppm * _USUAL_PREMIX)
     return f"; as the usual premix of 6.25 % it would bring {found} of sodium nitrite"
-
-
-def _mg_kg(agent_ppm: Fraction) -> str:
-    """As text, where it is compared with no limit: to a hundredth."""
-    return f"{plain(round(agent_ppm, 2))} mg/kg"
 
 
 def _judged(
@@ -233,29 +140,12 @@ def _judged(
     return findings
 
 
-def hangs_on_meat(formula: Formula, lines: Iterable[str]) -> bool:
-    """Whether the mg/kg of these lines are others for another weight of meat: a fixed mass, or a
-    pickle that is immersed in without a known pick-up (method two)."""
-    fixed = any(
-        addition.amount.on == "fixed" and not addition.in_pickle
-        for addition in map(formula.addition, lines)
-    )
-    return fixed or (formula.method == "immersion" and formula.pump is None)
-
-
 def _missing(formula: Formula, present: set[str]) -> list[Finding]:
     """What the formula's own words promise and its lines do not bring."""
-    findings = []
-    if "cured" in formula.product and not any(cures(agent) for agent in present):
-        text = "it is called cured, and no curing agent is in it"
-        findings.append(Finding(formula.name, "advice", text, "common practice"))
-    listed = {allergen.casefold() for line in formula.additions for allergen in line.allergens}
-    sulphited = [a.name for a in formula.additions if any(_sulphites(g) for g in a.contains)]
-    if sulphited and not listed & {"sulphites", "sulfites", "sulphur dioxide"}:
-        text = 'more than 10 mg/kg of sulphites is an allergen: list it, allergens = ["sulphites"]'
-        source = "Regulation (EU) No 1169/2011, Annex II"
-        findings.append(Finding(", ".join(sulphited), "advice", text, source))
-    return findings
+    if "cured" not in formula.product or any(cures(agent) for agent in present):
+        return []
+    text = "it is called cured, and no curing agent is in it"
+    return [Finding(formula.name, "advice", text, "common practice")]
 
 
 def _skin(formula: Formula, rows: Iterable[LimitRow]) -> list[Finding]:
@@ -266,97 +156,6 @@ def _skin(formula: Formula, rows: Iterable[LimitRow]) -> list[Finding]:
         return []
     text = 'counted without its skin: say how much that is, skin = "10 %", or "0 %" for none'
     return [Finding(", ".join(unsaid), "advice", text, row.source)]
-
-
-_USUAL_NITRITE: Mapping[str, tuple[int, int]] = {"dry": (40, 625)}
-_USUAL_MG_KG = (40, 200)
-"""mg/kg of sodium nitrite that a formula usually brings (common practice), by its method: a tenth
-of it, or ten times, is a slip of the decimal point or a premix of another strength."""
-
-
-def called_out(formula: Formula, masses: Mapping[str, Fraction], meat_g: Fraction) -> list[Finding]:
-    """Slips that no limit catches, or that it would catch too late; `masses` are the ingoing ones,
-    grams by line."""
-    return [
-        *_unusual(formula, masses, meat_g),
-        *_in_one_vessel(formula),
-        *_late_phosphate(formula),
-    ]
-
-
-def _unusual(formula: Formula, masses: Mapping[str, Fraction], meat_g: Fraction) -> list[Finding]:
-    """A cure that brings far more or less nitrite than is usual, all its lines together."""
-    brings: dict[str, Fraction] = {}
-    for name, mass in masses.items():
-        for agent, share in formula.addition(name).contains.items():
-            if agent in ("sodium nitrite", "potassium nitrite"):
-                as_sodium = mass * Fraction(share) * factor(agent, "sodium nitrite")
-                brings[name] = brings.get(name, Fraction(0)) + as_sodium
-    if not brings:
-        return []
-    found = ppm(sum(brings.values(), Fraction(0)), meat_g)
-    low, high = _USUAL_NITRITE.get(formula.method, _USUAL_MG_KG)
-    if low <= found <= high:
-        return []
-    text = (
-        f"it would bring {_mg_kg(found)} of sodium nitrite,"
-        " which is far from what is usual: is the strength the one on the bag?"
-    )
-    return [Finding(", ".join(brings), "advice", text, "common practice")]
-
-
-def _in_one_vessel(formula: Formula) -> list[Finding]:
-    """Nitrite beside what it reacts with, or beside spice, in one cup, one pickle or one bag."""
-    cups: dict[str, list[Addition]] = {}
-    for addition in formula.additions:
-        cup = addition.part_of or ("pickle" if addition.in_pickle else addition.name)
-        if addition.part_of is None and not addition.in_pickle and not addition.alone:
-            cup = "one cup" if addition.role in ("cure", "accelerator") else cup
-        cups.setdefault(cup, []).append(addition)
-    findings = []
-    for cup, together in cups.items():
-        names = ", ".join(addition.name for addition in together)
-        agents = {agent for addition in together for agent in addition.contains}
-        roles = {addition.role for addition in together}
-        cured = any(_nitrite(agent) for agent in agents) or "cure" in roles
-        if cured and (any(_reduces(agent) for agent in agents) or "accelerator" in roles):
-            text = "a cure and an accelerator in one vessel: they react"
-            if cup == "pickle":  # where both are pumped there is no other way
-                text += "; dissolve the accelerator last and use the pickle at once"
-            findings.append(Finding(names, "advice", text, "common practice"))
-        if any(_nitrite(agent) for agent in agents) and "seasoning" in roles:
-            text = "nitrite and spice held together: nitrite is never mixed with spice or soy"
-            findings.append(Finding(names, "advice", text, "21 CFR 170.60"))
-    return findings
-
-
-def _late_phosphate(formula: Formula) -> list[Finding]:
-    salted, findings = False, []
-    for addition in formula.additions:
-        phosphate = any("phosph" in agent for agent in addition.contains)
-        if salted and (phosphate or addition.role == "phosphate"):
-            text = "a phosphate after the salt dissolves badly: put it before"
-            findings.append(Finding(addition.name, "advice", text, "common practice"))
-        salty = "salt" in addition.contains and addition.contains["salt"] >= Decimal("0.5")
-        salted = salted or addition.role == "salt" or salty
-    return findings
-
-
-def _nitrite(agent: str) -> bool:
-    return "nitrit" in agent
-
-
-def cures(agent: str) -> bool:
-    """Whether an agent is a nitrite or a nitrate."""
-    return "nitrit" in agent or "nitrat" in agent
-
-
-def _reduces(agent: str) -> bool:
-    return "ascorb" in agent or "erythorb" in agent
-
-
-def _sulphites(agent: str) -> bool:
-    return agent == "sulphur dioxide" or "sulphit" in agent
 
 
 def _no_agent(role: str) -> str:

@@ -1,16 +1,12 @@
-"""What a label says of salt: all the sodium, counted as if it were salt.
-
-Salt = sodium x 2.5 (Regulation (EU) No 1169/2011, Annex I; the exact NaCl/Na is 2.542).
-"""
+"""What a label says of salt: all the sodium, counted as if it were salt."""
 
 from collections.abc import Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from typing import Any
 
+from station.formula.counting import Counting
 from station.formula.masses import AGENTS, ATOMS, molar_g
-
-SALT_PER_SODIUM = Fraction(5, 2)
 
 
 def sodium_g(masses: Mapping[str, Fraction], contains: Mapping[str, Mapping[str, Any]]) -> Fraction:
@@ -27,8 +23,8 @@ def sodium_g(masses: Mapping[str, Fraction], contains: Mapping[str, Mapping[str,
     )
 
 
-def label_salt(sodium_g: Fraction) -> Decimal:
+def label_salt(sodium_g: Fraction, counting: Counting) -> Decimal:
     """Grams of salt that a label says for grams of sodium; two decimals, half rounds up."""
-    salt = sodium_g * SALT_PER_SODIUM * 100
+    salt = sodium_g * counting.salt_per_sodium * 100
     exact = Decimal(salt.numerator) / Decimal(salt.denominator)
     return exact.quantize(Decimal(1), rounding=ROUND_HALF_UP) / 100

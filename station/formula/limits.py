@@ -118,7 +118,7 @@ def limits_of(file: TomlFile) -> tuple[LimitRow, ...]:
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
     file.top.has("composition")  # formula/composition.py reads those
-    for key in ("label_salt", "allergens", "note", "vegetable_nitrite"):
+    for key in ("label_salt", "allergens", "sulphites", "note", "vegetable_nitrite"):
         file.top.has(key)  # formula/law.py reads those
     file.top.finish()
     return tuple(rows)
@@ -176,9 +176,7 @@ def _unless(table: Table) -> tuple[tuple[str, Decimal], ...]:
     if not table.has("unless"):
         return ()
     roles = table.table("unless")
-    found = [(name, roles.parsed(name, units.fraction) or Decimal(0)) for name in roles.names]
-    roles.finish()
-    return tuple(found)
+    return tuple((name, roles.parsed(name, units.fraction) or Decimal(0)) for name in roles.names)
 
 
 def _minimum(text: str) -> Decimal:
@@ -210,14 +208,13 @@ def about(
     formula: Formula, rows: Iterable[LimitRow], meat_g: Fraction = Fraction(10_000)
 ) -> tuple[LimitRow, ...]:
     """The rows that hold for a formula with so much meat, enforced or not."""
-    binder, cereal = binder_share(formula, meat_g), cereal_share(formula, meat_g)
     return tuple(
         row
         for row in rows
         if _of_product(formula, row)
         and (not row.declared or formula.declaration)
-        and (row.binder is None or binder >= Fraction(row.binder))
-        and (row.cereal is None or cereal >= Fraction(row.cereal))
+        and (row.binder is None or binder_share(formula, meat_g) >= Fraction(row.binder))
+        and (row.cereal is None or cereal_share(formula, meat_g) >= Fraction(row.cereal))
         and not _spared(formula, row)
     )
 

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
-from station.formula.curing import lawful_most
+from station.formula.ingoing import lawful_most
 from station.formula.limits import LimitRow
 from station.formula.model import Amount, Formula
 from station.formula.scaling import planned_masses

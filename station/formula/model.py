@@ -1,5 +1,6 @@
 """The formula as values: frozen, storable, with every amount exact."""
 
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
@@ -44,6 +45,13 @@ METHODS = ("comminuted", "pumped", "immersion", "dry")
 MAMMALS = ("pork", "beef", "veal", "lamb", "mutton", "goat", "horse", "venison", "wild boar")
 BIRDS = ("poultry", "chicken", "turkey", "duck", "goose", "game birds")
 SPECIES = (*MAMMALS, *BIRDS, "rabbit")
+
+
+def all_of(names: Iterable[str]) -> tuple[str, ...]:
+    """Species by name, "birds" and "mammals" taken apart."""
+    groups = {"birds": BIRDS, "mammals": MAMMALS}
+    return tuple(species for name in names for species in groups.get(name, (name,)))
+
 
 Role = Literal[
     "salt",
@@ -175,7 +183,8 @@ class Formula(msgspec.Struct, frozen=True):
     piece_g: Decimal | None = None
     loss: Decimal = Decimal(0)
     pump: Decimal | None = None  # share of the green weight that is pumped in, or picked up
-    pickle_water_g: Decimal | None = None
+    pickle_water: Amount | None = None
+    """The water its pickle is made with: so many grams, or so much of the meat."""
     basis: Literal["meat block", "mix"] = "meat block"
     """What the rows on the mix are judged on: the stricter, unless the formula says otherwise."""
     authority: str | None = None

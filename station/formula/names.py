@@ -77,3 +77,18 @@ def _heard(text: str) -> str:
     name = unicodedata.normalize("NFKD", agent_name(text))
     name = "".join(sign for sign in name if not unicodedata.combining(sign))
     return _WITHOUT.sub("", _SPEEDS_CURE.sub("accelerator", name))
+
+
+def is_nitrite(agent: str) -> bool:
+    """Whether an agent is a nitrite, by its name."""
+    return "nitrit" in agent
+
+
+def cures(agent: str) -> bool:
+    """Whether an agent is a nitrite or a nitrate."""
+    return "nitrit" in agent or "nitrat" in agent
+
+
+def is_sulphite(agent: str) -> bool:
+    """Whether an agent is sulphur dioxide or one of its salts."""
+    return agent == "sulphur dioxide" or "sulphit" in agent

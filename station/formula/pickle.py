@@ -5,7 +5,7 @@ from fractions import Fraction
 from typing import NamedTuple
 
 from station.formula.model import Formula
-from station.formula.scaling import planned_masses, salt_g
+from station.formula.scaling import pickle_water_g, planned_masses, salt_g
 
 
 class Pickle(NamedTuple):
@@ -39,11 +39,11 @@ def pickle_of(formula: Formula, meat_g: Fraction) -> Pickle | None:
     Pumped, the meat takes its gain in weight, (pumped - green) / green, of it (FSIS Processing
     Inspectors' Calculations Handbook, Directive 7620.3, 1995).
     """
-    if formula.pickle_water_g is None:
+    if formula.pickle_water is None:
         return None
     masses = planned_masses(formula, meat_g)
     lines = {a.name: masses[a.name] for a in formula.additions if a.in_pickle}
-    water = Fraction(formula.pickle_water_g)
+    water = pickle_water_g(formula, meat_g)
     made = water + sum(lines.values(), Fraction(0))
     contains: dict[str, dict[str, Decimal]] = {a.name: a.contains for a in formula.additions}
     takes = None if formula.pump is None else Fraction(formula.pump) * meat_g

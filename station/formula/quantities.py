@@ -77,6 +77,14 @@ def share(text: str) -> Decimal:
     return value
 
 
+def pickle_water(text: str) -> Amount:
+    """The water of a pickle: a mass, or a share of the meat."""
+    amount = parse_amount(text)
+    if amount.on not in ("fixed", "meat"):
+        raise ValueError(f'found {text!r}, expected a mass such as "10 kg", or "10 % of meat"')
+    return amount
+
+
 def positive_mass(text: str) -> Decimal:
     """Grams, more than nothing."""
     return units.more_than_nothing(units.mass(text), text)

@@ -5,7 +5,8 @@ from typing import Literal
 
 import msgspec
 
-from station.formula.curing import Finding, contents
+from station.formula.finding import Finding
+from station.formula.ingoing import contents
 from station.formula.model import PRODUCT_WORDS, Formula
 from station.formula.quantities import parse_amount
 from station.formula.scaling import ingoing_masses, mix_of, salt_g

@@ -22,9 +22,16 @@ def target_of(amount: Amount, formula: Formula, meat_g: Fraction) -> Fraction:
     if amount.on == "fixed":
         return Fraction(amount.number)
     if amount.on == "pickle":
-        return amount.share * Fraction(formula.pickle_water_g or 0)
+        return amount.share * pickle_water_g(formula, meat_g)
     base = mix_of(formula, meat_g) if amount.on == "mix" else meat_g
     return amount.share * base
+
+
+def pickle_water_g(formula: Formula, meat_g: Fraction) -> Fraction:
+    """Grams of the water that the pickle is made with for `meat_g` grams of meat; none without a
+    pickle."""
+    water = formula.pickle_water
+    return Fraction(0) if water is None else target_of(water, formula, meat_g)
 
 
 def meat_for_mix(formula: Formula, mix_g: Fraction) -> Fraction:
@@ -101,10 +108,10 @@ def ingoing_masses(formula: Formula, meat_g: Fraction) -> dict[str, Fraction]:
     is pumped in; immersed otherwise (method two), its share of meat and pickle together.
     """
     masses = planned_masses(formula, meat_g)
-    if formula.pickle_water_g is None:
+    if formula.pickle_water is None:
         return masses
     inside = {addition.name for addition in formula.additions if addition.in_pickle}
-    pickle = Fraction(formula.pickle_water_g) + sum(
+    pickle = pickle_water_g(formula, meat_g) + sum(
         (mass for name, mass in masses.items() if name in inside), Fraction(0)
     )
     share = pickle_counted_g(formula, meat_g) / pickle
@@ -118,7 +125,7 @@ def pickle_counted_g(formula: Formula, meat_g: Fraction) -> Fraction:
         return Fraction(formula.pump) * meat_g
     masses = planned_masses(formula, meat_g)
     dissolved = [a.name for a in weighed(formula) if a.in_pickle]
-    pickle = Fraction(formula.pickle_water_g or 0)
+    pickle = pickle_water_g(formula, meat_g)
     pickle += sum((masses[name] for name in dissolved), Fraction(0))
     return pickle * meat_g / (meat_g + pickle)
 

@@ -43,7 +43,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         top.mistake("method", "bacon is pumped, immersion or dry")
     pump = top.parsed("pump", quantities.below_one, None)
     pickle = top.table("pickle") if top.has("pickle") else None
-    pickle_water = pickle.parsed("water", quantities.positive_mass) if pickle else None
+    pickle_water = pickle.parsed("water", quantities.pickle_water) if pickle else None
     if pickle:
         pickle.finish()
     piece = top.parsed("piece", quantities.positive_mass, None)
@@ -60,7 +60,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     steps += [_stand(table) for table in top.tables("addition") if table.has("stand")]
     packs = _packs(top)
     _check_whole(top, meats, additions, steps)
-    _check_pickle(top, method, pump, pickle_water, additions)
+    _check_pickle(top, method, pump, pickle is not None, additions)
     top.finish()
     file.finish()
     return Formula(
@@ -74,7 +74,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         piece_g=piece,
         loss=loss or Decimal(0),
         pump=pump,
-        pickle_water_g=pickle_water,
+        pickle_water=pickle_water,
         basis=basis,  # type: ignore[arg-type]
         authority=authority,
         declaration=declaration,
@@ -242,16 +242,18 @@ def _check_pickle(
     top: Table,
     method: str,
     pump: Decimal | None,
-    water: Decimal | None,
+    has_pickle: bool,
     additions: list[Addition],
 ) -> None:
     """Pumped and immersed products have a pickle, others none; its lines hang on its own water."""
     wet = method in ("pumped", "immersion")
-    if wet and water is None:
-        top.mistake("pickle", f'missing, a {method} product needs [pickle] with water = "10 kg"')
+    if wet and not has_pickle:
+        top.mistake(
+            "pickle", f'missing, a {method} product needs [pickle] with water = "10 % of meat"'
+        )
     if method == "pumped" and not pump:
         top.mistake("pump", 'missing, expected the share pumped in such as "10 %"')
-    if not wet and (pump is not None or water is not None):
+    if not wet and (pump is not None or has_pickle):
         top.mistake("pickle" if pump is None else "pump", f"a {method} product has none")
     for number, addition in enumerate(additions, 1):
         key = f"addition[{number}].amount"

@@ -11,18 +11,16 @@ from typing import Literal, NamedTuple
 
 from msgspec.structs import replace
 
-from station.formula.curing import basis_g, contents, counted_g, ppm, verdict
+from station.formula.ingoing import NITRITES, basis_g, contents, counted_g, nitrite_g, ppm, verdict
 from station.formula.labelling import sodium_g
 from station.formula.limits import LimitRow, required_for, rows_for
-from station.formula.masses import factor
 from station.formula.model import Addition, Amount, Formula
 from station.formula.quantities import parse_amount
-from station.formula.scaling import ingoing_masses, mix_of, salt_g, skin_share
+from station.formula.scaling import ingoing_masses, mix_of, pickle_water_g, salt_g, skin_share
 from station.units import plain
 
 Goal = Literal["ppm", "salt", "sodium"]
 
-_NITRITES = ("sodium nitrite", "potassium nitrite")
 _PER_KG = Decimal(1000)
 _FINEST = Decimal("0.001")
 """The division of what is written: a milligram, to the kg where it is a share."""
@@ -42,20 +40,12 @@ def brings(formula: Formula, goal: Goal, meat_g: Fraction) -> Fraction:
 
     Skin that the meat lines tell of is no green weight (9 CFR 424.22(b) counts bacon so).
     """
-    masses, contained = ingoing_masses(formula, meat_g), contents(formula)
+    masses = ingoing_masses(formula, meat_g)
     if goal == "salt":
-        return salt_g(masses, contained) / meat_g
+        return salt_g(masses, contents(formula)) / meat_g
     if goal == "sodium":
-        return sodium_g(masses, contained) / mix_of(formula, meat_g)
-    nitrite = sum(
-        (
-            mass * Fraction(contained[name][agent]) * factor(agent, "sodium nitrite")
-            for name, mass in masses.items()
-            for agent in _NITRITES
-            if agent in contained[name]
-        ),
-        Fraction(0),
-    )
+        return sodium_g(masses, contents(formula)) / mix_of(formula, meat_g)
+    nitrite = sum(nitrite_g(formula, masses).values(), Fraction(0))
     return ppm(nitrite, meat_g * (1 - skin_share(formula)))
 
 
@@ -176,7 +166,7 @@ def one_more(formula: Formula, name: str) -> Formula:
 def _line(formula: Formula, goal: Goal) -> Addition:
     if goal == "ppm":
         what = "a nitrite"
-        lines = [a for a in formula.additions if any(agent in a.contains for agent in _NITRITES)]
+        lines = [a for a in formula.additions if any(agent in a.contains for agent in NITRITES)]
     else:
         what = "the role of salt"
         lines = [a for a in formula.additions if a.role == "salt"]
@@ -212,7 +202,7 @@ def _most(formula: Formula, line: Addition, meat_g: Fraction) -> int:
     """The largest amount tried, in thousandths: as much as the meat or the pickle's water weighs,
     or as the mix bears."""
     if line.amount.on == "fixed":
-        return int(max(meat_g, Fraction(formula.pickle_water_g or 0)) / Fraction(_FINEST))
+        return int(max(meat_g, pickle_water_g(formula, meat_g)) / Fraction(_FINEST))
     most = int(_PER_KG / _FINEST)
     if line.amount.on != "mix":
         return most

@@ -90,6 +90,14 @@ class Asked:
             period,
         )
 
+    def additions(self, period: Period = ALWAYS) -> list[tables.Row]:
+        """The rows of all additions of the batches opened in a period, in the order of these."""
+        return self._rows(
+            "SELECT addition.* FROM batch JOIN addition USING (batch)"
+            " WHERE opened_at >= :begin AND opened_at < :end ORDER BY opened_at, batch, place",
+            period,
+        )
+
     def opened_seq(self, batch: str) -> int | None:
         """The number of the event that opened a batch; None where there is no such batch."""
         row = self._events.execute("SELECT min(seq) FROM event WHERE batch = ?", [batch])

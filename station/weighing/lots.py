@@ -13,9 +13,9 @@ from station.batch import events as ev
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.batch.strength import differing
-from station.formula.curing import cures
 from station.formula.limits import CARRIERS, agents_of
 from station.formula.model import Amount
+from station.formula.names import cures
 from station.formula.rescale import Bag, filled_up, rescaled, salt_made_up
 from station.units import plain
 from station.weighing import commands as do

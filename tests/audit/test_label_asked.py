@@ -1,12 +1,14 @@
 """`station label`, asked of a ledger."""
 
 import json
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from click.testing import CliRunner, Result
 
 from station.cli.label import label_of
+from station.resources import Config
 from tests.audit.asking import told
 
 
@@ -49,3 +51,20 @@ def test_a_batch_of_which_nobody_knows_how_much_has_none(kept: Path) -> None:
             assert "has no label: " in result.stderr and "station audit batch" in result.stderr
             return
     raise AssertionError("the record has a batch with an amount that nobody knows")
+
+
+def test_it_counts_meat_and_salt_by_the_files_of_the_folder_that_is_named(
+    kept: Path, tmp_path: Path
+) -> None:
+    """Twice the salt for a gram of sodium is twice the salt on the label."""
+    batch = closed(kept)["batch"]
+    text = Config().read("label.toml")[0]
+    (tmp_path / "label.toml").write_text(text.replace('"2.5"', '"5"'), "utf-8")
+    usual, twice = (
+        Decimal(json.loads(ask(kept, batch, "--json", *more).stdout)["salt_g_per_100g"])
+        for more in ((), ("--config", str(tmp_path)))
+    )
+    assert usual and abs(twice - 2 * usual) <= Decimal("0.01")
+    (tmp_path / "label.toml").write_text(text.replace('"2.5"', '"much"'), "utf-8")
+    result = ask(kept, batch, "--config", str(tmp_path))
+    assert result.exit_code == 2 and "label.toml" in result.stderr

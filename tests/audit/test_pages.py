@@ -134,12 +134,15 @@ def test_a_page_never_takes_the_place_of_a_file(kept: Path, tmp_path: Path) -> N
     file.write_text("mine")
     result = ask(kept, "batch", "261130-1", "--html", str(file))
     assert (result.exit_code, file.read_text()) == (2, "mine")
-    assert "is there already" in result.stderr and "next: name another file" in result.stderr
+    assert result.stderr.endswith(
+        "page.html is there already\n  next: name another file, or move that one away\n"
+    )
 
 
 def test_a_page_that_cannot_be_written_ends_in_a_sentence(kept: Path, tmp_path: Path) -> None:
     result = ask(kept, "day", "2026-11-30", "--html", str(tmp_path / "none" / "page.html"))
-    assert (result.exit_code, "cannot be written" in result.stderr) == (3, True)
+    assert (result.exit_code, "cannot be written: No such file" in result.stderr) == (3, True)
+    assert result.stderr.endswith("\n  next: name another file\n")
 
 
 @pytest.mark.parametrize(

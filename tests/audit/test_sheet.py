@@ -1,6 +1,8 @@
 """The sheet of a batch says what was weighed, and what nobody knows beside it."""
 
 import time
+from dataclasses import replace
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -8,6 +10,7 @@ import pytest
 from station.audit.batch import batch_sheet
 from station.audit.rows import AdditionRow, BatchSheet
 from station.cli.sheet_text import _detail, print_sheet
+from station.ledger.chain import canonical_body, head_text
 from station.ledger.mark import read_mark
 from station.ledger.paths import read_alone
 from station.ledger.reading import open_reader
@@ -184,3 +187,20 @@ def test_a_sheet_says_what_the_batch_was_opened_with() -> None:
     same, other_plan, other_formula = (sheet.configured for sheet in sheets)
     assert same == other_plan != other_formula
     assert (sheets[0].version, len(same)) == ("0", 19)
+
+
+@pytest.mark.parametrize("lacks", [None, "declaration"])
+def test_what_it_was_opened_with_is_told_by_the_ledgers_own_words(lacks: str | None) -> None:
+    """A station that knows more of a formula says the same of an opening that an older one wrote:
+    the SHA-256 of the canonical JSON of its body, less what is of this batch alone."""
+    bench = Bench()
+    bench.open("12000")
+    records = linked(0, bytes(32), [("b-1", event) for event in bench.events], bench.at)
+    number = next(n for n, record in enumerate(records) if record.kind == "batch-opened")
+    formula = {key: value for key, value in records[number].body["formula"].items() if key != lacks}
+    body = {**records[number].body, "formula": formula}
+    records[number] = replace(records[number], body=body, text=canonical_body(body))
+    alone = ("plan_g", "planned_by", "who", "uid")
+    common = {key: value for key, value in body.items() if key not in alone}
+    digest = sha256(canonical_body(common).encode()).digest()
+    assert batch_sheet(records, "b-1").configured == head_text(digest)

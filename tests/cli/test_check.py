@@ -109,7 +109,7 @@ def test_each_row_says_agent_amount_limit_basis_source_and_how_it_is_known() -> 
         " as of 2015-01-01)",
         "sodium nitrite or potassium nitrite: 125 mg/kg of the meat block, at least 120: within"
         " (FSIS Directive 7620.3, p. 12: ingoing nitrite of cured products kept chilled;"
-        " second-hand; from memory, advice only; as of 1995-01-01)",
+        " second-hand; advice only; as of 1995-01-01)",
     ]
     told = checked(RING)["agents"]
     assert [(row["kind"], row["seen"], row["since"]) for row in told] == [

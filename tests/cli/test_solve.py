@@ -69,3 +69,41 @@ def test_what_cannot_be_met_is_said_and_nothing_is_written(
     assert result.exit_code == status
     assert says in result.stderr
     assert [path.name for path in ring.parent.iterdir()] == ["ring.toml"]
+
+
+@pytest.mark.parametrize(
+    ("authority", "ppm", "leaves"),
+    [
+        ("gb", "150", None), ("gb", "150.1", "150"), ("us", "150.1", None),
+        ("eu", "119.97", None), ("eu", "120", "119.9375"),  # a milligram of premix is 0.0625
+    ],
+)  # fmt: skip
+def test_it_is_judged_by_the_law_that_is_asked_for(
+    ring: Path, authority: str, ppm: str, leaves: str | None
+) -> None:
+    """Great Britain 150 mg/kg as NaNO2 (trade press), the EU 80 as NO2, which are 119.98
+    (Regulation (EU) 2023/2108, summary; computed), the US 156.25 (9 CFR 424.21(c), 2015 edition);
+    asked for, it comes before the one that the formula names."""
+    named = {"us": "gb", "gb": "us", "eu": "us"}[authority]
+    text = ring.read_text("utf-8").replace("revision = 1", f'revision = 1\nauthority = "{named}"')
+    ring.write_text(text, "utf-8")
+    result = run("solve", ring, "--ppm", ppm, "--authority", authority)
+    assert result.exit_code == (1 if leaves else 0), result.output
+    if leaves:
+        assert f"the law of {authority} refuses it" in result.stderr
+        assert f"next: the law leaves --ppm {leaves}" in result.stderr
+    else:
+        assert f"revision 2, by the law of {authority}" in result.stdout
+
+
+def test_without_being_asked_it_is_judged_by_the_law_that_the_formula_names(ring: Path) -> None:
+    text = ring.read_text("utf-8").replace("revision = 1", 'revision = 1\nauthority = "gb"')
+    ring.write_text(text, "utf-8")
+    result = run("solve", ring, "--ppm", "156")
+    assert (result.exit_code, "the law of gb refuses it" in result.stderr) == (1, True)
+
+
+def test_an_authority_that_is_not_known_is_told_with_those_that_are(ring: Path) -> None:
+    result = run("solve", ring, "--ppm", "150", "--authority", "uk")
+    assert result.exit_code == 2
+    assert all(f"'{name}'" in result.stderr for name in ("us", "eu", "gb"))

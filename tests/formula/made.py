@@ -3,11 +3,23 @@
 from decimal import Decimal
 from typing import Any, Literal
 
+from station.formula.cautions import parse_quoted
+from station.formula.counting import parse_counting
+from station.formula.law import Common, Law, parse_law
 from station.formula.limits import LimitRow
 from station.formula.model import Addition, Amount, Formula, Meat, Role
+from station.resources import Config
 
 PREMIX = {"sodium nitrite": Decimal("0.0625"), "salt": Decimal("0.9375")}
 NITRITE = {"sodium nitrite": Decimal(1)}
+COUNTING = parse_counting(*Config().read("label.toml"))
+QUOTED = parse_quoted(*Config().read("cautions.toml"))
+COMMON = Common(COUNTING, QUOTED)
+
+
+def law_of(authority: str) -> Law:
+    """The packaged law of an authority as it was on a day."""
+    return parse_law(*Config().read(f"limits/{authority}.toml"), "2026-11-26", COMMON)
 
 
 def amount(
@@ -15,6 +27,11 @@ def amount(
 ) -> Amount:
     """So many grams (or pieces) to the kilogram, if nothing else is said."""
     return Amount(text, on, Decimal(text), Decimal(per))
+
+
+def grams(text: str) -> Amount:
+    """So many grams, whatever the meat weighs."""
+    return amount(text, "fixed", "1")
 
 
 def thing(

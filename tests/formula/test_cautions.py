@@ -6,17 +6,15 @@ import pytest
 from msgspec.structs import replace
 
 from station.formula.cautions import ALLERGENS, cautions
-from station.formula.law import parse_law
 from station.formula.model import Formula, Meat, Step
-from station.resources import Config
-from tests.formula.made import NITRITE, formula, thing
+from tests.formula.made import NITRITE, QUOTED, formula, law_of, thing
 
 NITRATE = {"sodium nitrate": Decimal("0.04"), "salt": Decimal("0.96")}
 ASCORBATE = {"sodium ascorbate": Decimal(1)}
 
 
 def said(made: Formula) -> list[str]:
-    return [finding.text for finding in cautions(made, ALLERGENS)]
+    return [finding.text for finding in cautions(made, ALLERGENS, QUOTED)]
 
 
 def of(species: str) -> tuple[Meat, ...]:
@@ -160,7 +158,7 @@ def test_what_another_line_lists_is_not_listed_here(other: str) -> None:
 def test_each_authority_has_its_own_allergens(authority: str, asked: bool) -> None:
     """EU/GB: 14, Regulation (EU) No 1169/2011, Annex II, mustard among them; US: 9, without it
     (from memory)."""
-    law = parse_law(*Config().read(f"limits/{authority}.toml"), "2026-11-26")
+    law = law_of(authority)
     assert ("mustard" in law.allergens) is asked
     assert {"milk", "egg", "fish", "soya", "peanut", "sesame"} <= set(law.allergens)
 

@@ -2,14 +2,16 @@
 
 from decimal import Decimal
 from fractions import Fraction
+from typing import Any
 
 import pytest
 
-from station.formula.curing import (
-    Finding,
+from station.formula.curing import check_targets
+from station.formula.finding import Finding
+from station.formula.ingoing import (
     basis_g,
     basis_of,
-    check_targets,
+    contents,
     counted_g,
     hangs_on_meat,
     lawful_most,
@@ -19,7 +21,8 @@ from station.formula.curing import (
 )
 from station.formula.limits import LimitRow
 from station.formula.model import Addition, Formula
-from tests.formula.made import PREMIX, amount, formula, row, thing
+from station.formula.scaling import ingoing_masses
+from tests.formula.made import PREMIX, amount, formula, grams, row, thing
 
 KILO = Fraction(1000)
 SALT = thing("salt", "18", "salt", {"salt": Decimal(1)})
@@ -94,6 +97,12 @@ def test_what_is_added_never_counts_on_what_drying_leaves(
     assert basis_of(made, row(basis=basis), KILO) == found
 
 
+def test_a_product_that_weighs_as_much_as_the_meat_is_counted_on_the_meat() -> None:
+    """A kilogram and 250 g, less a fifth."""
+    made = formula(thing(much="250"), loss=Decimal("0.2"))
+    assert basis_of(made, row(basis="product"), KILO) == ("meat block", 1000)
+
+
 def test_a_finding_names_the_basis_that_was_used() -> None:
     over = row("0.000124", basis="mix")
     assert texts(said(thing(), rows=(over,))) == [
@@ -125,7 +134,7 @@ def test_a_line_that_nothing_limits_has_no_most() -> None:
     assert lawful_most(made, [], "premix", KILO) is None
     assert lawful_most(made, [row(seen=False)], "premix", KILO) is None
     inside = thing(much=amount("20", "fixed", "1"), in_pickle=True)
-    pickled = formula(inside, pickle_water_g=Decimal(980), method="immersion")
+    pickled = formula(inside, pickle_water=grams("980"), method="immersion")
     assert lawful_most(pickled, [row()], "premix", KILO) is None
 
 
@@ -259,27 +268,13 @@ def test_called_cured_without_a_cure_is_told() -> None:
     assert told not in texts(said(nitrate, rows=(row(agents=("sodium nitrate",)),)), "advice")
 
 
-@pytest.mark.parametrize("agent", ["sodium sulphite", "sulphur dioxide"])
-@pytest.mark.parametrize(
-    ("listed", "told"), [((), True), (("mustard",), True), (("Sulphites",), False),
-                         (("sulfites",), False), (("sulphur dioxide",), False)],
-)  # fmt: skip
-def test_sulphite_is_an_allergen_to_be_listed(
-    agent: str, listed: tuple[str, ...], told: bool
-) -> None:
-    """Regulation (EU) No 1169/2011, Annex II."""
-    line = thing("sulphite", "0.4", "preservative", {agent: Decimal(1)}, allergens=listed)
-    found = said(line, rows=(row("0.01", agents=(agent,)),), product="fresh")
-    assert any("is an allergen" in text for text in texts(found, "advice")) is told
-
-
 # what hangs on the meat
 
 
 def pickled(pump: str | None, method: str) -> Formula:
     inside = thing(much=amount("20", "fixed", "1"), in_pickle=True)
     return formula(
-        inside, SALT, method=method, pickle_water_g=Decimal(980),
+        inside, SALT, method=method, pickle_water=grams("980"),
         pump=None if pump is None else Decimal(pump),
     )  # fmt: skip
 
@@ -301,11 +296,43 @@ def test_a_pickle_hangs_on_the_meat_only_where_its_pick_up_is_not_known() -> Non
     assert not hangs_on_meat(pickled("0.1", "immersion"), ["premix"])
     assert not hangs_on_meat(pickled("0.1", "pumped"), ["premix"])
     assert not hangs_on_meat(formula(thing(), method="dry"), ["premix"])
+    assert not hangs_on_meat(pickled(None, "immersion"), ["salt"])
+
+
+@pytest.mark.parametrize(
+    ("method", "pump", "water", "line", "hangs"),
+    [
+        ("pumped", "0.1", "meat", "fixed", True),  # less meat is less water, and as much premix
+        ("pumped", "0.1", "meat", "pickle", False),
+        ("pumped", "0.1", "fixed", "pickle", False),
+        ("immersion", "0.1", "meat", "fixed", True),
+        ("immersion", None, "meat", "fixed", True),
+        ("immersion", None, "meat", "pickle", False),
+        ("immersion", None, "fixed", "pickle", True),
+    ],
+)
+def test_a_pickle_by_the_meat_hangs_on_it_where_a_line_of_it_does_not(
+    method: str, pump: str | None, water: Any, line: Any, hangs: bool
+) -> None:
+    """The same as worked out: 1 kg of meat or 2 bring as many mg/kg of nitrite, or others."""
+    inside = thing(much=amount("20", line), in_pickle=True)
+    made = formula(
+        inside, SALT, method=method, pickle_water=amount("98", water, "100"),
+        pump=None if pump is None else Decimal(pump),
+    )  # fmt: skip
+    assert hangs_on_meat(made, ["premix"]) is hangs
+    assert hangs_on_meat(made, ["salt", "premix"]) is hangs
+    assert not hangs_on_meat(made, ["salt"])
+    one, two = (
+        counted_g(ingoing_masses(made, meat), contents(made), row()) / meat
+        for meat in (KILO, 2 * KILO)
+    )
+    assert (one != two) is hangs
 
 
 def test_a_required_agent_that_no_line_brings_hangs_on_nothing() -> None:
     rule = row("0.00012", kind="required", seen=False)
-    wet = formula(SALT, method="immersion", pickle_water_g=Decimal(980), product="cooked")
+    wet = formula(SALT, method="immersion", pickle_water=grams("980"), product="cooked")
     assert [found.text for found in check_targets(wet, (rule,), KILO)] == [
         "0 mg/kg of sodium nitrite is under 0.00012 of it of the meat block"
     ]

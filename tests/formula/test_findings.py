@@ -1,19 +1,22 @@
 """All that is said of a formula under one law: what no row is about, what is open, the label."""
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
-from station.formula.law import Law, findings, other_words, parse_law
-from station.formula.model import Formula
+from station.formula.cautions import parse_quoted
+from station.formula.law import Common, Law, Sulphites, findings, other_words, parse_law
+from station.formula.model import Formula, Step
 from station.resources import Config
 from station.tomlfile import FileMistakes
-from tests.formula.made import formula, row, thing
+from tests.formula.made import COMMON, COUNTING, formula, law_of, row, thing
 
-NOTHING = Law((), (), False, "2026-11-26")
+NOTHING = Law((), (), False, "2026-11-26", COMMON)
 SALT = thing("salt", "20", "salt", {"salt": Decimal(1)})
-US = parse_law(*Config().read("limits/us.toml"), "2026-11-26")
+US = law_of("us")
 KILO = Fraction(1000)
 
 
@@ -68,7 +71,59 @@ def test_the_usual_cautions_are_among_it() -> None:
 def test_an_allergen_that_nobody_knows_is_a_mistake() -> None:
     text, name = Config().read("limits/us.toml")
     with pytest.raises(FileMistakes, match="'milk'"):
-        parse_law(text.replace('allergens = ["milk"', 'allergens = ["mlik"'), name, "2026-11-26")
+        parse_law(
+            text.replace('allergens = ["milk"', 'allergens = ["mlik"'), name, "2026-11-26", COMMON
+        )
+
+
+@pytest.mark.parametrize("agent", ["sodium sulphite", "sulphur dioxide"])
+@pytest.mark.parametrize(
+    ("listed", "told"), [((), True), (("mustard",), True), (("Sulphites",), False),
+                         (("sulfites",), False), (("sulphur dioxide",), False)],
+)  # fmt: skip
+def test_sulphite_is_an_allergen_to_be_listed(
+    agent: str, listed: tuple[str, ...], told: bool
+) -> None:
+    """Regulation (EU) No 1169/2011, Annex II."""
+    line = thing("sulphite", "0.4", "preservative", {agent: Decimal(1)}, allergens=listed)
+    made = formula(line, product="fresh")
+    law = NOTHING._replace(sulphites=Sulphites("10 mg/kg", "Annex II"))
+    found = [f for f in findings(made, law, KILO) if "is an allergen" in f.text]
+    assert [(f.line, f.severity, f.source) for f in found] == (
+        [("sulphite", "advice", "Annex II")] if told else []
+    )
+    assert not any("is an allergen" in text for text in said(made))
+
+
+def test_sulphites_are_listed_where_the_law_that_was_read_says_so() -> None:
+    """Regulation (EU) No 1169/2011, Annex II: more than 10 mg/kg; what the US says was not read."""
+    line = thing("sulphite", "0.4", "preservative", {"sodium sulphite": Decimal(1)})
+    for authority, told in (("eu", True), ("gb", True), ("us", False)):
+        found = said(formula(line, product="fresh"), law_of(authority))
+        assert any("more than 10 mg/kg of sulphites" in text for text in found) is told
+
+
+@pytest.mark.parametrize(
+    "wrong", ['{ over = "10 mg/kg" }', '{ over = "1", source = "s", more = 1 }']
+)
+def test_a_slip_in_what_is_said_of_sulphites_is_told(wrong: str) -> None:
+    text, name = Config().read("limits/eu.toml")
+    whole = re.sub(r"^sulphites = .*$", f"sulphites = {wrong}", text, flags=re.MULTILINE)
+    with pytest.raises(FileMistakes, match="sulphites"):
+        parse_law(whole, name, "2026-11-26", COMMON)
+
+
+def test_what_the_cautions_quote_is_the_files_own() -> None:
+    """Nothing of it stands in the code; a slip in the file is told."""
+    text, name = Config().read("cautions.toml")
+    heated = replace(formula(SALT), steps=(Step("cook", after="salt"),))
+    other = parse_quoted(text.replace('"1.5 h, ', '"2 h, '), name)
+    law = NOTHING._replace(common=Common(COUNTING, other))
+    within = "within 2 h, then to 40 degF in 5 h more"
+    assert any(told.endswith(within) for told in said(heated, law))
+    for slip in (text.replace("cured =", "curd ="), text.replace("[cooling]", "[coling]")):
+        with pytest.raises(FileMistakes, match=r"cautions\.toml"):
+            parse_quoted(slip, name)
 
 
 def test_words_that_change_the_verdict_are_found_and_contradicting_ones_are_not_tried() -> None:

@@ -7,23 +7,11 @@ import pytest
 
 from station.formula.curing import check_targets
 from station.formula.law import Law, findings
-from station.formula.limits import parse_limits, rows_for
+from station.formula.limits import rows_for
 from station.formula.sheet import parse_formula
-from station.resources import Config
-from station.tomlfile import FileMistakes
+from tests.formula.made import COMMON
 from tests.formula.test_sheet import GOOD
-
-US = parse_limits(*Config().read("limits/us.toml"))
-
-
-def broken(extra: str, product: str = "cooked cured comminuted") -> list[str]:
-    text = GOOD.replace("cooked cured comminuted", product) + extra
-    found = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
-    return [finding.text for finding in found if finding.severity == "broken"]
-
-
-def line(role: str, contains: str) -> str:
-    return f'\n[[addition]]\nname = "more"\namount = "0.05 %"\nrole = "{role}"\n{contains}\n'
+from tests.formula.told import NO_CURE, US, broken, line, said
 
 
 def test_a_lawful_cure_passes() -> None:
@@ -92,33 +80,6 @@ def test_an_accelerator_without_a_cure_is_refused() -> None:
     assert [finding.severity for finding in told] == ["broken"]
 
 
-@pytest.mark.parametrize("amount", ["0.02 %", "2 %"])
-def test_a_tenth_or_ten_times_the_usual_cure_is_called_out(amount: str) -> None:
-    text = GOOD.replace('amount = "0.20 %"', f'amount = "{amount}"')
-    found = check_targets(parse_formula(text, "t.toml"), US, Fraction(10_000))
-    assert any("far from what is usual" in finding.text for finding in found)
-
-
-def test_a_cure_and_an_accelerator_in_one_cup_are_called_out() -> None:
-    """21 CFR 170.60 for nitrite with other things; that they react is common practice."""
-    parts = (
-        '\n[[addition]]\nname = "cup"\nrole = "cure"\nparts = ['
-        '{ name = "a", amount = "0.1 %", role = "cure",'
-        ' contains = { "sodium nitrite" = "6.25 %" } },'
-        '{ name = "b", amount = "0.05 %", role = "accelerator",'
-        ' contains = { "sodium ascorbate" = "100 %" } } ]\n'
-    )
-    found = check_targets(parse_formula(GOOD + parts, "t.toml"), US, Fraction(10_000))
-    assert any("one vessel" in finding.text for finding in found)
-
-
-def test_a_phosphate_after_the_salt_is_called_out() -> None:
-    salt = '\n[[addition]]\nname = "salt itself"\namount = "1 %"\nrole = "salt"\n'
-    late = line("phosphate", 'contains = { "sodium tripolyphosphate" = "100 %" }')
-    found = check_targets(parse_formula(GOOD + salt + late, "t.toml"), US, Fraction(10_000))
-    assert any("after the salt" in finding.text for finding in found)
-
-
 def test_what_is_left_after_processing_is_never_compared_with_what_goes_in() -> None:
     """200 mg/kg of nitrite and nitrate may be left: 9 CFR 424.21(c), 2015 edition."""
     much = 'amount = "0.24 %"\nrole = "cure"\ncontains = { "sodium nitrate" = "50 %" }'
@@ -139,18 +100,9 @@ def test_no_residual_amount_is_named_where_its_text_was_not_read(authority: str)
 def test_a_product_that_no_row_covers_is_told_so() -> None:
     text = 'name = "x"\nrevision = 1\nproduct = "fresh burger"\n[[meat]]\nname = "beef"\n'
     burger = parse_formula(text + 'share = "100 %"\n', "x.toml")
-    (finding,) = findings(burger, Law(US, (), False, "2026-11-26"), Fraction(10_000))
+    (finding,) = findings(burger, Law(US, (), False, "2026-11-26", COMMON), Fraction(10_000))
     assert finding.severity == "advice"
     assert "no limits row is about fresh burger" in finding.text
-
-
-def said(text: str, authority: str = "us", meat_g: int = 10_000) -> list[tuple[str, str]]:
-    rows = parse_limits(*Config().read(f"limits/{authority}.toml"))
-    found = check_targets(parse_formula(text, "t.toml"), rows, Fraction(meat_g))
-    return [(finding.severity, finding.text) for finding in found]
-
-
-NO_CURE = GOOD[: GOOD.index("[[addition]]")]
 
 
 def test_a_required_amount_that_is_not_there_at_all_is_under() -> None:
@@ -169,122 +121,6 @@ def test_a_required_amount_that_is_not_there_at_all_is_under() -> None:
 
 def test_a_product_called_cured_without_a_cure_is_told_so() -> None:
     assert any("no curing agent is in it" in text for _, text in said(NO_CURE))
-
-
-@pytest.mark.parametrize("agent", ["NaNO2", "E250", "e 250", "Sodium  Nitrite", "sodium nıtrite"])
-def test_an_agent_is_the_same_by_any_of_its_names(agent: str) -> None:
-    text = GOOD.replace('"sodium nitrite"', f'"{agent}"').replace("0.20 %", "0.26 %")
-    assert any("162.5 mg/kg" in told and severity == "broken" for severity, told in said(text))
-
-
-@pytest.mark.parametrize(
-    ("agent", "offer"),
-    [
-        ("sodum nitrite", "; did you mean 'sodium nitrite'?"),
-        ("sodium nitrte", "; did you mean 'sodium nitrate' or 'sodium nitrite'?"),  # as near
-        ("nitrite", "; did you mean 'potassium nitrite' or 'sodium nitrite'?"),
-        ("erythorbate", "; did you mean 'sodium erythorbate'?"),
-        ("sodium phosphate", "; did you mean 'disodium phosphate' or 'trisodium phosphate'?"),
-    ],
-)
-def test_a_near_agent_is_offered_and_never_taken(agent: str, offer: str) -> None:
-    told = said(GOOD.replace("sodium nitrite", agent))
-    assert ("broken", f"no limits row allows {agent} in cooked cured comminuted{offer}") in told
-
-
-@pytest.mark.parametrize("agent", ["iodine", "potassium chloride", "pepper extract"])
-def test_what_is_another_thing_gets_no_agent_offered(agent: str) -> None:
-    told = said(GOOD + line("other", f'contains = {{ "{agent}" = "1 %" }}'))
-    assert ("advice", f"no limits row is about {agent}: it is not judged") in told
-
-
-def test_a_near_carrier_is_offered() -> None:
-    told = said(GOOD.replace('"salt" =', '"slat" ='))
-    assert (
-        "broken",
-        "no limits row allows slat in cooked cured comminuted; did you mean 'salt'?",
-    ) in told
-
-
-CURED_BELLY = (
-    GOOD.replace("cooked cured comminuted", "bacon")
-    .replace("revision = 1", 'revision = 1\nmethod = "dry"')
-)  # fmt: skip
-
-
-@pytest.mark.parametrize("authority", ["us", "eu", "gb"])
-def test_bacon_with_a_cure_is_offered_the_word_that_the_limits_know(authority: str) -> None:
-    told = [text for severity, text in said(CURED_BELLY, authority) if severity == "broken"]
-    assert len(told) == 1
-    assert told[0].endswith("the product is cured, too: did you mean 'cured bacon'?")
-
-
-def test_no_word_is_offered_where_the_law_has_none_that_allows_the_agent() -> None:
-    """9 CFR 424.21(c): nitrate, not in bacon; what may be left of it after processing allows none.
-    Sulphite asks for cereal, not for another product."""
-    nitrate = CURED_BELLY.replace("sodium nitrite", "sodium nitrate")
-    assert ("broken", "no limits row allows sodium nitrate in bacon") in said(nitrate)
-    fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted sausage")
-    sulphite = fresh + line("preservative", 'contains = { "E223" = "100 %" }')
-    lacking = "no limits row allows sodium metabisulphite in fresh comminuted sausage"
-    lacking += "; a row allows it beside 6 % of what says cereal = true"
-    assert ("broken", lacking) in said(sulphite, "gb")
-
-
-def test_no_word_is_offered_that_contradicts_the_product() -> None:
-    """A fresh sausage is no cured one, and no other word makes nitrite lawful in it."""
-    told = said(GOOD.replace("cooked cured comminuted", "fresh comminuted sausage"))
-    assert ("broken", "no limits row allows sodium nitrite in fresh comminuted sausage") in told
-
-
-def test_the_same_agent_twice_is_a_mistake() -> None:
-    twice = GOOD.replace('"sodium nitrite" =', '"Sodium Nitrite" = "0.6 %", "sodium nitrite" =')
-    with pytest.raises(FileMistakes, match="sodium nitrite is there twice"):
-        parse_formula(twice, "t.toml")
-
-
-def test_sulphite_wants_its_cereal_and_is_an_allergen() -> None:
-    """Regulation (EC) 1333/2008, Annex II: breakfast sausage with 6 % cereal or more; more than
-    10 mg/kg is an allergen (Regulation (EU) No 1169/2011, Annex II)."""
-    fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted sausage")
-    sulphite = line("preservative", 'contains = { "E223" = "100 %" }').replace("0.05", "0.06")
-    rusk = '\n[[addition]]\nname = "rusk"\namount = "8 %"\nrole = "binder"\ncereal = true\n'
-    told = said(fresh + sulphite, "gb")
-    assert any("no limits row allows sodium metabisulphite" in text for _, text in told)
-    told = said(fresh + rusk + sulphite, "gb")
-    assert not [text for severity, text in told if severity == "broken"]
-    assert any("is an allergen" in text for _, text in told)
-    listed = sulphite + 'allergens = ["sulphites"]\n'
-    assert not any("is an allergen" in text for _, text in said(fresh + rusk + listed, "gb"))
-    much = rusk + sulphite.replace("0.06", "0.07")  # 472 mg/kg as SO2
-    assert any("over 450 mg/kg" in text for _, text in said(fresh + much, "gb"))
-
-
-@pytest.mark.parametrize("authority", ["eu", "gb"])
-@pytest.mark.parametrize(
-    ("word", "rusk_g", "more", "meat_g", "lawful"),
-    [
-        ("sausage", "638.7", "cereal = true", 10_000, True),  # 6 % of 10 645 g
-        ("sausage", "638.5", "cereal = true", 10_000, False),
-        ("sausage", "638.7", "cereal = true", 10_010, False),  # the same of more meat
-        ("sausage", "2000", "", 10_000, False),  # milk powder binds, and is no cereal
-        ("burger", "417", "cereal = true", 10_000, True),  # 4 % of 10 423 g
-        ("burger", "416", "cereal = true", 10_000, False),
-    ],
-)
-def test_sulphite_is_opened_by_the_cereal_of_the_batch_alone(
-    word: str, rusk_g: str, more: str, meat_g: int, lawful: bool, authority: str
-) -> None:
-    """Regulation (EC) 1333/2008, Annex II: breakfast sausage with 6 % of cereal, burger meat with
-    4 % of vegetable or cereal."""
-    fresh = NO_CURE.replace("cooked cured comminuted", f"fresh comminuted {word}")
-    sulphite = line("preservative", 'contains = { "E223" = "100 %" }')
-    rusk = f'\n[[addition]]\nname = "rusk"\namount = "{rusk_g} g"\nrole = "binder"\n{more}\n'
-    told = said(fresh + rusk + sulphite, authority, meat_g=meat_g)
-    refused = [text for _, text in told if "no limits row allows sodium metab" in text]
-    assert bool(refused) is not lawful
-    least = {"sausage": "6", "burger": "4"}[word]
-    assert all(f"beside {least} % of what says cereal = true" in text for text in refused)
 
 
 def test_what_hangs_on_the_meat_is_said_and_judged_for_the_meat_given() -> None:
@@ -309,44 +145,6 @@ def test_what_dries_away_counts_on_what_is_left() -> None:
     dried = whole.replace("raw comminuted", "raw dried comminuted")
     dried = dried.replace("revision = 1\n", 'revision = 1\nloss = "40 %"\n')
     assert any("over 5000 mg/kg" in text for _, text in said(dried + poly))
-
-
-@pytest.mark.parametrize(
-    ("first", "second"),
-    [
-        ('role = "cure"', 'role = "accelerator"'),
-        ('role = "seasoning"', 'role = "seasoning"'),
-    ],
-)
-def test_nitrite_beside_ascorbate_in_one_cup_is_called_out_by_what_they_contain(
-    first: str, second: str
-) -> None:
-    parts = (
-        '\n[[addition]]\nname = "cup"\nrole = "other"\nparts = ['
-        f'{{ name = "a", amount = "0.1 %", {first},'
-        ' contains = { "sodium nitrite" = "6.25 %" } },'
-        f'{{ name = "b", amount = "0.01 %", {second},'
-        ' contains = { "sodium ascorbate" = "100 %" } } ]\n'
-    )
-    assert any("they react" in text for _, text in said(NO_CURE + parts))
-
-
-@pytest.mark.parametrize("amount", ["0.02 % of mix", "2 g", "0.012 %"])
-def test_a_tenth_of_the_usual_is_called_out_however_the_amount_is_given(amount: str) -> None:
-    text = GOOD.replace('amount = "0.20 %"', f'amount = "{amount}"')
-    assert any("far from what is usual" in told for _, told in said(text))
-
-
-def test_two_cures_that_are_usual_together_are_not_called_out() -> None:
-    half = GOOD.replace('amount = "0.20 %"', 'amount = "0.10 %"')
-    second = half[half.index("[[addition]]") : half.index("[[step]]")]
-    second = second.replace("premix", "premix of the second bag")
-    assert not any("usual" in told for _, told in said(half + "\n" + second))
-
-
-def test_signs_that_cannot_be_seen_hide_no_agent() -> None:
-    hidden = GOOD.replace('"sodium nitrite"', '"sodium ni\u00adtrite"').replace("0.20", "0.26")
-    assert any("162.5 mg/kg" in text for _, text in said(hidden))
 
 
 @pytest.mark.parametrize(

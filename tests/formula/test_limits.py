@@ -9,6 +9,7 @@ from station.formula.limits import (
     AUTHORITIES,
     LimitRow,
     about,
+    agent_hint,
     agents_of,
     in_force,
     parse_limits,
@@ -70,12 +71,16 @@ def test_agents_are_counted_as_what_the_row_expresses() -> None:
         ({"methods": ("pumped",)}, False),
         ({"binder": Decimal("0.06")}, True),  # 90 g of rusk in 1500 g of mix are 6 % exactly
         ({"binder": Decimal("0.0601")}, False),
+        ({"binder": Decimal("0.05")}, True),
+        ({"cereal": Decimal("0.06")}, True),
+        ({"cereal": Decimal("0.0601")}, False),
+        ({"cereal": Decimal("0.05")}, True),
     ],
 )
-def test_a_row_holds_by_its_words_its_methods_and_its_binder(
+def test_a_row_holds_by_its_words_its_methods_its_binder_and_its_cereal(
     fields: dict[str, object], holds: bool
 ) -> None:
-    rusk, water = thing("rusk", "90", "binder", {}), thing("water", "410", "water", {})
+    rusk, water = thing("rusk", "90", "binder", {}, cereal=True), thing("water", "410", "water", {})
     made = formula(rusk, water)
     assert bool(about(made, [row(**fields)])) is holds
 
@@ -106,6 +111,26 @@ def test_a_carrier_is_no_agent() -> None:
     assert agents_of(contains) == ["sodium nitrite", "citric acid"]
 
 
+@pytest.mark.parametrize(
+    ("product", "fields", "hint"),
+    [
+        ("cured", {"any_words": ("dried", "cooked")}, "dried"),
+        ("raw cured", {"any_words": ("cooked", "dried")}, "dried"),  # raw is never cooked
+        ("whole", {"words": ("cured",), "any_words": ("bacon", "dried")}, "bacon cured"),
+        ("whole bacon", {"words": ("cured",), "any_words": ("bacon",)}, "cured"),
+        ("fresh", {"words": ("cured",)}, None),
+        ("raw", {"words": ("cooked", "sausage")}, None),
+    ],
+)
+def test_the_words_that_a_row_wants_are_offered_where_the_product_bears_them(
+    product: str, fields: dict[str, object], hint: str | None
+) -> None:
+    made = formula(thing(), product=product)
+    told = agent_hint(made, [row(**fields)], "sodium nitrite")
+    whole = f"; a row allows it where the product is {hint}, too: did you mean '{hint} {product}'?"
+    assert told == (whole if hint else "")
+
+
 # the file
 
 
@@ -132,6 +157,15 @@ def test_what_a_row_does_not_say_binds_nobody() -> None:
     (found,) = read(("seen = true\n", ""))
     assert found.seen is False and not found.enforced
     assert found.kind == "ingoing" and found.binder is None and found.expressed_as is None
+    for authority in ("eu", "gb"):
+        named = ('authority = "us"', f'authority = "{authority}"')
+        (found,) = read(("seen = true\n", ""), named, name=f"{authority}.toml")
+        assert found.seen is False
+
+
+def test_what_spares_a_row_is_read_with_its_share_and_any_amount_is_nothing() -> None:
+    (found,) = read(("seen = true", 'unless = { culture = "0 %", sweetener = "0.7 %" }'))
+    assert found.unless == (("culture", Decimal(0)), ("sweetener", Decimal("0.007")))
 
 
 def test_a_row_names_its_figure_by_its_kind() -> None:
@@ -156,6 +190,9 @@ def test_a_row_names_its_figure_by_its_kind() -> None:
         ('"potassium nitrite"', '"potasium nitrite"', "did you mean 'potassium nitrite'"),
         ('"comminuted"]', '"comminutd"]', "did you mean 'comminuted'"),
         ("seen = true", 'not_words = ["bacn"]', "did you mean 'bacon'"),
+        ("seen = true", 'any_words = ["bacn"]', "did you mean 'bacon'"),
+        ("seen = true", 'unless = { cultur = "0 %" }', "did you mean 'culture'"),
+        ("seen = true", 'unless = { culture = "some" }', "expected a share"),
         ("seen = true", 'methods = ["pumpd"]', "did you mean 'pumped'"),
         ("seen = true", 'only_with = ["sodium nitrit"]', "did you mean 'sodium nitrite'"),
         ("seen = true", 'expressed_as = "ascorbic acid"', "sodium nitrite cannot be expressed as"),

@@ -5,13 +5,12 @@ from fractions import Fraction
 
 import pytest
 
-from station.formula.law import Law, findings, parse_law, with_own
+from station.formula.law import Law, findings, with_own
 from station.formula.model import Formula
-from station.resources import Config
 from station.tomlfile import FileMistakes
-from tests.formula.made import formula, thing
+from tests.formula.made import formula, law_of, thing
 
-US = parse_law(*Config().read("limits/us.toml"), "2026-11-26")
+US = law_of("us")
 OWN = """authority = "own"
 [[row]]
 words = ["cured"]

@@ -5,13 +5,14 @@ from fractions import Fraction
 
 import pytest
 
-from station.formula.law import findings, parse_law
+from station.formula.law import findings
 from station.formula.model import METHODS, PRODUCT_WORDS, ROLES, SPECIES, Formula
 from station.formula.quantities import parse_amount
 from station.formula.scaling import planned_masses
 from station.formula.sheet import parse_formula
-from station.resources import Config, packaged
+from station.resources import packaged
 from station.tomlfile import FileMistakes, Table
+from tests.formula.made import law_of
 
 PAGE = (packaged() / "formulas" / "FORMULAS.md").read_text(encoding="utf-8")
 WORKED = PAGE.split("```toml\n")[1].split("```")[0]
@@ -183,7 +184,7 @@ def test_the_worked_sausage_gives_the_grams_beside_it() -> None:
 def test_the_worked_sausage_is_judged_as_the_page_says(authority: str, broken: list[str]) -> None:
     """9 CFR 319, 2015 edition: added water 3 % in fresh sausage, binders 3.5 %; Great Britain asks
     for meat alone (SI 2014/3001)."""
-    law = parse_law(*Config().read(f"limits/{authority}.toml"), "2026-11-26")
+    law = law_of(authority)
     found = findings(parse_formula(WORKED, "meadow-link.toml"), law, Fraction(10_000))
     told = [finding.text for finding in found if finding.severity == "broken"]
     assert [what for what in ("added water", "binders") if any(what in t for t in told)] == broken

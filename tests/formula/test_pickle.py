@@ -8,8 +8,10 @@ import pytest
 from click.testing import CliRunner
 
 from station.cli.formula import formula
+from station.formula.compare import differing
 from station.formula.pickle import Pickle, pickle_of
 from station.formula.sheet import parse_formula
+from station.tomlfile import FileMistakes
 
 PUMPED = """name = "made"
 revision = 1
@@ -67,12 +69,45 @@ def test_what_nobody_says_is_not_guessed() -> None:
     assert pickle_of(parse_formula(minced, "made.toml"), Fraction(1000)) is None
 
 
+BY_MEAT = PUMPED.replace('"850 g"', '"8.5 % of meat"').replace('"65 g"', '"6.5 g / 85 g of pickle"')
+
+
+@pytest.mark.parametrize("meat_g", [9_000, 10_000, 11_000])
+def test_water_that_goes_by_the_meat_is_scaled_with_it(meat_g: int) -> None:
+    """What is 850 + 85 + 65 g to 10 kg is as much to a kg of any other, and none is left over."""
+    found = made(meat_g, BY_MEAT)
+    assert (found.water_g, found.left_g) == (Fraction(85 * meat_g, 1000), 0)
+    assert found.lines_g == {"salt": Fraction(85 * meat_g, 10_000),
+                             "premix": Fraction(65 * meat_g, 10_000)}  # fmt: skip
+    assert found.salt == made(10_000).salt
+
+
+@pytest.mark.parametrize(
+    "water", ["10 % of mix", "10 % of pickle", "1 sachet / 100 kg", "0 %", "0 kg", "10 l"]
+)
+def test_water_of_a_pickle_is_a_mass_or_so_much_of_the_meat(water: str) -> None:
+    with pytest.raises(FileMistakes, match="pickle") as told:
+        made(10_000, PUMPED.replace("850 g", water))
+    assert len(told.value.mistakes) == 1
+
+
+def test_another_pickle_is_a_difference_of_two_formulas() -> None:
+    one, two = (parse_formula(text, "made.toml") for text in (PUMPED, BY_MEAT))
+    assert differing(one, two) == {"pickle_water": ("850 g", "8.5 % of meat")}
+
+
 def scaled(tmp_path: Path, *words: str, text: str = PUMPED) -> str:
     file = tmp_path / "made.toml"
     file.write_text(text, "utf-8")
     result = CliRunner().invoke(formula, ["scale", str(file), *words])
     assert result.exit_code == 0, result.output
     return result.stdout
+
+
+def test_scale_tells_the_water_that_goes_by_the_meat(tmp_path: Path) -> None:
+    said = scaled(tmp_path, "--meat", "7340 g", text=BY_MEAT)
+    assert "pickle: 734 g, 623.9 g of that water" in said
+    assert "the meat takes 734 g, 0 g is left over" in said
 
 
 def test_scale_tells_what_is_left_or_that_it_is_too_little(tmp_path: Path) -> None:

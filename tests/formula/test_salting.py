@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from station.formula.curing import Finding
+from station.formula.finding import Finding
 from station.formula.model import Addition, Amount
 from station.formula.salting import check_salt, eaten_raw, parse_salt
 from station.opening import opening

@@ -18,7 +18,7 @@ from station.formula.scaling import (
     target_of,
     weighed,
 )
-from tests.formula.made import amount, formula, thing
+from tests.formula.made import amount, formula, grams, thing
 
 KILO = Fraction(1000)
 WATER = thing("water", "100", "water", {})
@@ -43,7 +43,7 @@ def test_the_targets_and_the_meat_add_up_to_the_mix() -> None:
 
 
 def test_a_target_is_a_share_of_what_its_amount_names() -> None:
-    made = formula(WATER, OF_MIX, pickle_water_g=Decimal(5000))
+    made = formula(WATER, OF_MIX, pickle_water=grams("5000"))
     assert target_of(amount("20"), made, KILO) == 20
     assert target_of(amount("20"), made, 3 * KILO) == 60
     assert target_of(amount("20", "mix"), made, KILO) == Fraction(1100) / 98 * 2
@@ -117,7 +117,7 @@ def pumped(pump: str | None = "0.10", method: str = "pumped") -> Formula:
     starch = thing("starch", amount("0", "fixed", "1"), "binder", {}, in_pickle=True)
     pepper = thing("pepper", "3", "seasoning", {})
     return formula(
-        cure, starch, pepper, method=method, pickle_water_g=Decimal(980),
+        cure, starch, pepper, method=method, pickle_water=grams("980"),
         pump=None if pump is None else Decimal(pump),
     )  # fmt: skip
 
@@ -129,7 +129,7 @@ def test_what_is_in_the_pickle_comes_into_the_mix_by_the_pump_alone() -> None:
 
 def test_a_binder_in_the_pickle_is_no_binder_of_the_mix() -> None:
     starch = thing("starch", amount("100", "fixed", "1"), "binder", {}, in_pickle=True)
-    assert binder_share(formula(starch, RUSK, pickle_water_g=Decimal(900))) == Fraction(80, 1080)
+    assert binder_share(formula(starch, RUSK, pickle_water=grams("900"))) == Fraction(80, 1080)
 
 
 def test_pumped_in_counts_by_its_share_of_the_pickle() -> None:
@@ -153,7 +153,7 @@ def test_without_a_pickle_all_of_it_goes_in() -> None:
 
 def test_every_part_of_a_pickle_makes_it_weaker() -> None:
     sugar = thing("sugar", amount("1000", "fixed", "1"), "sweetener", {}, in_pickle=True)
-    made = formula(*pumped().additions, sugar, pickle_water_g=Decimal(980), pump=Decimal("0.1"))
+    made = formula(*pumped().additions, sugar, pickle_water=grams("980"), pump=Decimal("0.1"))
     assert ingoing_masses(made, KILO)["cure"] == 1
     assert ingoing_masses(made, KILO)["sugar"] == 50
 

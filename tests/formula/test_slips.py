@@ -5,10 +5,10 @@ from fractions import Fraction
 
 import pytest
 
-from station.formula.curing import called_out
 from station.formula.model import Addition
 from station.formula.scaling import ingoing_masses
-from tests.formula.made import NITRITE, PREMIX, amount, formula, thing
+from station.formula.slips import called_out
+from tests.formula.made import NITRITE, PREMIX, amount, formula, grams, thing
 
 KILO = Fraction(1000)
 SALT = thing("salt", "18", "salt", {"salt": Decimal(1)})
@@ -108,7 +108,7 @@ def test_one_pickle_is_one_vessel() -> None:
     fixed = {"much": amount("2", "fixed", "1"), "in_pickle": True, "alone": True}
     cure = thing("a", role="cure", contains=PREMIX, **fixed)  # type: ignore[arg-type]
     helper = thing("b", role="accelerator", contains=ASCORBATE, **fixed)  # type: ignore[arg-type]
-    wet = {"method": "pumped", "pickle_water_g": Decimal(98), "pump": Decimal(1)}
+    wet = {"method": "pumped", "pickle_water": grams("98"), "pump": Decimal(1)}
     told = slips(cure, helper, **wet)
     assert f"{REACT}; dissolve the accelerator last and use the pickle at once" in told
     outside = thing("b", role="accelerator", contains=ASCORBATE, alone=True)

@@ -181,7 +181,7 @@ def test_cure_and_salt_together_are_both_within_and_one_division_more_of_either_
 
 def with_salt_inside(formula: Formula) -> Formula:
     """The salt in the pickle, where there is one."""
-    if formula.pickle_water_g is None:
+    if formula.pickle_water is None:
         return formula
     amount = parse_amount("10 % of pickle")
     lines = (replace(formula.additions[0], amount=amount, in_pickle=True), *formula.additions[1:])

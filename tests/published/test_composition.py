@@ -11,13 +11,14 @@ from station.formula.composition import (
     composition,
     finished,
     judge,
-    meat_counted,
     parse_rules,
 )
+from station.formula.counting import meat_counted
 from station.formula.limits import agents_of
 from station.formula.model import Formula
 from station.formula.sheet import parse_formula
 from station.resources import Config
+from tests.formula.made import COUNTING
 
 US, GB = (parse_rules(*Config().read(f"limits/{name}.toml")) for name in ("us", "gb"))
 
@@ -57,32 +58,35 @@ def test_three_kilos_of_ice_to_ninety_seven_of_meat_is_three_percent(
     grams = Fraction(ice.split()[0]) / 97
     text = f"{ice} / 97 kg"
     batch = formula(("ice", text, "water"))
-    assert composition(batch).added_water == grams / (1 + grams)
-    assert (judge(batch, US) == []) is passes
+    assert composition(batch, COUNTING).added_water == grams / (1 + grams)
+    assert (judge(batch, US, COUNTING) == []) is passes
 
 
 def test_fresh_pork_sausage_is_half_fat_at_most() -> None:
     """9 CFR 319.141, 2015 edition."""
-    assert judge(formula(fat="50 %"), US) == []
-    (finding,) = judge(formula(fat="50.1 %"), US)
+    assert judge(formula(fat="50 %"), US, COUNTING) == []
+    (finding,) = judge(formula(fat="50.1 %"), US, COUNTING)
     assert "fat 50.1 % of all ingredients is over 50 %" in finding.text
 
 
 def test_binders_together_are_three_and_a_half_percent_at_most() -> None:
     """9 CFR 424.21, 2015 edition: 3.5 % alone or together, here of all ingredients."""
     crumb = formula(("crumb", "2 %", "binder"), ("milk powder", "1.7 %", "binder"))
-    (finding,) = judge(crumb, US)
+    (finding,) = judge(crumb, US, COUNTING)
     assert "binders" in finding.text
-    assert judge(formula(("crumb", "2 %", "binder"), ("milk powder", "1.6 %", "binder")), US) == []
+    assert (
+        judge(formula(("crumb", "2 %", "binder"), ("milk powder", "1.6 %", "binder")), US, COUNTING)
+        == []
+    )
 
 
 def test_a_sausage_with_pork_is_a_third_meat() -> None:
     """SI 2014/3001, Sch. 1: 32 % raw meat, fat above 30 % not counted."""
     lean = formula(("crumb", "100 %", "binder"), ("water", "100 %", "water"), fat="28 %")
-    assert composition(lean).meat == Fraction(1, 3)
-    assert [finding for finding in judge(lean, GB) if finding.severity == "broken"] == []
+    assert composition(lean, COUNTING).meat == Fraction(1, 3)
+    assert [finding for finding in judge(lean, GB, COUNTING) if finding.severity == "broken"] == []
     fat = formula(("crumb", "100 %", "binder"), ("water", "100 %", "water"), fat="40 %")
-    (finding,) = [finding for finding in judge(fat, GB) if finding.severity == "broken"]
+    (finding,) = [finding for finding in judge(fat, GB, COUNTING) if finding.severity == "broken"]
     assert "meat 28.57 % of all ingredients is under 32 %" in finding.text
 
 
@@ -172,7 +176,7 @@ def test_figures_on_the_finished_product_go_by_the_planned_loss(
 
 
 def test_more_is_lost_than_was_added_and_no_water_is_less_than_none() -> None:
-    dry = finished(composition(formula(fat="20 %")), Fraction(1, 10))
+    dry = finished(composition(formula(fat="20 %"), COUNTING), Fraction(1, 10))
     assert (dry.fat, dry.added_water) == (Fraction(2, 9), 0)
 
 
@@ -203,12 +207,14 @@ def test_what_the_meat_lines_do_not_say_is_not_judged() -> None:
         'name = "x"\nrevision = 1\nproduct = "fresh comminuted sausage"\n[[meat]]\nname = "meat"\n'
         'share = "100 %"\n'
     )
-    found = composition(parse_formula(text, "x.toml"))
+    found = composition(parse_formula(text, "x.toml"), COUNTING)
     assert (found.fat, found.meat) == (None, None)
 
 
 def broken(batch: Formula, rules: tuple[Rule, ...]) -> list[str]:
-    return [finding.text for finding in judge(batch, rules) if finding.severity == "broken"]
+    return [
+        finding.text for finding in judge(batch, rules, COUNTING) if finding.severity == "broken"
+    ]
 
 
 @pytest.mark.parametrize(
@@ -251,7 +257,7 @@ def test_what_is_called_an_economy_burger_holds_less_meat(species: str, least: i
 )  # fmt: skip
 def test_what_counts_as_meat_goes_by_the_species(species: str, fat: str, meat: str) -> None:
     """Regulation (EU) No 1169/2011, Annex VII B 17: 30, 15 and 25 % of fat (computed)."""
-    found = composition(formula(fat=fat, species=species)).meat
+    found = composition(formula(fat=fat, species=species), COUNTING).meat
     assert found is not None and abs(found - Fraction(meat)) < Fraction("0.0001")
 
 
@@ -260,7 +266,9 @@ def test_a_mixture_falls_under_the_smaller_limit_of_other_mammals() -> None:
     two = formula(fat="40 %")
     beef = msgspec.structs.replace(two.meats[0], name="beef", species="beef", share=Decimal("0.5"))
     pork = msgspec.structs.replace(two.meats[0], share=Decimal("0.5"))
-    assert composition(msgspec.structs.replace(two, meats=(pork, beef))).meat == Fraction(4, 5)
+    assert composition(msgspec.structs.replace(two, meats=(pork, beef)), COUNTING).meat == Fraction(
+        4, 5
+    )
 
 
 def test_meat_is_short_even_where_nobody_knows_its_fat() -> None:
@@ -268,7 +276,7 @@ def test_meat_is_short_even_where_nobody_knows_its_fat() -> None:
     text += 'share = "100 %"\nspecies = "pork"\n[[addition]]\nname = "crumb"\nrole = "binder"\n'
     short = parse_formula(text + 'amount = "300 %"\n', "x.toml")
     assert any("meat 25 % of all ingredients is under 32 %" in told for told in broken(short, GB))
-    unknown = judge(parse_formula(text + 'amount = "100 %"\n', "x.toml"), GB)
+    unknown = judge(parse_formula(text + 'amount = "100 %"\n', "x.toml"), GB, COUNTING)
     assert any("is not judged" in finding.text for finding in unknown)
 
 
@@ -278,7 +286,7 @@ def test_water_is_counted_wherever_it_is() -> None:
     wet = msgspec.structs.replace(stock.additions[0], contains={"water": Decimal("0.95")})
     stock = msgspec.structs.replace(stock, additions=(wet,))
     assert any("added water 15.84 %" in text for text in broken(stock, US))
-    named = judge(formula(("cold water", "2 %", "other")), US)
+    named = judge(formula(("cold water", "2 %", "other")), US, COUNTING)
     assert any("its name says water" in finding.text for finding in named)
 
 
@@ -290,8 +298,8 @@ def test_a_raw_sausage_takes_no_more_water_than_a_fresh_one() -> None:
 def test_a_fixed_mass_is_judged_for_the_meat_given() -> None:
     """300 g of ice are 2.91 % of 10.3 kg and 23.08 % of 1.3 kg."""
     ice = formula(("ice", "300 g", "water"))
-    assert judge(ice, US, Fraction(10_000)) == []
-    assert "23.08 %" in judge(ice, US, Fraction(1000))[0].text
+    assert judge(ice, US, COUNTING, Fraction(10_000)) == []
+    assert "23.08 %" in judge(ice, US, COUNTING, Fraction(1000))[0].text
 
 
 def test_what_hangs_on_an_unknown_species_is_not_judged_and_said_so() -> None:
@@ -299,6 +307,6 @@ def test_what_hangs_on_an_unknown_species_is_not_judged_and_said_so() -> None:
     nameless = msgspec.structs.replace(
         wet, meats=(msgspec.structs.replace(wet.meats[0], species=None),)
     )
-    assert [f.text for f in judge(nameless, GB)] == [
+    assert [f.text for f in judge(nameless, GB, COUNTING)] == [
         "meat is not judged: a meat line does not say its species"
     ]

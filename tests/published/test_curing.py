@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from station.formula.curing import check_targets, contents, counted_g, ppm, verdict
+from station.formula.curing import check_targets
+from station.formula.ingoing import contents, counted_g, ppm, verdict
 from station.formula.labelling import label_salt, sodium_g
 from station.formula.limits import LimitRow, parse_limits
 from station.formula.masses import factor
@@ -17,6 +18,7 @@ from station.formula.scaling import mix_of, planned_masses, salt_g
 from station.formula.sheet import parse_formula
 from station.resources import Config
 from station.units import SCALE_UNITS, fraction, mass, rounded
+from tests.formula.made import COUNTING
 
 HEAD = """
 name = "check"
@@ -79,7 +81,7 @@ def test_days_of_curing_are_rounded_to_the_safe_side() -> None:
 )  # fmt: skip
 def test_salt_on_a_label_is_two_and_a_half_times_the_sodium(sodium_mg: int, salt_g: str) -> None:
     """UK salt-target table: salt = sodium x 2.5, half rounds up, one or two decimals by row."""
-    found = label_salt(Fraction(sodium_mg, 1000))
+    found = label_salt(Fraction(sodium_mg, 1000), COUNTING)
     places = Decimal(1).scaleb(-len(salt_g.partition(".")[2]))
     assert found.quantize(places, rounding=ROUND_HALF_UP) == Decimal(salt_g)
 
@@ -234,10 +236,10 @@ def test_a_dried_salami_is_judged_on_what_is_added_and_not_on_what_drying_leaves
 @pytest.mark.parametrize(
     ("product", "agent", "per_kg", "eu", "gb"),
     [
-        ("raw", "sodium nitrate", "150 mg/kg", None, None),
-        ("raw", "sodium nitrate", "150.1 mg/kg", "advice", "broken"),
-        ("raw", "potassium nitrate", "178.4 mg/kg", None, None),  # 149.97 as NaNO3
-        ("raw", "potassium nitrate", "178.5 mg/kg", "advice", "broken"),  # 150.06
+        ("raw dried", "sodium nitrate", "150 mg/kg", None, None),
+        ("raw dried", "sodium nitrate", "150.1 mg/kg", "advice", "broken"),
+        ("raw dried", "potassium nitrate", "178.4 mg/kg", None, None),  # 149.97 as NaNO3
+        ("raw dried", "potassium nitrate", "178.5 mg/kg", "advice", "broken"),  # 150.06
         ("cooked", "sodium nitrate", "1 mg/kg", "broken", "broken"),
     ],
 )

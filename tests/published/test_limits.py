@@ -23,7 +23,7 @@ POLY = (
 )
 GDL = "glucono delta lactone"
 PHOSPHATES, P2O5 = f"{POLY}+trisodium phosphate", "phosphorus pentoxide"
-ANY = "dried/fermented/cooked/whole/bacon/sterilised"
+ANY, UNHEATED = "dried/fermented/cooked/whole/bacon/sterilised", "dried/fermented/whole/bacon"
 SULPHITES = (
     "sulphur dioxide+sodium metabisulphite+potassium metabisulphite+sodium sulphite"
     "+sodium hydrogen sulphite"
@@ -91,10 +91,10 @@ def europe(
         ("cured traditional -comminuted", "immersion dry", "", f"{NITRITE}+{NITRATE}", None,
          "as needed", "0", True),
         ("cured sterilised", "", "", NITRITE, nitrite_as, "ingoing", sterilised, True),
-        ("cured raw -traditional", "", "", NITRATE, "sodium nitrate", "ingoing", "150",
-         nitrate_seen),
-        ("cured raw traditional", "comminuted pumped", "", NITRATE, "sodium nitrate", "ingoing",
-         "150", nitrate_seen),
+        (f"cured raw {UNHEATED} -traditional -sterilised", "", "", NITRATE, "sodium nitrate",
+         "ingoing", "150", nitrate_seen),
+        (f"cured raw traditional {UNHEATED} -sterilised", "comminuted pumped", "", NITRATE,
+         "sodium nitrate", "ingoing", "150", nitrate_seen),
         ("cured", "", "", "erythorbic acid+sodium erythorbate", "erythorbic acid", "ingoing", "500",
          True),
         ("cured", "", "", "ascorbic acid+sodium ascorbate", None, "as needed", "0", False),

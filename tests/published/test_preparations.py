@@ -7,17 +7,18 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from station.formula.law import Law, findings, parse_law
+from station.formula.law import Law, findings
+from station.formula.limits import about
 from station.formula.model import Addition, Formula
-from station.resources import Config
-from tests.formula.made import NITRITE, formula, thing
+from tests.formula.made import NITRITE, formula, law_of, thing
 
-EU, GB, US = (
-    parse_law(*Config().read(f"limits/{a}.toml"), "2026-11-26") for a in ("eu", "gb", "us")
-)
+EU, GB, US = (law_of(a) for a in ("eu", "gb", "us"))
 BOTH = pytest.mark.parametrize("law", [EU, GB])
 KILO = Fraction(1000)
 PHOSPHATE = thing("phosphate", "3", "phosphate", {"sodium tripolyphosphate": Decimal(1)})
+WEAK_NITRATE = {"sodium nitrate": Decimal("0.02"), "salt": Decimal("0.98")}
+NITRATE = thing("nitrate salt", "5", "cure", WEAK_NITRATE)  # 100 mg/kg
+DRIED = "raw cured dried comminuted"
 CURE = thing("nitrite salt", "20", "cure", {"sodium nitrite": Decimal("0.005")})
 
 
@@ -84,6 +85,44 @@ def test_nitrite_is_for_products_and_not_for_preparations(
     """Meat preparations (08.2) hold nitrite only where they are named in the annex."""
     told = broken(formula(CURE, product=product), law)
     assert (told == []) is lawful
+
+
+@pytest.mark.parametrize(
+    ("product", "lawful"),
+    [
+        ("raw cured comminuted", False),
+        ("raw cured comminuted traditional", False),
+        ("raw cured comminuted sausage", False),
+        ("raw cured dried comminuted", True),
+        ("raw cured fermented comminuted", True),
+        ("raw cured dried comminuted traditional", True),
+        ("raw cured sterilised dried comminuted", False),
+        ("raw cured sterilised dried comminuted traditional", False),
+        ("cooked cured comminuted", False),
+    ],
+)
+@BOTH
+def test_nitrate_is_for_products_that_are_not_heated_and_not_for_preparations(
+    law: Law, product: str, lawful: bool
+) -> None:
+    """Regulation (EC) 1333/2008, Annex II: nitrates in meat products that are not heat-treated; of
+    preparations (08.2) only named ones hold any cure."""
+    told = broken(formula(NITRATE, product=product), law)
+    assert bool(told) is not lawful
+    assert all("no limits row allows sodium nitrate" in text for text in told)
+
+
+@pytest.mark.parametrize(("grams", "lawful"), [("7.5", True), ("7.6", False), ("12.5", False)])
+def test_raw_dried_kinds_whose_names_were_not_read_keep_the_stricter_nitrate(
+    grams: str, lawful: bool
+) -> None:
+    """Great Britain: 150 mg/kg, and 300 for one and 250 for another named raw dried kind without
+    nitrite, water : protein under 1.7. Their names were not read, so 250 mg/kg are refused."""
+    told = broken(formula(thing("nitrate salt", grams, "cure", WEAK_NITRATE), product=DRIED), GB)
+    assert (told == []) is lawful
+    assert all("mg/kg of the meat block" in text for text in told)
+    (row,) = [r for r in about(formula(product=DRIED), GB.rows) if "sodium nitrate" in r.agents]
+    assert "250 or 300" in row.source and "not named in what was read" in row.source
 
 
 BACON = {"product": "raw cured whole traditional bacon", "method": "dry"}

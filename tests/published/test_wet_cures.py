@@ -6,9 +6,12 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from station.formula.curing import check_targets, contents, counted_g, ppm
+from station.formula.curing import check_targets
+from station.formula.ingoing import contents, counted_g, ppm
 from station.formula.limits import parse_limits
 from station.formula.model import Formula
+from station.formula.pickle import pickle_of
+from station.formula.quantities import parse_amount
 from station.formula.scaling import ingoing_masses
 from station.formula.sheet import parse_formula
 from station.resources import Config
@@ -222,7 +225,85 @@ def test_nitrate_is_judged_in_the_pickle_whatever_is_pumped(
     pump level. Here 70 lb of 10 % nitrate in 1000 lb of pickle."""
     line = nitrite(f"{pounds} lb").replace('"sodium nitrite"', '"sodium nitrate"')
     batch = wet("pumped", "cured whole", line, pump=pump)
-    batch = replace(batch, pickle_water_g=Decimal(str(mass("1000 lb") - mass(f"{pounds} lb"))))
+    left = mass("1000 lb") - mass(f"{pounds} lb")
+    batch = replace(batch, pickle_water=parse_amount(f"{left} g"))
     assert (broken(batch) == []) is lawful
     soaked = replace(batch, method="immersion", pump=None)
     assert (broken(soaked) == []) is lawful
+
+
+BRINE = """name = "x"
+revision = 1
+product = "cured whole"
+method = "immersion"
+pickle = { water = "25 lb / 8 lb" }
+[[meat]]
+name = "loin"
+share = "100 %"
+[[addition]]
+name = "salt"
+role = "salt"
+amount = "0.906 lb / 25 lb of pickle"
+in = "pickle"
+[[addition]]
+name = "sugar"
+role = "sweetener"
+amount = "0.604 lb / 25 lb of pickle"
+in = "pickle"
+"""
+"""Equilibrium brine, an extension handout: 25 lb of water to 8 lb of meat, which is 65 % water."""
+
+
+@pytest.mark.parametrize("meat", ["8 lb", "3.7 kg", "137 g"])
+def test_a_brine_whose_water_goes_by_the_meat_keeps_its_strength_in_both(meat: str) -> None:
+    """Extension handout (inputs seen, computed): water 25 lb + 65 % of 8 lb of meat = 30.2 lb, of
+    that 3 % of salt are 0.906 lb and 2 % of sugar 0.604; brine and the meat's water 31.71 lb. For
+    any other meat the same shares hold."""
+    meat_g = Fraction(mass(meat))
+    brine = pickle_of(parse_formula(BRINE, "x.toml"), meat_g)
+    assert brine is not None
+    waters = brine.water_g + meat_g * Fraction("0.65")
+    assert waters == Fraction("30.2") * meat_g / 8
+    assert brine.lines_g["salt"] / waters == Fraction("0.03")
+    assert brine.lines_g["sugar"] / waters == Fraction("0.02")
+    assert waters + sum(brine.lines_g.values()) == Fraction("31.71") * meat_g / 8
+
+
+def test_the_cure_of_such_a_brine_is_the_same_for_any_meat() -> None:
+    """The same handout: for 150 mg/kg in meat and brine together, (31.71 + 8) lb, 0.0059565 lb of
+    nitrite are 0.0953040 lb of a 6.25 % premix."""
+    cure = (
+        nitrite("0.0953040 lb / 25 lb of pickle").replace("10 %", "6.25 %").replace("90", "93.75")
+    )
+    made = parse_formula(f"{BRINE}[[addition]]\n{cure}", "x.toml")
+    for meat_g in (Fraction(mass("8 lb")), Fraction(3700)):
+        brine = pickle_of(made, meat_g)
+        assert brine is not None
+        agent = brine.lines_g["nitrite"] * Fraction("0.0625")
+        assert agent == Fraction("0.0059565") * meat_g / 8
+        together = Fraction("31.71") * meat_g / 8 + meat_g
+        assert agent * 1_000_000 / together == 150
+        told = check_targets(made, US, meat_g)
+        assert not any("check --meat" in finding.text for finding in told)
+    one, other = (brings(made, meat) for meat in ("8 lb", "3.7 kg"))
+    assert one == other
+
+
+@pytest.mark.parametrize("meat", ["9 kg", "11 kg"])
+def test_a_pumped_pickle_by_the_meat_is_just_enough_for_any(meat: str) -> None:
+    """Gain = (pumped - green) / green (Directive 7620.3, 1995): 9 % of water and a ninth of it
+    of salt and premix are the 10 % that go in; 2 lb of nitrite in 1000 lb of that are 200 mg/kg
+    (9 CFR 424.21(c), 100 gal taken as 1000 lb)."""
+    line = nitrite("0.2 lb / 9 lb of pickle")
+    more = (
+        '[[addition]]\nname = "salt"\nrole = "salt"\namount = "0.8 lb / 9 lb of pickle"\n'
+        'in = "pickle"\n'
+    )
+    text = f"{BRINE.partition('[[addition]]')[0]}[[addition]]\n{line}{more}"
+    text = text.replace('"immersion"', '"pumped"\npump = "10 %"').replace("25 lb / 8 lb", "9 %")
+    made = parse_formula(text, "x.toml")
+    meat_g = Fraction(mass(meat))
+    pickle = pickle_of(made, meat_g)
+    assert pickle is not None
+    assert (pickle.made_g, pickle.left_g) == (meat_g / 10, 0)
+    assert brings(made, meat) == 200
