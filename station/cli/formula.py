@@ -22,6 +22,7 @@ from station.cli.common import (
     read_text,
     say,
 )
+from station.cli.keep import keep
 from station.cli.scaling import authority_option, compare, file_argument, list_formulas, scale
 from station.cli.sheet import sheet
 from station.cli.solve import solve
@@ -48,7 +49,7 @@ def formula() -> None:
     """Formulas: check them against the law before anything is weighed."""
 
 
-for verb in (sheet, scale, compare, blend, solve, list_formulas):
+for verb in (sheet, scale, compare, blend, solve, keep, list_formulas):
     formula.add_command(verb)
 
 

@@ -1,6 +1,5 @@
 """`station formula solve`: amounts that meet an aim, as a new revision in a file of its own."""
 
-import re
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -19,12 +18,11 @@ from station.cli.common import (
     print_json,
     read_text,
     say,
-    write_new,
 )
+from station.cli.revision import write_revision
 from station.cli.scaling import authority_option, file_argument
-from station.formula.law import Law, findings
+from station.formula.law import Law
 from station.formula.model import Formula
-from station.formula.rewrite import with_amounts
 from station.formula.sheet import parse_formula
 from station.formula.solve import Goal, Solved, all_solved, brings, most_lawful
 from station.opening import judge_of, planned_meat, read_rules
@@ -76,15 +74,16 @@ def solve(
     try:
         steps = all_solved(formula, aims, meat_g)
         wanted = replace(steps[-1].formula, revision=formula.revision + 1)
-        changed = with_amounts(text, str(file), wanted)
     except ValueError as error:
         fail(str(error), "change the file by hand, and check it", NO)
-    broken = [f for f in findings(wanted, law, meat_g) if f.severity == "broken"]
-    if broken:
-        told = "; ".join(f"{f.line}: {f.text} ({f.source})" for f in broken)
-        fail(f"the law of {judge.authority} refuses it: {told}", _way_out(wanted, law, meat_g), NO)
-    path = to or _beside(file, wanted.revision)
-    write_new(path, changed, "say another with --to", "say another file with --to")
+    path = write_revision(
+        (text, file),
+        wanted,
+        (judge.authority, law),
+        meat_g,
+        to,
+        lambda: _way_out(wanted, law, meat_g),
+    )
     found: dict[str, Any] = {
         "file": str(path),
         "formula": wanted.name,
@@ -132,11 +131,6 @@ def _aims(ppm: str | None, salt: str | None, sodium: str | None) -> dict[Goal, F
             example = "150" if goal == "ppm" else '"1.8 %"'
             raise Refusal("bad-plan", f"{goal}: {error}", f"say --{goal} {example}") from None
     return aims
-
-
-def _beside(file: Path, revision: int) -> Path:
-    stem = re.sub(rf"-{revision - 1}$", "", file.stem)
-    return file.with_name(f"{stem}-{revision}{file.suffix}")
 
 
 def _step(formula: Formula, goal: Goal, step: Solved) -> dict[str, Any]:
