@@ -39,16 +39,16 @@ class Tally:
     scale: str
     division_g: Decimal
     begun_at: str
-    tare_g: Decimal = Decimal(0)
-    vessel: str | None = None
-    nominal_g: Decimal | None = None
-    lacks_g: Decimal | None = None
-    few: Decimal | None = None
-    source: str | None = None
-    store: str | None = None
-    use_by: str | None = None
-    items: tuple[Item, ...] = ()
-    given: int = 0  # the highest number given so far
+    tare_g: Decimal
+    vessel: str | None
+    nominal_g: Decimal | None
+    lacks_g: Decimal | None
+    few: Decimal | None
+    source: str | None
+    store: str | None
+    use_by: str | None
+    items: tuple[Item, ...]
+    given: int  # the highest number given so far
     links: int | None = None
     again: int | None = None
     missed: str | None = None

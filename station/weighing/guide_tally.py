@@ -1,6 +1,7 @@
 """What the bench hand is told while pieces or packs are counted."""
 
 from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 
 from station.batch.state import Batch
@@ -41,7 +42,7 @@ def tally(sight: Sight, batch: Batch, counted: Tally) -> Guide:
     if stray := strays(batch.formula, counted):
         weight = shown(stray[0].each_g, counted.division_g)
         worst = counted.numbered(stray[0].number)
-        sentence = f"{told.sentence}; {worst} weighed {weight} g: open it again"
+        sentence = f"{worst} weighed {weight} g: open it again; {told.sentence}"
         return replace(told, sentence=sentence)
     return told
 
@@ -54,21 +55,26 @@ def _loaded(told: Guide, counted: Tally, pan: Pan) -> Guide:
     if pan.settled is None or pan.gross_g is None:
         return replace(told, word="WAIT", sentence=what, next="let it come to rest")
     net = net_of(counted, pan.settled.gross_g)
-    word: Word = "IN BAND"
-    if told.lower_g is not None and net < told.lower_g:
-        word = "POUR"
-    elif told.upper_g is not None and net > told.upper_g:
-        word = "TAKE OUT"
+    word, step = _judged(told, net)
     sentence = f"{what}: {shown(net, counted.division_g)} g"
-    return replace(told, word=word, net_g=net, sentence=sentence, next="taking it off counts it")
+    return replace(told, word=word, net_g=net, sentence=sentence, next=step)
+
+
+def _judged(told: Guide, net: Decimal) -> tuple[Word, str]:
+    """The word for a weight, and what to do."""
+    if told.lower_g is not None and net < told.lower_g:
+        return "POUR", "put more in; taking it off counts it as it is"
+    if told.upper_g is not None and net > told.upper_g:
+        return "TAKE OUT", "take some out; taking it off counts it as it is"
+    return "IN BAND", "taking it off counts it"
 
 
 def _so_far(counted: Tally) -> str:
     if counted.mean_g is None:
         return f"{counted.called}: none yet"
-    mean = shown(counted.mean_g, counted.division_g / 10)
+    mean = shown(counted.mean_g, counted.division_g)
     told = f"{counted.count} {counted.called}, {mean} g each on average"
     lacks = Fraction(counted.nominal_g or 0) - counted.mean_g
     if lacks > 0:
-        told += f", {shown(lacks, counted.division_g / 10)} g too little"
+        told += f", {shown(lacks, counted.division_g)} g too little"
     return told

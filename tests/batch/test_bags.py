@@ -8,7 +8,7 @@ from station.batch.bags import left_g, low
 from station.bench.overview import overview
 from station.weighing import commands as do
 from tests.benchside import NITRITE, Bench
-from tests.screen.stand_in import shown
+from tests.screen.moments import shown
 
 
 def sized(size_g: str | None, lot: str = "P-50") -> do.OpenLot:

@@ -12,7 +12,6 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -20,126 +19,8 @@ import msgspec
 import pexpect
 import pyte
 
-from station.service.snapshot import snapshot
-from station.weighing import commands as do
-from station.wire import Change, changed
-from tests.benchside import CUPS, Bench
+from station.wire import Change
 from tests.service.daemons import ROOT
-
-
-def shown(bench: Bench) -> Change:
-    """What the daemon would send for a bench."""
-    return changed(snapshot(bench.floor.sight(), bench.told, bytes(32), 1, True))
-
-
-def pouring(net: str) -> Change:
-    bench = Bench().begin()
-    bench.pour("cup 3", net)
-    return shown(bench)
-
-
-def slowing() -> Change:
-    """Ten grams a second are more than the band bears: the watch asks for less some 3 s ahead."""
-    bench = Bench().begin()
-    bench.show("fine", CUPS["cup 3"])
-    for net in range(1, 191):
-        bench.move("fine", str(Decimal(CUPS["cup 3"]) + net))
-    return shown(bench)
-
-
-def stopping() -> Change:
-    bench = Bench().begin()
-    bench.pour("cup 3", "200")
-    bench.move("fine", str(Decimal(CUPS["cup 3"]) + 217))
-    return shown(bench)
-
-
-def unplugged() -> Change:
-    bench = Bench().begin()
-    bench.pour("cup 3", "100")
-    bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
-    return shown(bench)
-
-
-def put_back() -> Change:
-    bench = Bench().begin()
-    bench.pour("cup 3", "120")
-    bench.lift()
-    return shown(bench)
-
-
-def cure_standing() -> Change:
-    bench = Bench().begin()
-    bench.add("salt", "cup 3", "216")
-    bench.pour("cup 2", "24")
-    bench.say(do.Accept("premix"))
-    bench.lift()
-    return shown(bench)
-
-
-def cure_missing() -> Change:
-    """The cup of the cure comes back lighter."""
-    bench = Bench().begin()
-    bench.add("salt", "cup 3", "216")
-    bench.pour("cup 2", "24")
-    bench.lift()
-    bench.show("fine", CUPS["cup 2"])
-    return shown(bench)
-
-
-def all_in() -> Change:
-    bench = Bench().begin()
-    bench.add("salt", "cup 3", "216")
-    bench.add("premix", "cup 2", "24")
-    bench.add("pepper", "cup 1", "36")
-    bench.add("garlic", "cup 1", "60")
-    return shown(bench)
-
-
-def lifted() -> Change:
-    bench = Bench().begin()
-    bench.pour("cup 3", "120")
-    bench.move("fine", "20")
-    return shown(bench)
-
-
-def held() -> Change:
-    bench = Bench().begin()
-    bench.add("salt", "cup 3", "216")
-    bench.say(do.Tip("premix", more=True))
-    return shown(bench)
-
-
-WORDS: dict[str, Callable[[], Change]] = {
-    "POUR": lambda: pouring("132"),
-    "SLOWER": slowing,
-    "STOP": stopping,
-    "IN BAND": lambda: pouring("216"),
-    "TAKE OUT": lambda: pouring("231"),
-    "READY": lambda: shown(Bench()),
-    "SET DOWN": lambda: shown(Bench().begin()),
-    "PUT BACK": put_back,
-    "TIP": cure_standing,
-    "ANSWER": cure_missing,
-    "DO": all_in,
-    "WAIT": lifted,
-    "BLOCKED": unplugged,
-    "ON HOLD": held,
-}
-
-
-def standing() -> Change:
-    bench = Bench().begin()
-    bench.pour("cup 3", "216")
-    bench.lift()
-    return shown(bench)
-
-
-def cure_in_band() -> Change:
-    bench = Bench().begin()
-    bench.add("salt", "cup 3", "216")
-    bench.pour("cup 2", "24")
-    return shown(bench)
 
 
 class StandIn:

@@ -26,7 +26,7 @@ from station.settings import load_settings
 from station.weighing.commands import METHODS, Refusal
 from station.wire import Offer, Snapshot
 from tests.benchside import CUPS, Bench
-from tests.screen.stand_in import shown
+from tests.screen.moments import shown
 from tests.service.test_lots import PREMIX
 
 CONFIG = Config()

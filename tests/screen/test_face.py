@@ -18,7 +18,7 @@ from station.service.snapshot import snapshot
 from station.weighing.words import Word
 from station.wire import Ask, Change, Offer, changed
 from tests.benchside import Bench
-from tests.screen.stand_in import WORDS, shown
+from tests.screen.moments import WORDS, shown
 
 LARGE, SMALL = Size(80, 24), Size(40, 12)
 

@@ -13,7 +13,7 @@ from station.weighing import commands as do
 from station.weighing.offers import WHY
 from station.wire import Offer, Snapshot
 from tests.benchside import Bench
-from tests.screen.stand_in import WORDS, cure_in_band, shown, standing
+from tests.screen.moments import WORDS, cure_in_band, shown, standing
 
 ACCEPT = Wanted("accept", "premix")
 

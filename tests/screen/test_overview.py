@@ -7,7 +7,7 @@ from station.bench.overview import overview, pages
 from station.weighing import commands as do
 from station.wire import Change, LotShown, Parked
 from tests.benchside import NITRITE, Bench
-from tests.screen.stand_in import shown
+from tests.screen.moments import shown
 
 
 def under_way() -> Bench:

@@ -9,7 +9,8 @@ from msgspec.structs import replace
 from station.weighing import commands as do
 from station.wire import Parked
 from tests.benchside import Bench
-from tests.screen.stand_in import SIZES, WORDS, cure_in_band, on_screen, pouring, shown, standing
+from tests.screen.moments import WORDS, cure_in_band, pouring, shown, standing
+from tests.screen.stand_in import SIZES, on_screen
 
 
 def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> None:

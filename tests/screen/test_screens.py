@@ -14,7 +14,8 @@ import msgspec
 import pytest
 
 from tests.benchside import Bench
-from tests.screen.stand_in import SIZES, WORDS, Display, StandIn, on_screen, pouring, shown
+from tests.screen.moments import AFTER_THE_MIX, WORDS, pouring, shown
+from tests.screen.stand_in import SIZES, Display, StandIn, on_screen
 from tests.service.daemons import ROOT
 
 KEPT = Path(__file__).parent / "screens"
@@ -44,6 +45,25 @@ def test_every_word_is_the_screen_that_is_kept(place: Path, size: str, lang: str
             display.read(0.15)
             assert display.inverse is (snapshot.alarm or word == "STOP"), word
             compare(f"{word.lower().replace(' ', '-')}-{size}-{signs}", display.text)
+        assert display.end() == 0
+    finally:
+        station.close()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_what_comes_after_the_mix_is_the_screen_that_is_kept(place: Path, size: str) -> None:
+    """Packs, a light one, a link that was not counted, a sample to be tasted."""
+    station = StandIn(place, WORDS["SET DOWN"]())
+    display = Display(place, *SIZES[size])
+    try:
+        for moment, make in AFTER_THE_MIX.items():
+            snapshot = make()
+            station.show(snapshot)
+            first = " ".join(snapshot.sentence.split()[:3])
+            display.until(lambda text, s=first: s in " ".join(text.split()))
+            display.read(0.15)
+            assert display.inverse is snapshot.alarm, moment
+            compare(f"{moment}-{size}-blocks", display.text)
         assert display.end() == 0
     finally:
         station.close()
