@@ -161,7 +161,48 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Tell, link: str) -> Non
         value="4 degC",
         reason="the demo does not wait so long",
     )
+    await _taste(stage, hands, tell)
+    await _pack(stage, hands, tell)
     await stage.say("close")
+
+
+async def _taste(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "A sample is cooked and tasted: a little more salt, worked out for what is left.",
+        "A sample is tasted: more salt",
+    )
+    await stage.say("sample", net="90 g")
+    await stage.read()
+    await stage.say("taste", line="salt", wish="1.8 %")
+    await hands.vessel("salt", "fine", "cup 3", CUPS["cup 3"] + 0.2)
+    await hands.fill("salt", "fine", "cup 3", 1.0)
+    await hands.lift_and_tip("salt", "fine", "cup 3", CUPS["cup 3"] + 0.2, 0.1)
+    await stage.say("tasted")
+
+
+async def _pack(stage: Stage, hands: Hands, tell: Tell) -> None:
+    tell(
+        "Packs of 400 g: each counts when it is taken off. Look what the third one weighs.",
+        "Packs of 400 g count by themselves",
+    )
+    await stage.say("packs", nominal="400 g", scale="bench", store="fridge", keeps="4 d")
+    packs = str(stage.shown.line)
+    for number, grams in enumerate((404.0, 402.0, 380.0), 1):
+        await _one_pack(stage, hands, number, grams)
+    await stage.read()
+    await stage.say("again", number="3")
+    await _one_pack(stage, hands, 3, 406.0)
+    await stage.say("end", line=packs)
+
+
+async def _one_pack(stage: Stage, hands: Hands, number: int, grams: float) -> None:
+    hands.set_down("bench", f"pack {number}", grams)
+    await stage.until(
+        lambda shown: shown.role == "packs" and shown.net_g is not None, "the pack is weighed"
+    )
+    hands.lift("bench", f"pack {number}")
+    await stage.until(lambda shown: shown.word == "SET DOWN", "the pack is counted")
+    await hands.settle("bench")
 
 
 async def _vessels(hands: Hands, tell: Tell) -> None:
