@@ -133,3 +133,13 @@ def test_words_that_change_the_verdict_are_found_and_contradicting_ones_are_not_
     assert told == {"ground": 1}
     cooked = formula(SALT, thing("ice", "200", "water", {}), product="cooked comminuted sausage")
     assert other_words(cooked, US, KILO)["frankfurter"] == 0
+
+
+def test_nitrite_from_a_vegetable_is_found_behind_any_line_and_beside_any_carrier() -> None:
+    """An additive, which wants approval (answer E-8-2017-004664; a German court)."""
+    weak = {"sodium nitrite": Decimal("0.02"), "salt": Decimal("0.98")}
+    made = formula(SALT, thing("celery powder", "2", "cure", weak))
+    law = NOTHING._replace(vegetable_nitrite="a court")
+    told = [tuple(f) for f in findings(made, law, KILO) if f.source == "a court"]
+    text = 'nitrite from a vegetable is an additive that wants approval here: approved = "by whom"'
+    assert told == [("celery powder", "broken", text, "a court")]
