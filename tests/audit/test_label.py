@@ -142,6 +142,11 @@ def test_fat_that_is_too_much_is_said() -> None:
     )
 
 
+def test_meat_that_all_counts_is_no_matter_of_a_note() -> None:
+    """Pork of 28 % fat, 30 at most (Regulation (EU) No 1169/2011, Annex VII B 17)."""
+    assert not any("fat" in note for note in label(made().batch, COUNTING).notes)
+
+
 def test_an_amount_that_nobody_knows_makes_no_label() -> None:
     bench = made()
     bench.say(do.Tip("salt", more=True))

@@ -1,11 +1,18 @@
 """What a rule limits, and what a report counts, without whole sheets: the same as on them."""
 
+from decimal import Decimal
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from station.audit.limited import _Openings, limited
+from station.audit.report import _lines
 from station.audit.sheets import sheets_of
-from station.ledger.asking import asked
+from station.batch import events as ev
+from station.ledger.asking import ALWAYS, asked
+from station.ledger.records import linked
 from tests.audit.asking import told
+from tests.benchside import Bench
 
 
 def test_every_batch_has_the_lines_and_the_rows_of_its_sheet(kept: Path) -> None:
@@ -28,6 +35,27 @@ def test_an_opening_is_the_batch_s_own_however_like_another_it_is(kept: Path) ->
         records = [next(ledger.events_of(row["batch"])) for row in ledger.batches()]
         assert [openings.event(record) for record in records] == [r.event for r in records]
         assert len(openings._known) < len(records), "some are read once for all"
+
+
+def test_who_asked_for_an_opening_stays_with_it() -> None:
+    """The user of the machine, the person, the plan: each of two alike keeps its own."""
+    bench = Bench()
+    bench.open("12000")
+    (first,) = (event for event in bench.events if isinstance(event, ev.BatchOpened))
+    events = [replace(first, uid=1000), replace(first, uid=1001, who="Brida", planned_by="mix 9 kg",
+                                                plan_g=Decimal(8000))]  # fmt: skip
+    openings = _Openings()
+    records = linked(0, bytes(32), [("b", event) for event in events], bench.at)
+    assert [openings.event(record) for record in records] == events
+
+
+def test_a_batch_without_a_target_gives_a_line_no_band(kept: Path) -> None:
+    with asked(kept) as ledger:
+        rows = ledger.additions()
+        later = {"name": "salt", "batch": "without meat", "target_text": None}
+        (told,) = _lines(ledger, ALWAYS, ["salt"], [*rows, later])
+        assert told.against is not None
+        assert list(_lines(ledger, ALWAYS, ["salt"], rows)) == [told]
 
 
 def test_a_report_counts_the_additions_of_the_sheets(kept: Path) -> None:

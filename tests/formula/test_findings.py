@@ -89,9 +89,8 @@ def test_sulphite_is_an_allergen_to_be_listed(
     made = formula(line, product="fresh")
     law = NOTHING._replace(sulphites=Sulphites("10 mg/kg", "Annex II"))
     found = [f for f in findings(made, law, KILO) if "is an allergen" in f.text]
-    assert [(f.line, f.severity, f.source) for f in found] == (
-        [("sulphite", "advice", "Annex II")] if told else []
-    )
+    text = 'more than 10 mg/kg of sulphites is an allergen: list it, allergens = ["sulphites"]'
+    assert [tuple(f) for f in found] == ([("sulphite", "advice", text, "Annex II")] if told else [])
     assert not any("is an allergen" in text for text in said(made))
 
 
@@ -134,3 +133,13 @@ def test_words_that_change_the_verdict_are_found_and_contradicting_ones_are_not_
     assert told == {"ground": 1}
     cooked = formula(SALT, thing("ice", "200", "water", {}), product="cooked comminuted sausage")
     assert other_words(cooked, US, KILO)["frankfurter"] == 0
+
+
+def test_nitrite_from_a_vegetable_is_found_behind_any_line_and_beside_any_carrier() -> None:
+    """An additive, which wants approval (answer E-8-2017-004664; a German court)."""
+    weak = {"sodium nitrite": Decimal("0.02"), "salt": Decimal("0.98")}
+    made = formula(SALT, thing("celery powder", "2", "cure", weak))
+    law = NOTHING._replace(vegetable_nitrite="a court")
+    told = [tuple(f) for f in findings(made, law, KILO) if f.source == "a court"]
+    text = 'nitrite from a vegetable is an additive that wants approval here: approved = "by whom"'
+    assert told == [("celery powder", "broken", text, "a court")]

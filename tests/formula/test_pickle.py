@@ -91,6 +91,26 @@ def test_water_of_a_pickle_is_a_mass_or_so_much_of_the_meat(water: str) -> None:
     assert len(told.value.mistakes) == 1
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        (
+            'pickle = { water = "850 g" }\n',
+            "",
+            "missing, a pumped product needs [pickle] with water",
+        ),
+        ('"pumped"\npump = "10 %"', '"dry"', "pickle: a dry product has none"),
+        ("water", "watr", "pickle.water: missing"),
+    ],
+)
+def test_a_pickle_belongs_to_what_is_pumped_or_immersed(old: str, new: str, says: str) -> None:
+    text = PUMPED.partition("[[addition]]")[0]
+    assert old in text
+    with pytest.raises(FileMistakes) as told:
+        parse_formula(text.replace(old, new), "made.toml")
+    assert says in told.value.mistakes[0]
+
+
 def test_another_pickle_is_a_difference_of_two_formulas() -> None:
     one, two = (parse_formula(text, "made.toml") for text in (PUMPED, BY_MEAT))
     assert differing(one, two) == {"pickle_water": ("850 g", "8.5 % of meat")}

@@ -15,6 +15,7 @@ from station.formula.scaling import (
     planned_masses,
     product_g,
     salt_g,
+    share_of_role,
     target_of,
     weighed,
 )
@@ -160,3 +161,9 @@ def test_every_part_of_a_pickle_makes_it_weaker() -> None:
 
 def test_what_is_counted_is_not_weighed() -> None:
     assert [line.name for line in weighed(ALL)] == ["water", "sachet", "salt"]
+
+
+def test_what_is_counted_in_pieces_weighs_nothing_in_the_share_of_its_role() -> None:
+    culture = thing("culture", amount("1", "count", "100000"), "culture", {})
+    assert share_of_role(formula(culture), "culture", KILO) == 0
+    assert share_of_role(formula(), "culture", KILO) is None
