@@ -233,6 +233,12 @@ class Line:
         return expanded(self.divisions_g)
 
     @property
+    def grid_g(self) -> Decimal:
+        """The coarsest division that the line was weighed with; a hundredth of a gram where it was
+        only said to be in the mix."""
+        return max(self.divisions_g, default=Decimal(0)) or Decimal("0.01")
+
+    @property
     def divisions_g(self) -> list[Decimal]:
         """A division for each net weight in the sum: every load, and every residue taken off."""
         residues = [load.division_g for load in self.loads if load.residue_g is not None]

@@ -135,7 +135,7 @@ def strays(formula: Formula, tally: Tally) -> list[Item]:
     low, high = found
 
     def off(item: Item) -> Fraction:
-        over = item.each_g - high if high is not None else Fraction(0)
-        return max(low - item.each_g, over, Fraction(0))
+        under = low - item.each_g
+        return under if high is None else max(under, item.each_g - high)
 
     return sorted((item for item in tally.items if off(item) > 0), key=lambda item: -off(item))

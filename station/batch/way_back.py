@@ -14,8 +14,6 @@ from station.metrology.band import inward, tolerance
 
 MOST_G = 1_000_000
 """More meat than this is none that a kitchen can mince."""
-_SAID_G = Decimal("0.01")
-"""Grams to which an amount is shown that no scale has shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,18 +141,12 @@ def _over(batch: Batch) -> tuple[Over, ...]:
 
 def _as_over(batch: Batch, line: Line) -> Over:
     upper = _upper_g(batch, line)
-    return Over(line.name, line.tipped_g, upper, _division_g(line), line.unknown)
+    return Over(line.name, line.tipped_g, upper, line.grid_g, line.unknown)
 
 
 def _over_band(batch: Batch, line: Line) -> bool:
     """Whether more of it is in the mix than its band allows."""
     return line.meant_g(tipped_only=True) > _upper_g(batch, line)
-
-
-def _division_g(line: Line) -> Decimal:
-    """The coarsest division that the line was weighed with; what was only said to be in the mix was
-    weighed with none."""
-    return max(line.divisions_g, default=Decimal(0)) or _SAID_G
 
 
 def _right(batch: Batch) -> bool:
@@ -176,7 +168,7 @@ def _with(batch: Batch, grams: Decimal) -> Batch:
 def _top_ups(batch: Batch) -> tuple[TopUp, ...]:
     """What each line that was weighed lacks of its target; others are weighed in their turn."""
     return tuple(
-        TopUp(line.name, target - line.meant_g(), target, _division_g(line))
+        TopUp(line.name, target - line.meant_g(), target, line.grid_g)
         for line in batch.lines.values()
         if line.loads and lacking(batch, line)
         for target in (batch.target(line.name),)

@@ -1,10 +1,11 @@
 """Packs of a stated weight: how much less one may hold, and the three rules that a batch of them is
 judged by. What is tolerated stands in packs.toml, by authority."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from itertools import pairwise
 from typing import Literal
 
 from station import units
@@ -20,11 +21,12 @@ Handbook 133, chapter 2: 7.2 g for a pack of 113 g make 1.2 g, so 1 g will do)."
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Packs up to `upto_g` grams (None: all above) may lack a share of their weight, or grams."""
+    """Packs up to `upto_g` grams (None: all above) may lack so many grams, or where `of_weight` so
+    large a share of their weight."""
 
     upto_g: Decimal | None
-    share: Decimal | None
-    grams: Decimal | None
+    lacks: Decimal
+    of_weight: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +45,9 @@ class Shortfall:
         if nominal_g < self.from_g:
             return None
         step = next(s for s in self.steps if s.upto_g is None or nominal_g <= s.upto_g)
-        if step.grams is not None:
-            return step.grams
-        return units.rounded(Fraction(nominal_g) * Fraction(step.share or 0), 1, up=True)
+        if not step.of_weight:
+            return step.lacks
+        return units.rounded(Fraction(nominal_g) * Fraction(step.lacks), 1, up=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,10 +139,11 @@ def _step(table: Table) -> Step:
     by_mass = units.is_mass(text)
     lacks = table.parsed("lacks", quantities.positive_mass if by_mass else quantities.share)
     table.finish()
-    return Step(upto, None if by_mass else lacks, lacks if by_mass else None)
+    return Step(upto, lacks or Decimal(1), not by_mass)
 
 
-def _rises(steps: Iterable[Step]) -> bool:
-    *first, last = [step.upto_g for step in steps] or [Decimal(0)]
-    bounds = [upto for upto in first if upto is not None]
-    return last is None and len(bounds) == len(first) and bounds == sorted(set(bounds))
+def _rises(steps: Sequence[Step]) -> bool:
+    if not steps or steps[-1].upto_g is not None:
+        return False
+    bounds = [step.upto_g for step in steps[:-1]]
+    return all(one is not None and two is not None and one < two for one, two in pairwise(bounds))

@@ -107,13 +107,14 @@ def see_item(sight: Sight, command: do.SeeItem) -> Decision:
     """It counts with what was last settled, if that is sure; else it is said that it did not."""
     batch, pan = sight.facts.open_batch(), sight.pans[command.scale]
     tally, lift = batch.tally, pan.lift
-    if tally is not None and lift is None and pan.missed_g is not None:
-        return Decision((ev.ItemMissed(tally.name, pan.missed_g, _NOT_STILL),), happened=True)
-    if tally is None or lift is None:
+    if tally is None:
         return Decision()
+    if lift is None:
+        missed_g = pan.missed_g
+        return Decision(() if missed_g is None else (_missed(tally, missed_g, _NOT_STILL),))
     gross = lift.held.gross_g - lift.stayed_g
     if (why := _why_not(tally, pan, lift)) is not None:
-        return Decision((ev.ItemMissed(tally.name, gross, why),), happened=True)
+        return Decision((_missed(tally, gross, why),))
     item = ev.ItemWeighed(
         tally.name,
         tally.next_number,
@@ -123,7 +124,11 @@ def see_item(sight: Sight, command: do.SeeItem) -> Decision:
         tally.links or 1,
         batch.who,
     )
-    return Decision((item,), happened=True)
+    return Decision((item,))
+
+
+def _missed(tally: Tally, gross_g: Decimal, why: str) -> ev.ItemMissed:
+    return ev.ItemMissed(tally.name, gross_g, why)
 
 
 def _why_not(tally: Tally, pan: Pan, lift: Lift) -> str | None:

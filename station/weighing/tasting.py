@@ -11,7 +11,6 @@ from station.batch.state import Batch
 from station.batch.tally import least_load_g
 from station.formula.model import Amount
 from station.metrology.band import tolerance
-from station.metrology.scale import Scale
 from station.units import plain, rounded, shown
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
@@ -30,18 +29,17 @@ def sample(sight: Sight, command: do.TakeSample) -> Decision:
     """A sample leaves with a part of everything, once all is in and nothing is filled."""
     batch = sight.facts.open_batch()
     _must_be_mixed(batch)
-    if (command.scale is None) == (command.net_g is None):
-        raise Refusal("bad-params", "a sample is weighed, or its weight typed", "say one of both")
-    if command.scale is not None:
+    if command.scale is not None and command.net_g is None:
         taken = _weighed(sight, batch, command, command.scale)
+    elif command.net_g is not None and command.scale is None:
+        taken = ev.SampleTaken(command.net_g, None, Decimal(0), "", command.advice, batch.who)
     else:
-        net_g = command.net_g or Decimal(0)
-        taken = ev.SampleTaken(net_g, None, Decimal(0), "", command.advice, batch.who)
+        raise Refusal("bad-params", "a sample is weighed, or its weight typed", "say one of both")
     left = whole_g(batch) * Fraction(batch.kept)
     if not 0 < taken.net_g <= left * MOST_OF_THE_MIX:
         what = f"{plain(taken.net_g)} g of {plain(round(left, 1))} g in the mix is no sample"
         raise Refusal("no-sample", what, "up to a quarter of the mix")
-    return Decision((taken,), happened=True, answer=f"{plain(taken.net_g)} g: {command.advice}")
+    return Decision((taken,), answer=f"{plain(taken.net_g)} g: {command.advice}")
 
 
 def _must_be_mixed(batch: Batch) -> None:
@@ -92,7 +90,7 @@ def wish(sight: Sight, command: do.Wish) -> Decision:
     percent = f"{plain(command.share * 100)} %"
     amount = Amount(f"{percent} after tasting", "meat", rounded(target, 6, up=False), batch.meat_g)
     event = ev.Tasted(line.name, command.share, amount, line.actual_g, batch.who)
-    grams = shown(target - Fraction(line.actual_g), _division_g(batch, line))
+    grams = shown(target - Fraction(line.actual_g), line.grid_g)
     return Decision((event,), answer=f"{grams} g more {line.name} make {percent} of the meat")
 
 
@@ -101,11 +99,6 @@ def _must_be_more(batch: Batch, line: Line, target: Fraction) -> None:
     if Fraction(line.actual_g) >= tolerance(target, batch.band(line.name))[0]:
         what = f"{line.name} is inside its band for that already"
         raise Refusal("in-band", what, "wish more, or leave it", line.name)
-
-
-def _division_g(batch: Batch, line: Line) -> Decimal:
-    scales: list[Scale] = [scale for scale in batch.scales if line.loads[-1].scale == scale.name]
-    return scales[0].division_g if scales else Decimal("0.01")
 
 
 @decides

@@ -87,14 +87,14 @@ def test_each_rule_at_its_edge() -> None:
 
 def test_where_no_law_was_read_nothing_is_judged() -> None:
     found = judge([Decimal(300)], Decimal(400), None, 0)
-    assert (found.mean_g, found.short, found.verdict) == (300, 0, None)
+    assert (found.mean_g, found.short, found.far_short, found.verdict) == (300, 0, 0, None)
 
 
 def test_a_scale_is_fine_enough_by_the_handbook() -> None:
     """NIST Handbook 133, chapter 2: MAV 7.2 g for a pack of 113 g, so 1.2 g, and 1 g is allowed."""
     assert fit_to_check(Decimal(1), Decimal("7.2"))
     assert fit_to_check(Decimal("1.2"), Decimal("7.2"))
-    assert not fit_to_check(Decimal(2), Decimal("7.2"))
+    assert not fit_to_check(Decimal("1.3"), Decimal("7.2"))
 
 
 GOOD = """
@@ -114,6 +114,14 @@ steps = [ { upto = "50 g", lacks = "9 %" }, { lacks = "1 %" } ]
         ('["eu"]', '["eu", "ue"]', "found 'ue'"),
         ('["eu"]', '["eu", "eu"]', "eu is there twice"),
         ("seen = true", "seen = false", "only what was read judges a pack"),
+        ("seen = true\n", "", "only what was read judges a pack"),
+        ("seen = true", "seem = true", "did you mean 'seen'?"),
+        ("[[shortfall]]", "[[short]]", "unknown key"),
+        ('{ lacks = "1 %" }', '{ lacks = "1 %", until = "1 g" }', "unknown key"),
+        ('"9 %" }, ', '"9 %" }, { lacks = "2 %" }, ', "they rise"),
+        ('"9 %" }, ', '"9 %" }, { upto = "40 g", lacks = "2 %" }, ', "they rise"),
+        ('"9 %" }, ', '"9 %" }, { upto = "50 g", lacks = "2 %" }, ', "they rise"),
+        ('[ { upto = "50 g", lacks = "9 %" }, { lacks = "1 %" } ]', "[]", "they rise"),
         (', { lacks = "1 %" }', "", "they rise, and the last has no upto"),
         ('{ lacks = "1 %" }', '{ upto = "50 g", lacks = "1 %" }, { lacks = "1 g" }', "they rise"),
         ('"9 %"', '"9"', "found '9'"),
@@ -123,3 +131,12 @@ def test_a_wrong_file_says_what_is_wrong(old: str, new: str, told: str) -> None:
     with pytest.raises(FileMistakes) as caught:
         parse_shortfalls(GOOD.replace(old, new), "packs.toml")
     assert told in str(caught.value)
+
+
+def test_a_row_holds_up_to_its_end() -> None:
+    found = parse_shortfalls(GOOD.replace("[ {", '[ { upto = "40 g", lacks = "2 g" }, {'), "p")
+    row = found["eu"]
+    assert row.few == Decimal("0.025")
+    assert [row.of(Decimal(grams)) for grams in ("40", "40.1", "50", "50.1")] == [
+        Decimal(2), Decimal("3.7"), Decimal("4.5"), Decimal("0.6"),
+    ]  # fmt: skip

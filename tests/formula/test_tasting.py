@@ -42,6 +42,8 @@ def test_where_no_figure_was_read_it_is_cooked_through_all_the_same() -> None:
         ('["us"]', '["uk"]', "found 'uk'"),
         ('"poultry"', '"poultri"', "did you mean 'poultry'?"),
         ('to = "160', 'upto = "160', "missing"),
+        ("then = ", "also = 1\nthen = ", "unknown key"),
+        ('to = "160', 'two = 1\nto = "160', "unknown key"),
     ],
 )
 def test_a_wrong_file_says_what_is_wrong(old: str, new: str, told: str) -> None:

@@ -1,12 +1,16 @@
 """Pieces and packs: each is set down, settles, and counts when it is taken off."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from station.batch import events as ev
-from station.batch.tally import Tally
+from station.batch.tally import Tally, spread_g, strays
+from station.pan.view import Lift, Trouble
 from station.weighing import commands as do
+from station.weighing.decide import decide
+from station.weighing.sight import Sight
 from tests.benchside import BENCH, FINE, RING, Bench
 
 FRESH = RING.replace(
@@ -154,6 +158,13 @@ def test_less_than_the_scales_min_is_not_counted(grams: str, counts: int) -> Non
         assert bench.told.sentence == "not counted: 0.95 g is under 1 g"
 
 
+def test_what_stayed_on_the_pan_makes_no_piece_heavy_enough() -> None:
+    bench = counting()
+    bench.show("fine", "1.05")
+    bench.show("fine", "0.10")
+    assert tally(bench).count == 0
+
+
 def test_what_stayed_on_the_pan_is_not_in_the_piece() -> None:
     bench = counting()
     set_down(bench, "60.00")
@@ -176,7 +187,9 @@ def test_a_string_is_weighed_once_and_its_links_are_told() -> None:
     assert (form.verb, form.param, form.unit) == ("links", "number", "links")
 
 
-@pytest.mark.parametrize(("number", "code"), [(0, "bad-number"), (1000, "bad-number"), (1, None)])
+@pytest.mark.parametrize(
+    ("number", "code"), [(-1, "bad-number"), (0, "bad-number"), (1000, "bad-number"), (1, None)]
+)
 def test_a_string_has_some_links(number: int, code: str | None) -> None:
     bench = counting()
     if code:
@@ -210,6 +223,56 @@ def test_packs_are_judged_by_what_one_may_lack() -> None:
     judged = tally(bench, NAME).judged
     assert judged is not None
     assert (judged.short, judged.far_short, judged.verdict) == (1, 0, "out")
+
+
+def test_where_no_law_was_read_a_pack_has_what_is_stated() -> None:
+    bench = counting(do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04"))
+    for grams, word in (("399.95", "POUR"), ("400.00", "IN BAND"), ("450", "IN BAND")):
+        set_down(bench, grams)
+        assert bench.told.word == word
+        take_off(bench)
+    assert [item.number for item in strays(bench.formula, tally(bench, NAME))] == [1]
+
+
+def test_one_pack_is_called_one() -> None:
+    bench = counting(PACKS)
+    assert bench.told.sentence == "packs of 400 g: none yet"
+    for told in ("1 pack of 400 g, 401.00 g", "2 packs of 400 g, 401.00 g"):
+        put(bench, "401")
+        assert bench.told.sentence == f"{told} each on average"
+
+
+def test_a_string_strays_by_what_one_link_of_it_weighs() -> None:
+    bench = counting()
+    for grams in ("240", "260"):
+        bench.say(do.TellLinks(4))
+        put(bench, grams)
+    assert [item.number for item in strays(bench.formula, tally(bench))] == [2]
+    assert spread_g(tally(bench).items) is None
+    put(bench, "60")
+    assert spread_g(tally(bench).items) is None
+    put(bench, "62")
+    assert spread_g(tally(bench).items) == pytest.approx(2**0.5)
+
+
+def test_what_is_wrong_as_it_is_taken_off_is_why_it_is_not_counted() -> None:
+    bench = counting()
+    set_down(bench, "60")
+    pan = bench.pans()["fine"]
+    assert pan.settled is not None
+    lift = Lift(pan.settled, at_once=True, stayed_g=Decimal(0), keyed=False, jumped=False)
+    first, second = (Trouble("zero", text, "zero it") for text in ("it wandered", "it is late"))
+
+    def seen(*troubles: Trouble) -> ev.Event:
+        there = replace(pan, lift=lift, troubles=troubles)
+        sight = Sight(bench.floor.sight().facts, {"fine": there})
+        (event,) = decide(sight, do.SeeItem("fine")).events
+        return event
+
+    missed = seen(first, second)
+    assert isinstance(missed, ev.ItemMissed)
+    assert missed.why == "it wandered"
+    assert isinstance(seen(), ev.ItemWeighed)
 
 
 def test_so_few_of_forty_may_lack_more() -> None:
@@ -389,6 +452,32 @@ def test_nothing_on_its_scale_is_taken_for_a_vessel() -> None:
     assert bench.line("salt").tare is None
     bench.show("bench", "500")
     assert [o.params["scale"] for o in bench.told.offers if o.verb == "vessel"] == ["bench"]
+
+
+def test_what_can_be_done_while_pieces_are_counted() -> None:
+    bench = counting()
+    for grams in ("60", "50", "51", "52", "53", "54", "55"):
+        put(bench, grams)
+    end, strike, *again = [o for o in bench.told.offers if o.verb in ("end", "strike", "again")]
+    assert (end.verb, end.params, end.key, end.danger) == (
+        "end", {"line": "links", "sure": False}, "done", True,
+    )  # fmt: skip
+    assert (strike.verb, strike.params["number"], strike.key, strike.danger) == (
+        "strike", "7", "void", True,
+    )  # fmt: skip
+    assert [offer.params["number"] for offer in again] == ["2", "3", "4", "5", "6"]
+
+
+@pytest.mark.parametrize(("piece", "scale"), [("300 g", "fine"), ("301 g", "bench")])
+def test_the_finest_scale_with_room_for_two_is_offered(piece: str, scale: str) -> None:
+    bench = mixed(FORMULA.replace('piece = "60 g"', f'piece = "{piece}"'))
+    offer = next(offer for offer in bench.told.offers if offer.verb == "pieces")
+    assert offer.params["scale"] == scale
+
+
+def test_what_no_scale_has_room_for_is_not_offered() -> None:
+    bench = mixed(FORMULA.replace('piece = "60 g"', 'piece = "8 kg"'))
+    assert not [offer for offer in bench.told.offers if offer.verb == "pieces"]
 
 
 def test_another_scale_can_be_used() -> None:

@@ -69,6 +69,10 @@ def test_what_is_wished_is_weighed_into_what_is_left() -> None:
     bench = sampled()
     assert bench.say(wish("salt", "0.02")) == "23.75 g more salt make 2 % of the meat"
     assert (bench.told.word, bench.told.line) == ("SET DOWN", "salt")
+    amount, kept = bench.line("salt").addition.amount, Fraction(bench.batch.kept)
+    exact = Fraction("215.9") + (240 - Fraction("215.9")) * kept
+    assert amount.number == rounded(exact, 6, up=False)
+    assert (amount.per, amount.text) == (12000, "2 % after tasting")
     bench.add("salt", "cup 1", "23.85")  # 0.10 g clings to the cup
     assert abs(percent(bench) - 2) < Fraction(1, 1000)
     assert bench.told.sentence == ADVICE  # something else may be wished
@@ -131,7 +135,8 @@ def test_a_sample_in_a_vessel_on_record_is_weighed_without_it() -> None:
 
 
 @pytest.mark.parametrize(
-    ("net", "taken"), [("0", False), ("-1", False), ("3062.95", True), ("3063", False)]
+    ("net", "taken"),
+    [("0", False), ("-1", False), ("0.5", True), ("3062.95", True), ("3063", False)],
 )
 def test_a_sample_is_up_to_a_quarter_of_the_mix(net: str, taken: bool) -> None:
     """A quarter of 12251.8 g is 3062.95 g."""
@@ -141,6 +146,41 @@ def test_a_sample_is_up_to_a_quarter_of_the_mix(net: str, taken: bool) -> None:
         bench.say(sample(net))
     else:
         assert bench.refused(sample(net)).code == "no-sample"
+
+
+def test_a_second_sample_is_up_to_a_quarter_of_what_the_first_left() -> None:
+    """A quarter of 12251.8 - 2251.8 g."""
+    bench = sampled("2251.8")
+    told = bench.refused(sample("2500.1")).sentence
+    assert told == "2500.1 g of 10000 g in the mix is no sample"
+    bench.say(sample("2499.9"))
+    told = bench.refused(sample("5000")).sentence
+    assert told == "5000 g of 7500.1 g in the mix is no sample"
+
+
+@pytest.mark.parametrize(
+    ("shown", "vessel", "taken"),
+    [("1.00", None, True), ("0.95", None, False), ("87.90", "cup 1", True),
+     ("87.85", "cup 1", False)],
+)  # fmt: skip
+def test_a_sample_on_a_scale_is_at_least_its_min(
+    shown: str, vessel: str | None, taken: bool
+) -> None:
+    """Min of the fine scale is 1 g; the cup weighs 86.90 g."""
+    bench = mixed()
+    bench.show("fine", shown)
+    command = do.TakeSample("fine", vessel, None, ADVICE)
+    if taken:
+        bench.say(command)
+    else:
+        assert bench.refused(command).code == "not-settled"
+
+
+def test_a_typed_sample_was_on_no_scale() -> None:
+    bench = sampled()
+    taken = bench.last(ev.SampleTaken)
+    assert isinstance(taken, ev.SampleTaken)
+    assert (taken.scale, taken.division_g, taken.raw) == (None, 0, "")
 
 
 def test_nothing_is_tasted_before_all_is_in_nor_mixed_in_once_it_is_filled() -> None:
@@ -180,6 +220,34 @@ def test_no_cure_is_corrected_on_taste_and_nothing_without_a_sample() -> None:
     assert bench.refused(wish("premix", "0.003")).code == "not-on-taste"
     assert [form.params["line"] for form in bench.told.forms] == ["salt"]
     bench.say(wish("salt", "0.02"))
+
+
+def test_only_some_roles_are_corrected_on_taste_and_no_salt_that_cures() -> None:
+    crumb = FORMULA.replace('role = "seasoning"', 'role = "binder"')
+    bench = mixed(crumb)
+    bench.say(sample())
+    assert bench.refused(wish("pepper", "0.01")).code == "not-on-taste"
+    nitrite = 'role = "salt"\ncontains = { "sodium nitrite" = "0.5 %", "salt" = "99.5 %" }'
+    bench = Bench(CURED.replace('role = "salt"', nitrite).split('[[addition]]\nname = "premix')[0])
+    bench.begin()
+    contains = {"sodium nitrite": Decimal("0.005"), "salt": Decimal("0.995")}
+    bench.say(do.OpenLot("salt", "S-1", contains, None, "2026-11-30"))
+    bench.pour("cup 1", "216")
+    bench.say(do.Accept("salt"))
+    bench.lift()
+    bench.tip("cup 1")
+    bench.say(sample())
+    assert bench.refused(wish("salt", "0.02")).code == "not-on-taste"
+
+
+def test_just_what_is_in_is_no_wish() -> None:
+    bench = Bench(FORMULA).begin()
+    bench.pour("cup 1", "216")
+    bench.lift()
+    bench.tip("cup 1", residue="0")
+    bench.add("pepper", "cup 2", "36")
+    bench.say(sample())
+    assert bench.refused(wish("salt", "0.018")).code == "less"
 
 
 def test_an_amount_that_nobody_knows_is_not_corrected() -> None:
