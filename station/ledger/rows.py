@@ -7,6 +7,7 @@ from sqlite_utils.db import Database
 from station.batch.state import Batch
 from station.ledger import tables, tree
 from station.ledger.errors import FILE_ERRORS, is_damage
+from station.ledger.reading import file_of
 from station.ledger.schema import VERSION, version_of
 from station.ledger.walk import NO_EVENT, Broken
 
@@ -32,7 +33,7 @@ class Rows:
         except NO_EVENT as error:
             self.difference = Broken(None, f"its events make no table: {error}")
         except FILE_ERRORS as error:
-            if not is_damage(error):
+            if not is_damage(error, file_of(self._db)):
                 raise
             self.difference = Broken(None, f"the file is damaged: {error}")
 

@@ -1,9 +1,10 @@
 """Whether a ledger is whole: every hash, every number, every trigger and every row made from the
 events. What the station asks of it at a start, and behind it, is here too."""
 
+import re
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 from sqlite_utils.db import Database
 
@@ -12,6 +13,7 @@ from station.ledger import chain, schema
 from station.ledger.checkpoint import Checkpoint
 from station.ledger.errors import FILE_ERRORS, LedgerError, is_damage
 from station.ledger.mark import Mark, read_mark
+from station.ledger.reading import file_of
 from station.ledger.records import chain_break, read_events
 from station.ledger.rows import Rows
 from station.ledger.walk import NO_EVENT, Break, Broken, Leave, Seen, Walk
@@ -47,7 +49,7 @@ def verify(db: Database, seen: Seen = lambda seq: None) -> Verdict:
 
     Raises `LedgerError` where it cannot be read now (another program holds it, the disk fails).
     """
-    mark = read_mark(_path(db))  # first: it may be behind what is read then, never ahead
+    mark = read_mark(file_of(db))  # first: it may be behind what is read then, never ahead
     proof = prove(db, seen=seen)
     broken = proof.broken
     events_whole = broken is None or broken.derived
@@ -67,7 +69,7 @@ def glance(db: Database, mark: Mark | None) -> Verdict:
     reaches `mark`, which was read before it. The rows made from the events are not held against
     them. Raises as `verify` does."""
     walk = Walk(db, lambda batch: None)
-    broken = told(walk, lambda: _at_end(db, walk))
+    broken = told(db, walk, lambda: _at_end(db, walk))
     if broken is None and mark is not None:
         end = Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, None)
         if lost := missing(db, end, mark):
@@ -83,10 +85,6 @@ def _at_end(db: Database, walk: Walk) -> Broken | None:
         raise Break("there is no event at all")
     walk.stand_on(walk.station, *last)
     return schema_broken(db)
-
-
-def _path(db: Database) -> Path:
-    return Path(next(row[2] for row in db.execute("PRAGMA database_list") if row[1] == "main"))
 
 
 def missing(db: Database, proof: Proof, mark: Mark) -> str | None:
@@ -128,7 +126,7 @@ def prove_from(db: Database, start: Checkpoint) -> Proof | None:
     except (Break, LedgerError, *NO_EVENT):
         return None  # from the first event on it is told what is wrong
     except FILE_ERRORS as error:
-        if not is_damage(error):
+        if not is_damage(error, file_of(db)):
             raise
         return None
     walk.stand_on(start.station, start.seq, start.head)
@@ -161,14 +159,14 @@ def _proof(db: Database, walk: Walk, check: Callable[[], Broken | None]) -> Proo
     if begun:
         db.execute("BEGIN")  # one state of the file, whatever is added meanwhile
     try:
-        broken = told(walk, check)
+        broken = told(db, walk, check)
     finally:
         if begun:
             db.execute("ROLLBACK")
     return Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, broken)
 
 
-def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
+def told(db: Database, walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
     """What `check` finds wrong. Raises `LedgerError`, `sqlite3.Error` for what cannot be read
     now."""
     try:
@@ -178,7 +176,7 @@ def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
     except LedgerError as error:
         return Broken(walk.seq + 1, error.sentence)
     except FILE_ERRORS as error:
-        if not is_damage(error):
+        if not is_damage(error, file_of(db)):
             raise
         return Broken(walk.seq + 1, f"the file is damaged: {error}")
     except NO_EVENT as error:  # an event that could be folded, and makes no row
@@ -186,10 +184,16 @@ def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
 
 
 def file_broken(db: Database) -> Broken | None:
-    """SQLite's own check of the file. Of its indexes too: a sheet is read by one of them."""
+    """SQLite's own check of the file. Of its indexes too: a sheet is read by one of them. Raises
+    `sqlite3.Error` where the disk fails."""
     said = [str(row[0]) for row in db.execute("PRAGMA integrity_check(10)")]
     if said == ["ok"]:
         return None
+    for number in re.findall(r"error code=(\d+)", said[0]):
+        if int(number) & 0xFF == sqlite3.SQLITE_IOERR:  # a page that the disk did not give
+            failed = sqlite3.OperationalError(said[0])
+            failed.sqlite_errorcode = int(number)
+            raise failed
     indexes = all("index" in line for line in said)
     return Broken(None, f"the file is damaged: {said[0]}", derived=indexes)
 
