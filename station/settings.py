@@ -38,6 +38,8 @@ class Settings:
     """The file that is written for a monitoring system, or none."""
     backup_days: int | None = None
     """How old the last good backup may be, in days, or no matter."""
+    backup_to: str = ""
+    """The folder that the ledger is copied to when a batch ends, or none."""
 
 
 def load_settings(config: Config) -> Settings:
@@ -57,6 +59,9 @@ def load_settings(config: Config) -> Settings:
     backup_days = top.value("backup_days", int, "a number of days such as 7", 0) or None
     if top.holds("backup_days", int) and (backup_days or 0) < 1:
         top.mistake("backup_days", "expected one day at least")
+    backup_to = top.text("backup_to", "")
+    if backup_to and not backup_to.startswith("/"):
+        top.mistake("backup_to", f"found {backup_to!r}, expected a folder's whole path, from / on")
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
@@ -77,6 +82,7 @@ def load_settings(config: Config) -> Settings:
         tuple(scale for scale in scales if scale),
         metrics,
         backup_days,
+        backup_to,
     )
 
 

@@ -15,7 +15,9 @@ from station.cli.common import (
     CANNOT,
     NO,
     WRONG_USE,
+    config_option,
     fail,
+    files,
     json_option,
     ledger_option,
     print_json,
@@ -24,6 +26,7 @@ from station.cli.common import (
 from station.cli.export import export
 from station.cli.restore import restore
 from station.ledger.backup import backup as copy
+from station.ledger.backup import weekly
 from station.ledger.book import LedgerError
 from station.ledger.code import Mistyped, SheetCode, read_code
 from station.ledger.printed import Printed, judge, read_head
@@ -33,7 +36,9 @@ from station.ledger.repair import repair as mend
 from station.ledger.verify import Verdict
 from station.ledger.verify import verify as check
 from station.ledger.walk import Seen
+from station.resources import Config
 from station.service.clock import stamp
+from station.settings import load_settings
 
 
 @click.group(epilog="Example: station ledger verify --ledger station.ledger")
@@ -89,18 +94,37 @@ def _paper(sheet: str | None, head: str | None) -> SheetCode | str | None:
 
 
 @ledger.command(epilog="Example: station ledger backup /mnt/usb/2026-11-30.ledger")
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+@click.argument("file", required=False, type=click.Path(path_type=Path, dir_okay=False))
+@config_option
 @ledger_option
 @json_option
-def backup(file: Path, ledger: Path, as_json: bool) -> None:
-    """Copy the ledger to FILE while it is in use, and verify the copy."""
+def backup(file: Path | None, config: Path | None, ledger: Path, as_json: bool) -> None:
+    """Copy the ledger to FILE while it is in use, and verify the copy.
+
+    Without FILE it goes into the folder that backup_to in station.toml names, to the file of this
+    weekday: it takes the place of last week's once it is verified.
+    """
+    at = stamp(datetime.now(UTC))
     try:
-        verdict = copy(ledger, file, stamp(datetime.now(UTC)))
+        if file is not None:
+            verdict = copy(ledger, file, at)
+        else:
+            file, verdict = weekly(ledger, _backup_to(config), at)
+            file = file if verdict.ok else ledger  # last week's copy stays then
         with open_reader(file) as db:
             simulated = is_simulated(db)
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
     _report(verdict, str(file), simulated, as_json)
+
+
+def _backup_to(config: Path | None) -> Path:
+    """The folder that station.toml names."""
+    with files():
+        folder = load_settings(Config(config)).backup_to
+    if not folder:
+        fail("no FILE is given, and station.toml has no backup_to", "name a FILE", WRONG_USE)
+    return Path(folder)
 
 
 @ledger.command(epilog="Example: station ledger repair --keep-evidence")
