@@ -21,7 +21,8 @@ class Rows:
     def __init__(self, db: Database) -> None:
         self._db = db
         self._version = version_of(db)
-        self._made: Counter[str] = Counter()
+        self.made: Counter[str] = Counter()
+        """How many rows the batches so far must have, by table."""
         self.difference: Broken | None = None
 
     def see(self, batch: Batch) -> None:
@@ -43,7 +44,7 @@ class Rows:
         if self.difference is not None:
             return self.difference
         for table in tables.tables_of(self._version):
-            made = self._made[table]
+            made = self.made[table]
             (there,) = self._db.execute(f"SELECT count(*) FROM {table}").fetchone()
             if there != made:
                 reason = f"table {table} has {there} rows, the events make {made}"
@@ -58,7 +59,7 @@ class Rows:
             tables.made(batch, self._version),
         )
         for table, rows in expected.items():
-            self._made[table] += len(rows)
+            self.made[table] += len(rows)
             if len(rows) != len(found[table]):
                 count = len(found[table])
                 reason = f"table {table} has {count} rows of {batch.id}, not {len(rows)}"
