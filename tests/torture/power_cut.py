@@ -29,6 +29,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from station.batch import events as ev
 from station.ledger.book import Book
 from station.ledger.errors import LedgerError
+from station.ledger.mark import mark_path
 from station.ledger.reading import open_reader
 from station.ledger.verify import verify
 from tests.bench.years import stories
@@ -81,10 +82,16 @@ def write(folder: Path, remembered: Path, count: int, careless: bool) -> None:
     book.close()
 
 
-def remember(folder: Path, count: int, careless: bool = False) -> list[Op]:
-    """Have it done on a disk that remembers. Raises `NoCompiler`."""
+def remember(
+    folder: Path, count: int, careless: bool = False, ledger: Path | None = None
+) -> list[Op]:
+    """Have it done on a disk that remembers, to a copy of `ledger` or to a new one. Raises
+    `NoCompiler`."""
     place, remembered = folder / "written", folder / "remembered"
     place.mkdir()
+    if ledger is not None:
+        shutil.copy(ledger, place / NAME)
+        shutil.copy(mark_path(ledger), mark_path(place / NAME))
     words = [sys.executable, str(Path(__file__)), "--write", str(place), str(remembered)]
     words += ["--careless"] if careless else []
     env = environment(build(), place)
