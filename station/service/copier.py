@@ -6,6 +6,7 @@ One line of JSON says what came of it.
 """
 
 import os
+import signal
 import sys
 from pathlib import Path
 
@@ -39,12 +40,10 @@ def copied(ledger: Path, folder: Path, at: str) -> Done:
 
 def main() -> None:
     os.nice(NICE)
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # what is half written is removed
     ledger, folder, at = sys.argv[1:]
     sys.stdout.write(msgspec.json.encode(copied(Path(ledger), Path(folder), at)).decode())
 
 
 if __name__ == "__main__":
-    try:
-        main()
-    except KeyboardInterrupt:
-        sys.exit(130)
+    main()

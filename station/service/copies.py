@@ -3,7 +3,6 @@
 import asyncio
 import contextlib
 import logging
-import signal
 import sys
 from datetime import datetime
 from pathlib import Path
@@ -82,7 +81,7 @@ async def _ended(process: asyncio.subprocess.Process) -> None:
     """See that it is, when the station stops meanwhile; it cleans up first."""
     if process.returncode is not None:
         return
-    process.send_signal(signal.SIGINT)
+    process.terminate()
     try:
         await asyncio.wait_for(process.communicate(), STOPS_S)
     except TimeoutError:

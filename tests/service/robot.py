@@ -46,7 +46,12 @@ class Robot:
         ):  # fmt: skip
             self._put(scale, vessel, grams)
             await self._settled(scale)
-            await self._say("vessel", name=vessel, scale=scale)
+            try:
+                await self._say("vessel", name=vessel, scale=scale)
+            except ClientError:  # a busy machine: it settled a moment ago, and moved again
+                await self._stage.clock.sleep(2)
+                await self._settled(scale)
+                await self._say("vessel", name=vessel, scale=scale)
             self._take()
             await self._settled(scale)
 

@@ -2,6 +2,8 @@
 
 import asyncio
 import shutil
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
@@ -101,10 +103,10 @@ def test_a_disk_that_is_not_there_stops_nothing_and_is_told_until_a_copy_is_made
 async def test_a_station_that_stops_while_it_copies_ends_the_copy_too(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """It is interrupted first, so that it leaves no half of a file."""
+    """It is asked to first, so that it can remove what is half written."""
     program, began = tmp_path / "program", tmp_path / "began"
     program.write_text(
-        f"#!/bin/sh\ntrap 'echo cleaned >> {began}; exit' INT\n"
+        f"#!/bin/sh\ntrap 'echo cleaned >> {began}; exit' TERM\n"
         f"echo began >> {began}\nsleep 30 & wait\n"
     )
     program.chmod(0o755)
@@ -115,6 +117,22 @@ async def test_a_station_that_stops_while_it_copies_ends_the_copy_too(
     copying.cancel()
     await asyncio.gather(copying, return_exceptions=True)
     assert began.read_text() == "began\ncleaned\n"
+
+
+def test_a_copier_that_is_asked_to_end_leaves_no_half_of_a_file(path: Path, disk: Path) -> None:
+    code = (
+        "import sys, time; from station.ledger import backup; from station.service import copier\n"
+        "def slow(db): print('copied', flush=True); time.sleep(30)\n"
+        "backup.verify = slow\n"
+        "copier.main()"
+    )
+    words = [sys.executable, "-c", code, str(path), str(disk), AT]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, cwd=ROOT) as process:
+        assert process.stdout is not None and process.stdout.readline() == b"copied\n"
+        assert list(disk.iterdir())
+        process.terminate()
+        assert process.wait() == 143
+    assert not list(disk.iterdir())
 
 
 async def test_a_copier_that_is_killed_is_told(
