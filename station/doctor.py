@@ -14,7 +14,7 @@ from drivers.reading import Fault, Reading
 from station.bench.settings import load_bench
 from station.client import Client, ClientError
 from station.formula.sheet import parse_formula
-from station.ledger.backup import last_backup
+from station.ledger.backup import last_backup, see_folder, too_old
 from station.ledger.book import LedgerError
 from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
@@ -54,6 +54,8 @@ def examine(config: Config, ledger: Path, socket: Path) -> Iterator[Found]:
     yield _disk(ledger.parent)
     yield from _ledger(ledger, settings)
     yield _backup(ledger, settings.backup_days if settings else None, datetime.now(UTC))
+    if settings is not None and settings.backup_to:
+        yield _backup_disk(ledger, Path(settings.backup_to))
 
 
 def _configuration(config: Config) -> tuple[Settings | None, list[Found]]:
@@ -213,11 +215,25 @@ def _ledger(ledger: Path, settings: Settings | None) -> Iterator[Found]:
 def _backup(ledger: Path, most_days: int | None, now: datetime) -> Found:
     """How old the last good one is; too old only where station.toml says when."""
     last = last_backup(ledger)
+    well = not too_old(last, most_days, now)
     wanted = f"; backup_days in station.toml allows {most_days}" if most_days else ""
     step = "station ledger backup FILE, onto another disk"
     if last is None:
         seen = f"no good backup of {ledger} is noted{wanted}"
-        return Found("backup", most_days is None, seen, step)
+        return Found("backup", well, seen, step)
     days = last.age_days(now)
     seen = f"the last good one is {max(days, 0):.1f} days old: {last.events} events, {last.file}"
-    return Found("backup", most_days is None or days <= most_days, seen + wanted, step)
+    return Found("backup", well, seen + wanted, step)
+
+
+def _backup_disk(ledger: Path, folder: Path) -> Found:
+    """Whether the ledger could be copied there when a batch ends."""
+    try:
+        see_folder(ledger, folder)
+    except LedgerError as error:
+        return Found("backup disk", False, error.sentence, error.next)
+    if not os.access(folder, os.W_OK):
+        return Found(
+            "backup disk", False, f"no right to write in {folder}", "give it to the station"
+        )
+    return Found("backup disk", True, f"{folder} takes the copy of each batch that ends")

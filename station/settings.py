@@ -38,6 +38,8 @@ class Settings:
     """How old the last good backup may be, in days, or no matter."""
     currency: str = ""
     """What costs are in; empty where nobody said it."""
+    backup_to: str = ""
+    """The folder that the ledger is copied to when a batch ends, or none."""
 
 
 def load_settings(config: Config) -> Settings:
@@ -58,6 +60,9 @@ def load_settings(config: Config) -> Settings:
     if top.holds("backup_days", int) and (backup_days or 0) < 1:
         top.mistake("backup_days", "expected one day at least")
     currency = top.text("currency", "")
+    backup_to = top.text("backup_to", "")
+    if backup_to and not backup_to.startswith("/"):
+        top.mistake("backup_to", f"found {backup_to!r}, expected a folder's whole path, from / on")
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
     for twice in sorted({name for name in names if names.count(name) > 1}):
@@ -79,6 +84,7 @@ def load_settings(config: Config) -> Settings:
         metrics,
         backup_days,
         currency,
+        backup_to,
     )
 
 

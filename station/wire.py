@@ -129,6 +129,17 @@ class ScaleShown(msgspec.Struct, frozen=True):
     steps: tuple[Step, ...] = ()
 
 
+class Backup(msgspec.Struct, frozen=True):
+    """When the last good backup was made (RFC 3339, UTC; null where none is noted), and how many
+    whole days ago. `says` and `next`: what is wrong with that, for people; empty where nothing
+    is."""
+
+    at: str | None = None
+    days: int | None = None
+    says: str = ""
+    next: str = ""
+
+
 class Ledger(msgspec.Struct, frozen=True):
     """The last event's number, and the head of the chain. `unverified`: events from before the
     start that are still to be verified, while the station works; about, and 0 at the end."""
@@ -136,6 +147,7 @@ class Ledger(msgspec.Struct, frozen=True):
     seq: int
     head: str
     unverified: int = 0
+    backup: Backup = Backup()
 
 
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):

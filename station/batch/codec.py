@@ -9,6 +9,8 @@ from station.batch import events as ev
 
 _ANY: Any = Union[tuple(ev.Event.__subclasses__())]  # noqa: UP007 - made from what there is
 """Every event that the ledger keeps; the tag says which it is."""
+_CLASSES = {str(one.__struct_config__.tag): one for one in ev.Event.__subclasses__()}
+"""The same by their tags: msgspec keeps what it knows of a class, and of a union nothing."""
 
 
 def to_body(event: ev.Event) -> tuple[str, dict[str, Any]]:
@@ -19,7 +21,8 @@ def to_body(event: ev.Event) -> tuple[str, dict[str, Any]]:
 
 def from_body(kind: str, body: dict[str, Any]) -> ev.Event:
     """The event of a kind and body. Raises `msgspec.ValidationError` for one not known here."""
-    return msgspec.convert({"kind": kind, **body}, _ANY, strict=False)  # type: ignore[no-any-return]
+    wanted = _CLASSES.get(kind, _ANY)  # which says of another kind that it is none
+    return msgspec.convert({"kind": kind, **body}, wanted, strict=False)  # type: ignore[no-any-return]
 
 
 def kind_of(event: type[ev.Event]) -> str:

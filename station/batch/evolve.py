@@ -1,11 +1,11 @@
 """From events to where a batch stands: `evolve(station, event, at, batch_id)`, one small function
 an event. No event is ever refused here: what is recorded has happened."""
 
-from dataclasses import replace
 from fractions import Fraction
 
 from station.batch import events as ev
 from station.batch.bags import drawn_after
+from station.batch.change import replace
 from station.batch.effects import batch as _batch  # each enters its effects
 from station.batch.effects import product as _product
 from station.batch.effects import weighing as _weighing

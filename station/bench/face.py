@@ -85,7 +85,7 @@ def _large(shown: Snapshot, size: Size, words: Words, ascii_only: bool, scale: i
     text = _text(shown, words, wide, max(2, min(room, 5)))
     rows = [
         _header(shown, size.columns),
-        "",
+        f" {_backup(shown, wide)}",
         *_indent(font.blocks(shown.word, scale, ascii_only)),
         "",
         *_indent(_number(shown, wide, scale, ascii_only, tall)),
@@ -117,6 +117,8 @@ def _small(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> list[
         *_text(shown, words, size.columns, size.rows - 9 - bool(words.caption)),
     ]
     rows += [""] * (size.rows - 1 - bool(words.caption) - len(rows))
+    if not rows[-1]:  # nothing gives way for it
+        rows[-1] = _backup(shown, size.columns)
     return [*rows, *([words.caption] if words.caption else []), _keys(words.keys, size.columns)]
 
 
@@ -252,6 +254,15 @@ def _header(shown: Snapshot, columns: int) -> str:
         formula = formula[: max(room - 2, 0)] + ".." if room > 4 else ""
     left = f"{batch} {formula}".rstrip()
     return f" {left}{right.rjust(columns - len(left) - 2)} "
+
+
+def _backup(shown: Snapshot, wide: int) -> str:
+    """What is wrong with the backup, in a line; never beside an alarm."""
+    if shown.ledger is None or not shown.ledger.backup.says or inverse(shown):
+        return ""
+    backup = shown.ledger.backup
+    told = f"{backup.says} > {backup.next}"
+    return told if len(told) <= wide else backup.says
 
 
 def _text(shown: Snapshot, words: Words, wide: int, most: int) -> list[str]:

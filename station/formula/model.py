@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 import msgspec
@@ -91,7 +92,13 @@ class Amount(msgspec.Struct, frozen=True):
     @property
     def share(self) -> Fraction:
         """The exact fraction of meat or mix."""
-        return Fraction(self.number) / Fraction(self.per)
+        return _divided(self.number, self.per)
+
+
+@lru_cache(maxsize=1024)
+def _divided(number: Decimal, per: Decimal) -> Fraction:
+    """Kept, for it is asked of the same few figures at every decision and for every row."""
+    return Fraction(number) / Fraction(per)
 
 
 class Band(msgspec.Struct, frozen=True):

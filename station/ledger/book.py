@@ -61,6 +61,7 @@ class Book:
         self._rescued: Path | None = None
         self._kept: int | None = None  # the event of the last checkpoint
         self._doubted = False
+        self._unsure = False  # a commit failed: its frames may stand whole in the log
         self.start: Checkpoint | None = None
         """Where the check of the start began; what lies before it is still to be verified."""
         self.station = Station()
@@ -157,9 +158,15 @@ class Book:
         self._fold_log("TRUNCATE")
 
     def save(self) -> None:
-        """See that what the open file holds outlives its closing. Raises `LedgerError`."""
+        """See that what the open file holds outlives its closing, and that nothing else does.
+        Raises `LedgerError`."""
         if self._held.unlinked:
             self._rescue()
+        elif self._unsure:
+            try:
+                self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            except FILE_ERRORS as error:
+                raise explain(error, self.path) from error
 
     def doubt(self) -> None:
         """Leave no checkpoint: the next start folds from the first event. Raises `LedgerError`."""
@@ -275,7 +282,11 @@ class Book:
         try:
             self._db.execute("BEGIN IMMEDIATE")
             yield
+            self._unsure = (
+                True  # until the next one is sure: a start would take the frames for real
+            )
             self._db.execute("COMMIT")
+            self._unsure = False
         except (*FILE_ERRORS, LedgerError) as error:
             if self._db.conn.in_transaction:
                 with contextlib.suppress(sqlite3.Error):  # then it ends with the connection

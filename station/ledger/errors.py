@@ -41,9 +41,23 @@ def code(error: FileError) -> int | None:
     return None if found is None else found & 0xFF
 
 
-def is_damage(error: FileError) -> bool:
+def is_damage(error: FileError, path: Path) -> bool:
     """Whether the error says that the file itself is damaged, not that it cannot be had now."""
-    return code(error) not in _PASSING
+    return code(error) not in _PASSING and not _unreadable(path)
+
+
+def _unreadable(path: Path) -> bool:
+    """Whether the disk gives no bytes: SQLite calls a file damaged then, too (it has one code for
+    a file system that is, and for a read that failed)."""
+    try:
+        for file in (path, path.with_name(f"{path.name}-wal")):
+            if file.exists():
+                with file.open("rb") as opened:
+                    while opened.read(1 << 20):
+                        pass
+    except OSError:
+        return True
+    return False
 
 
 def _is_read_only(path: Path) -> bool:
@@ -56,7 +70,10 @@ def _is_read_only(path: Path) -> bool:
 
 def explain(error: FileError, path: Path) -> LedgerError:
     """SQLite's error as a sentence for a person and the next step."""
-    match code(error):
+    known = code(error)
+    if known not in _PASSING and _unreadable(path):
+        known = sqlite3.SQLITE_IOERR
+    match known:
         case sqlite3.SQLITE_IOERR | sqlite3.SQLITE_READONLY if _is_read_only(path):
             return LedgerError(
                 f"the disk of the ledger {path} is read-only: {error}",

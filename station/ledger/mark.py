@@ -57,13 +57,13 @@ class MarkFile:
     """The mark beside a ledger that is open for writing."""
 
     def __init__(self, ledger: Path) -> None:
-        """Open or make the file. Raises `LedgerError`."""
+        """Open the file where it is there; `keep` makes it. Raises `LedgerError`."""
         self.path = mark_path(ledger)
-        self._file = self._open()
-
-    def _open(self) -> int:
+        self._file: int | None = None
         try:
-            return os.open(self.path, os.O_RDWR | os.O_CREAT, 0o660)
+            self._file = os.open(self.path, os.O_RDWR)
+        except FileNotFoundError:
+            pass
         except OSError as error:
             raise self._failed(error) from error
 
@@ -75,20 +75,17 @@ class MarkFile:
 
     def write(self, mark: Mark) -> None:
         """Write it over. A disk that refuses leaves it behind, which `keep` then tells."""
-        with contextlib.suppress(OSError):
-            self._write(mark)
-
-    def _write(self, mark: Mark) -> None:
-        told = asdict(mark)
-        os.pwrite(self._file, json.dumps(told).encode().ljust(_SIZE - 1) + b"\n", 0)
+        if self._file is not None:
+            with contextlib.suppress(OSError):
+                os.pwrite(self._file, _text(mark), 0)
 
     def keep(self, mark: Mark) -> None:
         """Write it and see it on the disk, in a file that is there. Raises `LedgerError`."""
         try:
-            if not self._there():
-                os.close(self._file)
-                self._file = self._open()
-            self._write(mark)
+            if self._file is None or not self._there(self._file):
+                self.close()
+                self._file = self._made(mark)
+            os.pwrite(self._file, _text(mark), 0)
             os.fsync(self._file)
             folder = os.open(self.path.parent, os.O_RDONLY)
             try:
@@ -98,11 +95,31 @@ class MarkFile:
         except OSError as error:
             raise self._failed(error) from error
 
-    def _there(self) -> bool:
+    def _made(self, mark: Mark) -> int:
+        """A new file that has its name once it says something: an empty one would refuse the
+        ledger. Raises `OSError`."""
+        fresh = self.path.with_name(f"{self.path.name}.new")
+        file = os.open(fresh, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o660)
         try:
-            return os.path.samestat(self.path.stat(), os.fstat(self._file))
+            os.pwrite(file, _text(mark), 0)
+            os.fsync(file)
+            fresh.rename(self.path)
+        except BaseException:
+            os.close(file)
+            raise
+        return file
+
+    def _there(self, file: int) -> bool:
+        try:
+            return os.path.samestat(self.path.stat(), os.fstat(file))
         except FileNotFoundError:
             return False
 
     def close(self) -> None:
-        os.close(self._file)
+        if self._file is not None:
+            file, self._file = self._file, None
+            os.close(file)
+
+
+def _text(mark: Mark) -> bytes:
+    return json.dumps(asdict(mark)).encode().ljust(_SIZE - 1) + b"\n"

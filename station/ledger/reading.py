@@ -49,6 +49,11 @@ def _connect(path: Path) -> sqlite3.Connection:
     raise explain(errors[0], path) from errors[0]
 
 
+def file_of(db: Database) -> Path:
+    """Where the ledger stands."""
+    return Path(next(row[2] for row in db.execute("PRAGMA database_list") if row[1] == "main"))
+
+
 def check_version(connection: sqlite3.Connection, path: Path) -> None:
     """Raise `LedgerError` for a ledger of a newer program."""
     found = connection.execute("PRAGMA user_version").fetchone()[0]

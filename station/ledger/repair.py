@@ -49,7 +49,11 @@ def examine(path: Path) -> Broken | None:
             return prove(db).broken
     except LedgerError as error:
         cause = error.__cause__
-        if isinstance(cause, FILE_ERRORS) and is_damage(cause) and read_mark(path) is not None:
+        if (
+            isinstance(cause, FILE_ERRORS)
+            and is_damage(cause, path)
+            and read_mark(path) is not None
+        ):
             return Broken(None, error.sentence)  # a ledger stood here, whatever stands here now
         raise
 

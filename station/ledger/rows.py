@@ -7,6 +7,7 @@ from sqlite_utils.db import Database
 from station.batch.state import Batch
 from station.ledger import tables, tree
 from station.ledger.errors import FILE_ERRORS, is_damage
+from station.ledger.reading import file_of
 from station.ledger.schema import VERSION, version_of
 from station.ledger.walk import NO_EVENT, Broken
 
@@ -20,7 +21,8 @@ class Rows:
     def __init__(self, db: Database) -> None:
         self._db = db
         self._version = version_of(db)
-        self._made: Counter[str] = Counter()
+        self.made: Counter[str] = Counter()
+        """How many rows the batches so far must have, by table."""
         self.difference: Broken | None = None
 
     def see(self, batch: Batch) -> None:
@@ -32,7 +34,7 @@ class Rows:
         except NO_EVENT as error:
             self.difference = Broken(None, f"its events make no table: {error}")
         except FILE_ERRORS as error:
-            if not is_damage(error):
+            if not is_damage(error, file_of(self._db)):
                 raise
             self.difference = Broken(None, f"the file is damaged: {error}")
 
@@ -42,7 +44,7 @@ class Rows:
         if self.difference is not None:
             return self.difference
         for table in tables.tables_of(self._version):
-            made = self._made[table]
+            made = self.made[table]
             (there,) = self._db.execute(f"SELECT count(*) FROM {table}").fetchone()
             if there != made:
                 reason = f"table {table} has {there} rows, the events make {made}"
@@ -57,7 +59,7 @@ class Rows:
             tables.made(batch, self._version),
         )
         for table, rows in expected.items():
-            self._made[table] += len(rows)
+            self.made[table] += len(rows)
             if len(rows) != len(found[table]):
                 count = len(found[table])
                 reason = f"table {table} has {count} rows of {batch.id}, not {len(rows)}"

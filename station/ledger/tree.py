@@ -72,8 +72,9 @@ def root(leaves: int, top: bytes) -> bytes:
 class Leaves:
     """The leaves that events make, one event after the other."""
 
-    def __init__(self) -> None:
-        self._leaves: dict[str, Leaf] = {}
+    def __init__(self, known: Iterable[tuple[str, int, bytes]] = ()) -> None:
+        """`known`: those of the events so far; batch, events, digest."""
+        self._leaves = {batch: Leaf(batch, events, digest) for batch, events, digest in known}
 
     def take(self, batch: str | None, event_hash: bytes) -> None:
         """One event more."""

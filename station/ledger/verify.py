@@ -1,9 +1,10 @@
 """Whether a ledger is whole: every hash, every number, every trigger and every row made from the
 events. What the station asks of it at a start, and behind it, is here too."""
 
+import re
+import sqlite3
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 
 from sqlite_utils.db import Database
 
@@ -12,6 +13,8 @@ from station.ledger import chain, schema
 from station.ledger.checkpoint import Checkpoint
 from station.ledger.errors import FILE_ERRORS, LedgerError, is_damage
 from station.ledger.mark import Mark, read_mark
+from station.ledger.progress import Progress
+from station.ledger.reading import file_of
 from station.ledger.records import chain_break, read_events
 from station.ledger.rows import Rows
 from station.ledger.walk import NO_EVENT, Break, Broken, Leave, Seen, Walk
@@ -42,18 +45,45 @@ class Proof:
     broken: Broken | None
 
 
-def verify(db: Database, seen: Seen = lambda seq: None) -> Verdict:
-    """Check the ledger whole, and that it reaches the last event that is known of it.
+def verify(
+    db: Database, seen: Seen = lambda seq: None, progress: Progress | None = None
+) -> Verdict:
+    """Check the ledger whole, and that it reaches the last event that is known of it; with
+    `progress`, from where an earlier run was interrupted on.
 
     Raises `LedgerError` where it cannot be read now (another program holds it, the disk fails).
     """
-    mark = read_mark(_path(db))  # first: it may be behind what is read then, never ahead
-    proof = prove(db, seen=seen)
-    broken = proof.broken
-    events_whole = broken is None or broken.derived
-    if events_whole and mark is not None and (lost := missing(db, proof, mark)):
-        broken = Broken(min(mark.seq, proof.seq + 1), lost)
-    return _verdict(proof.seq, proof.head, broken)
+    mark = read_mark(file_of(db))  # first: it may be behind what is read then, never ahead
+    rows = Rows(db)
+    walk = Walk(db, rows.see, seen)
+    if progress is not None:
+        _go_on(db, walk, rows, progress)
+    proof = _proof(db, walk, lambda: _all(db, walk, rows))
+    if progress is not None:
+        progress.forget()
+    return ended(db, walk, mark, proof.broken)
+
+
+def _go_on(db: Database, walk: Walk, rows: Rows, progress: Progress) -> None:
+    """Stand where an earlier run stood, if the ledger still has that event; note it on the way."""
+    seen = walk.seen
+
+    def noted(seq: int) -> None:
+        seen(seq)
+        progress.note(walk, rows)
+
+    walk.seen = noted
+    if (found := progress.read()) is not None and _begun_on(db, walk, found.here):
+        progress.go_on(found, walk, rows)
+
+
+def ended(db: Database, walk: Walk, mark: Mark | None, broken: Broken | None) -> Verdict:
+    """The verdict of a check that came so far; `mark`: what is known of the ledger."""
+    if (broken is None or broken.derived) and mark is not None:
+        end = Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, None)
+        if lost := missing(db, end, mark):
+            broken = Broken(min(mark.seq, walk.seq + 1), lost)
+    return _verdict(walk.seq, walk.head, broken)
 
 
 def _verdict(seq: int, head: bytes, broken: Broken | None) -> Verdict:
@@ -67,12 +97,7 @@ def glance(db: Database, mark: Mark | None) -> Verdict:
     reaches `mark`, which was read before it. The rows made from the events are not held against
     them. Raises as `verify` does."""
     walk = Walk(db, lambda batch: None)
-    broken = told(walk, lambda: _at_end(db, walk))
-    if broken is None and mark is not None:
-        end = Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, None)
-        if lost := missing(db, end, mark):
-            broken = Broken(min(mark.seq, walk.seq + 1), lost)
-    return _verdict(walk.seq, walk.head, broken)
+    return ended(db, walk, mark, told(db, walk, lambda: _at_end(db, walk)))
 
 
 def _at_end(db: Database, walk: Walk) -> Broken | None:
@@ -83,10 +108,6 @@ def _at_end(db: Database, walk: Walk) -> Broken | None:
         raise Break("there is no event at all")
     walk.stand_on(walk.station, *last)
     return schema_broken(db)
-
-
-def _path(db: Database) -> Path:
-    return Path(next(row[2] for row in db.execute("PRAGMA database_list") if row[1] == "main"))
 
 
 def missing(db: Database, proof: Proof, mark: Mark) -> str | None:
@@ -101,7 +122,7 @@ def missing(db: Database, proof: Proof, mark: Mark) -> str | None:
     return None
 
 
-def prove(db: Database, leave: Leave | None = None, seen: Seen = lambda seq: None) -> Proof:
+def prove(db: Database, leave: Leave | None = None) -> Proof:
     """Check the chain from the first event to the last, then all that is made from it.
 
     `leave` is given every batch as its last event left it. The first wrong thing ends the check;
@@ -109,7 +130,7 @@ def prove(db: Database, leave: Leave | None = None, seen: Seen = lambda seq: Non
     ledger cannot be read now.
     """
     rows = Rows(db)
-    walk = Walk(db, leave or rows.see, seen)
+    walk = Walk(db, leave or rows.see)
     return _proof(db, walk, lambda: _all(db, walk, None if leave else rows))
 
 
@@ -121,18 +142,24 @@ def prove_from(db: Database, start: Checkpoint) -> Proof | None:
     """
     rows = Rows(db)
     walk = Walk(db, rows.see)
-    try:
-        walk.begin()
-        if not _stands_on(db, walk, start):
-            return None
-    except (Break, LedgerError, *NO_EVENT):
-        return None  # from the first event on it is told what is wrong
-    except FILE_ERRORS as error:
-        if not is_damage(error):
-            raise
+    if not _begun_on(db, walk, start):
         return None
     walk.stand_on(start.station, start.seq, start.head)
     return _proof(db, walk, lambda: _rest(db, walk, rows))
+
+
+def _begun_on(db: Database, walk: Walk, start: Checkpoint) -> bool:
+    """Whether the walk may go on from there; where it may not, it is told from the first event on
+    what is wrong. Raises as `prove` does."""
+    try:
+        walk.begin()
+        return _stands_on(db, walk, start)
+    except (Break, LedgerError, *NO_EVENT):
+        return False
+    except FILE_ERRORS as error:
+        if not is_damage(error, file_of(db)):
+            raise
+        return False
 
 
 def _stands_on(db: Database, walk: Walk, start: Checkpoint) -> bool:
@@ -146,7 +173,8 @@ def _stands_on(db: Database, walk: Walk, start: Checkpoint) -> bool:
 
 
 def _all(db: Database, walk: Walk, rows: Rows | None) -> Broken | None:
-    walk.begin()
+    if not walk.seq:  # else it goes on from there
+        walk.begin()
     walk.run()
     return file_broken(db) or schema_broken(db) or (rows.end(walk.leaves) if rows else None)
 
@@ -161,14 +189,14 @@ def _proof(db: Database, walk: Walk, check: Callable[[], Broken | None]) -> Proo
     if begun:
         db.execute("BEGIN")  # one state of the file, whatever is added meanwhile
     try:
-        broken = told(walk, check)
+        broken = told(db, walk, check)
     finally:
         if begun:
             db.execute("ROLLBACK")
     return Proof(walk.station, walk.first, walk.simulated, walk.seq, walk.head, broken)
 
 
-def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
+def told(db: Database, walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
     """What `check` finds wrong. Raises `LedgerError`, `sqlite3.Error` for what cannot be read
     now."""
     try:
@@ -178,7 +206,7 @@ def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
     except LedgerError as error:
         return Broken(walk.seq + 1, error.sentence)
     except FILE_ERRORS as error:
-        if not is_damage(error):
+        if not is_damage(error, file_of(db)):
             raise
         return Broken(walk.seq + 1, f"the file is damaged: {error}")
     except NO_EVENT as error:  # an event that could be folded, and makes no row
@@ -186,10 +214,16 @@ def told(walk: Walk, check: Callable[[], Broken | None]) -> Broken | None:
 
 
 def file_broken(db: Database) -> Broken | None:
-    """SQLite's own check of the file. Of its indexes too: a sheet is read by one of them."""
+    """SQLite's own check of the file. Of its indexes too: a sheet is read by one of them. Raises
+    `sqlite3.Error` where the disk fails."""
     said = [str(row[0]) for row in db.execute("PRAGMA integrity_check(10)")]
     if said == ["ok"]:
         return None
+    for number in re.findall(r"error code=(\d+)", said[0]):
+        if int(number) & 0xFF == sqlite3.SQLITE_IOERR:  # a page that the disk did not give
+            failed = sqlite3.OperationalError(said[0])
+            failed.sqlite_errorcode = int(number)
+            raise failed
     indexes = all("index" in line for line in said)
     return Broken(None, f"the file is damaged: {said[0]}", derived=indexes)
 

@@ -53,7 +53,7 @@ class Walk:
     def __init__(self, db: Database, leave: Leave, seen: Seen = lambda seq: None) -> None:
         self._db = db
         self._leave = leave
-        self._seen = seen
+        self.seen = seen
         self._going: dict[str, Batch] = {}
         self.leaves = tree.Leaves()
         self.station = Station()
@@ -90,7 +90,7 @@ class Walk:
         for record in read_events(self._db, after=before or None, most=most):
             self._take(record)
             if self.seq % STEP == 0:
-                self._seen(self.seq)
+                self.seen(self.seq)
         return self.seq - before
 
     def _take(self, record: Recorded) -> None:

@@ -71,7 +71,7 @@ class Behind:
             walk = Walk(db, rows.see)
             self._reader = db
             try:
-                return told(walk, lambda: self._check(db, walk, rows))
+                return told(db, walk, lambda: self._check(db, walk, rows))
             finally:
                 self._reader = None
 

@@ -22,7 +22,7 @@ from station.service.writer import Writer
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.floor import Floor
 from station.weighing.sight import Sight
-from station.wire import Snapshot
+from station.wire import Backup, Snapshot
 
 log = logging.getLogger("station")
 
@@ -39,6 +39,8 @@ class Desk:
     ) -> None:
         self.clock = clock
         self.counts = Counts()
+        self.batch_ended = asyncio.Event()
+        """Set when a batch was closed or abandoned; for whoever waits for that to clear."""
         self._writer = writer
         self._floor = Floor(scales, people)
         self._lock = asyncio.Lock()
@@ -87,6 +89,11 @@ class Desk:
     def offer_formulas(self, names: Sequence[str]) -> None:
         """These can be opened from now on."""
         self._floor.offer_formulas(names)
+        self.stir()
+
+    def tell_backup(self, backup: Backup) -> None:
+        """So it is with the last good backup from now on."""
+        self._showing.backup = backup
         self.stir()
 
     # what the world sees
@@ -220,6 +227,7 @@ class Desk:
         self._floor.tell(command, decision)
         if self.station.batch and self.station.batch.end and before is not None:
             await self._checkpoint()
+            self.batch_ended.set()
         return decision
 
     async def _append(

@@ -11,7 +11,7 @@ from station.service.snapshot import scale_shown, snapshot
 from station.service.writer import Writer
 from station.weighing.floor import Floor
 from station.weighing.words import Guide
-from station.wire import Event, ScaleShown, Snapshot
+from station.wire import Backup, Event, ScaleShown, Snapshot
 
 OTHERS_S = 0.1
 """How often scales are shown that the hand does not look at, seconds."""
@@ -36,6 +36,7 @@ class Showing:
         self._scales: dict[str, tuple[Pan, Lag | None, ScaleShown]] = {}
         self._shown_s = clock.monotonic()
         self.last = Snapshot()
+        self.backup = Backup()
         self.stale = True
 
     def listen(self, listener: Change) -> None:
@@ -65,8 +66,9 @@ class Showing:
         lags = sight.station.lags
         scales = {name: self._scale(pan, lags.get(name)) for name, pan in sight.pans.items()}
         shown = snapshot(
-            sight, told, writer.head, writer.seq, writer.simulated, scales, writer.unverified
-        )
+            sight, told, writer.head, writer.seq, writer.simulated, scales, writer.unverified,
+            self.backup,
+        )  # fmt: skip
         if shown == self.last and not records:
             return
         self.last = shown

@@ -32,6 +32,7 @@ def snapshot(
     simulated: bool,
     scales: Mapping[str, wire.ScaleShown] | None = None,
     unverified: int = 0,
+    backup: wire.Backup = wire.Backup(),  # noqa: B008 - it is frozen
 ) -> wire.Snapshot:
     """The state of the bench; `scales` where they are known already."""
     station, batch, limits = sight.station, sight.station.batch, told.limits
@@ -79,7 +80,7 @@ def snapshot(
         **_so_far(sight.facts),
         scales=dict(scales) if scales is not None else scales_shown(sight),
         simulated=simulated,
-        ledger=wire.Ledger(seq, head_text(head), unverified),
+        ledger=wire.Ledger(seq, head_text(head), unverified, backup),
     )
 
 

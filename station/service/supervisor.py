@@ -12,7 +12,7 @@ from station.batch.events import LedgerBorn
 from station.ledger.chain import head_text
 from station.products import load_products
 from station.resources import Config
-from station.service import formulas, metrics
+from station.service import copies, formulas, metrics
 from station.service.around import Bench
 from station.service.channel import Channel
 from station.service.clock import Clock, stamp
@@ -75,6 +75,8 @@ async def run(places: Places) -> None:
         tasks.append(
             asyncio.create_task(formulas.follow(places.config, settings, clock, desk), name="files")
         )
+        following = copies.follow(places.ledger, settings, clock, desk)
+        tasks.append(asyncio.create_task(following, name="backup"))
         if settings.metrics:
             path = Path(settings.metrics)
             tasks.append(

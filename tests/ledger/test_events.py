@@ -35,3 +35,8 @@ def test_a_decimal_is_plain_text_whatever_its_exponent() -> None:
 def test_an_unknown_kind_is_an_error() -> None:
     with pytest.raises(msgspec.ValidationError):
         from_body("salted", {})
+
+
+def test_a_body_that_names_another_kind_is_an_error() -> None:
+    with pytest.raises(msgspec.ValidationError):
+        from_body("noted", {"text": "x", "who": "Ansel", "kind": "closed"})

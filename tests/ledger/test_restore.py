@@ -18,6 +18,8 @@ from station.ledger.mark import mark_path, read_mark
 from station.ledger.restore import Restored, restore
 from tests.ledger.ledgers import AT, checked, note, opened, tamper, write
 
+OLD = Path(__file__).parent / "old" / "v5.sqlite"
+
 
 def restored(file: Path, ledger: Path) -> Restored:
     return restore(file, ledger, "before-1")
@@ -53,6 +55,31 @@ def test_a_backup_takes_the_place_of_a_ledger_that_is_gone(path: Path, copy: Pat
     path.unlink()
     assert restored(copy, path).kept == ()
     assert checked(path).ok
+
+
+def test_a_backup_of_before_an_update_comes_back_in_its_own_version(tmp_path: Path) -> None:
+    """The way back: the newer program made the tables anew, and recorded something since."""
+
+    def version(file: Path) -> int:
+        with closing(sqlite3.connect(file)) as db:
+            return int(db.execute("PRAGMA user_version").fetchone()[0])
+
+    path, before = tmp_path / "a.ledger", tmp_path / "before-update.ledger"
+    path.write_bytes(OLD.read_bytes())
+    old, was = version(path), checked(path)
+    assert backup(path, before, AT).ok
+    book = opened(path)
+    book.append(note("since the update"), AT)
+    book.close()
+    assert version(path) > old
+    done = restored(before, path)
+    assert (done.events, done.known) == (was.events, was.events + 1)
+    assert version(path) == old
+    with pytest.raises(LedgerError, match="it ends at event") as caught:
+        opened(path)
+    assert f"--accept-loss {was.events + 1}" in caught.value.next
+    (kept,) = done.kept
+    assert checked(Path(kept)).events == was.events + 1
 
 
 def test_the_log_of_what_was_there_goes_with_it(path: Path, copy: Path) -> None:

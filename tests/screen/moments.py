@@ -3,9 +3,11 @@
 from collections.abc import Callable
 from decimal import Decimal
 
+from msgspec.structs import replace
+
 from station.service.snapshot import snapshot
 from station.weighing import commands as do
-from station.wire import Change, changed
+from station.wire import Backup, Change, Ledger, changed
 from tests.benchside import CUPS, Bench
 from tests.weighing.test_tallying import PACKS, mixed, put, set_down
 
@@ -109,6 +111,14 @@ WORDS: dict[str, Callable[[], Change]] = {
     "BLOCKED": unplugged,
     "ON HOLD": held,
 }
+
+
+def aged(change: Change) -> Change:
+    """The same with a backup that is too old."""
+    backup = Backup(
+        "2026-11-21T10:00:00.000Z", 9, "the last backup is 9 days old", "station ledger backup FILE"
+    )
+    return replace(change, ledger=Ledger(7, "aa", 0, backup))
 
 
 def standing() -> Change:

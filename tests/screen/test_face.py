@@ -18,7 +18,7 @@ from station.service.snapshot import snapshot
 from station.weighing.words import Word
 from station.wire import Ask, Change, Offer, changed
 from tests.benchside import Bench
-from tests.screen.moments import WORDS, shown
+from tests.screen.moments import WORDS, aged, shown
 
 LARGE, SMALL = Size(80, 24), Size(40, 12)
 
@@ -38,6 +38,20 @@ def test_every_face_fills_the_screen_exactly(size: Size) -> None:
         rows = at(size, make()).rows
         assert {len(row) for row in rows} == {size.columns}
         assert len(rows) == size.rows
+
+
+@pytest.mark.parametrize("size", [LARGE, SMALL])
+@pytest.mark.parametrize("word", sorted(WORDS))
+def test_an_old_backup_covers_no_alarm_and_moves_no_row(size: Size, word: str) -> None:
+    fresh = at(size, WORDS[word]())
+    old = at(size, aged(replace(WORDS[word](), ledger=None)))
+    differs = [after for before, after in zip(fresh.rows, old.rows, strict=True) if before != after]
+    told = [row for row in differs if "the last backup is 9 days old" in row]
+    assert differs == told and len(told) <= 1
+    if fresh.inverse:
+        assert not told
+    elif word in ("POUR", "READY", "IN BAND", "DO") and size == LARGE:
+        assert told[0].rstrip().endswith("> station ledger backup FILE")
 
 
 @pytest.mark.parametrize("size", [LARGE, SMALL])

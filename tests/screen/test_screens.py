@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from tests.benchside import Bench
-from tests.screen.moments import AFTER_THE_MIX, WORDS, pouring, shown
+from tests.screen.moments import AFTER_THE_MIX, WORDS, aged, pouring, shown
 from tests.screen.stand_in import SIZES, Display, StandIn, on_screen
 from tests.service.daemons import ROOT
 
@@ -67,6 +67,17 @@ def test_what_comes_after_the_mix_is_the_screen_that_is_kept(place: Path, size: 
         assert display.end() == 0
     finally:
         station.close()
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_an_old_backup_is_a_calm_line_that_moves_nothing(place: Path, size: str) -> None:
+    with on_screen(place, aged(WORDS["READY"]()), *SIZES[size]) as (_, display):
+        display.until(lambda text: "the last backup is 9 days old" in text)
+        assert not display.inverse
+        compare(f"old-backup-{size}", display.text)
+    fresh = (KEPT / f"ready-{size}-blocks.txt").read_text(encoding="utf-8").splitlines()
+    old = (KEPT / f"old-backup-{size}.txt").read_text(encoding="utf-8").splitlines()
+    assert sum(a != b for a, b in zip(fresh, old, strict=True)) == 1
 
 
 def test_a_resize_draws_the_screen_anew_and_a_small_one_says_so(place: Path) -> None:

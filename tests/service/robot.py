@@ -3,12 +3,14 @@
 It survives the death of the daemon at any moment: whatever it was doing, it looks again.
 """
 
+from collections import Counter
 from decimal import Decimal
 from typing import Any
 
 from station.client import ClientError
 from station.demo.stage import DemoError, Stage
-from station.wire import Change
+from station.ledger.book import Recorded
+from station.wire import Change, Event
 
 CUPS = {
     "salt": ("cup 3", 131.2),
@@ -44,7 +46,12 @@ class Robot:
         ):  # fmt: skip
             self._put(scale, vessel, grams)
             await self._settled(scale)
-            await self._say("vessel", name=vessel, scale=scale)
+            try:
+                await self._say("vessel", name=vessel, scale=scale)
+            except ClientError:  # a busy machine: it settled a moment ago, and moved again
+                await self._stage.clock.sleep(2)
+                await self._settled(scale)
+                await self._say("vessel", name=vessel, scale=scale)
             self._take()
             await self._settled(scale)
 
@@ -203,3 +210,33 @@ class Robot:
         batch = str(self._stage.shown.batch)
         await self._stage.say(method, **params)
         self.acknowledged.append((method, str(params.get("line")), batch))
+
+
+def nothing_lost(records: list[Recorded], seen: dict[int, Event], robot: Robot) -> None:
+    """What was shown, or answered to the robot, stands in the ledger as it was."""
+    kept = {record.seq: record for record in records}
+    for seq, event in seen.items():
+        assert (kept[seq].kind, kept[seq].body, kept[seq].at) == (
+            event.kind, event.body, event.at,
+        )  # fmt: skip
+    closed = sum(record.kind == "closed" for record in records)
+    assert closed >= sum(method == "close" for method, _, _ in robot.acknowledged)
+    ended = Counter((r.batch, r.body["name"]) for r in records if r.kind == "step-ended")
+    for method, _, batch in robot.acknowledged:
+        if method == "step":
+            assert ended[batch, "knead until tacky"] == 1
+
+
+def nothing_doubled(records: list[Recorded]) -> None:
+    """Every line of every closed batch was weighed once and is in the mix once."""
+    batches = [record.batch for record in records if record.kind == "closed"]
+    assert batches
+    for batch in batches:
+        mine = [record for record in records if record.batch == batch]
+        meat = Counter(r.body["line"] for r in mine if r.kind == "meat-weighed")
+        assert meat == dict.fromkeys(MEAT, 1)
+        for line in ("salt", "curing premix", "black pepper", "garlic", "ice"):
+            accepted = sum(r.kind == "accepted" and r.body["line"] == line for r in mine)
+            undone = sum(r.kind in ("voided", "reopened") and r.body["line"] == line for r in mine)
+            tipped = sum(r.kind == "tipped" and r.body["line"] == line for r in mine)
+            assert (accepted - undone, tipped) == (1, 1), (batch, line)

@@ -87,6 +87,27 @@ def test_the_unit_is_hardened(tmp_path: Path) -> None:
     assert subprocess.run(command, capture_output=True, check=False).returncode == 0
 
 
+def test_the_timer_s_backup_is_hardened_too_and_goes_where_the_settings_may_say() -> None:
+    unit = UNITS / "bench-weighing-backup.service"
+    text, timer = unit.read_text(), unit.with_suffix(".timer").read_text()
+    own = (UNITS / "bench-weighing-station.service").read_text()
+    assert "\nReadWritePaths=/mnt/bench-backup\n" in text
+    assert "\nReadWritePaths=-/mnt/bench-backup\n" in own
+    assert 'backup_to = "/mnt/bench-backup"' in (ROOT / "config" / "station.toml").read_text()
+    assert "\nUser=weighing\n" in text and "\nPersistent=true\n" in timer
+    (words,) = [line for line in text.splitlines() if line.startswith("ExecStart=")]
+    (run,) = [line for line in own.splitlines() if line.startswith("ExecStart=")]
+    assert words == run.replace("station run", "station ledger backup")
+    if shutil.which("systemd-analyze"):
+        for command in (
+            ["security", "--offline=true", "--threshold=15", str(unit)],
+            ["calendar", "*-*-* 21:00"],
+        ):
+            done = subprocess.run(["systemd-analyze", *command], capture_output=True, check=False)
+            assert done.returncode == 0, done.stdout[-2000:]
+    assert "\nOnCalendar=*-*-* 21:00\n" in timer
+
+
 def test_the_machine_s_own_folders_are_found_by_the_daemon_and_by_its_clients(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -8,18 +8,17 @@ import os
 import random
 import sys
 import time
-from collections import Counter
 from pathlib import Path
 
 import pytest
 
 from station.client import ClientError
 from station.demo.stage import Stage
-from station.ledger.book import Recorded, read_events
+from station.ledger.book import read_events
 from station.ledger.reading import open_reader
 from station.ledger.verify import verify
 from station.wire import Change, Event
-from tests.service.robot import MEAT, Robot
+from tests.service.robot import Robot, nothing_doubled, nothing_lost
 
 KILLS = int(os.environ.get("STATION_KILLS", "20"))
 SLOW_COMMIT = Path(__file__).with_name("slow_commit.py")
@@ -91,40 +90,12 @@ async def test_nothing_acknowledged_is_lost_and_nothing_doubled(
     with open_reader(stage.ledger) as db:
         assert verify(db).ok
         records = list(read_events(db))
-    _nothing_lost(records, seen, robot)
-    _nothing_doubled(records)
+    assert len(seen) > KILLS
+    nothing_lost(records, seen, robot)
+    nothing_doubled(records)
     assert killer.in_commit >= KILLS // 2
     with capsys.disabled():
         print(f"{killer.kills} kills, {killer.in_commit} inside a commit")  # noqa: T201 - a figure
-
-
-def _nothing_lost(records: list[Recorded], seen: dict[int, Event], robot: Robot) -> None:
-    kept = {record.seq: record for record in records}
-    assert len(seen) > KILLS
-    for seq, event in seen.items():
-        assert (kept[seq].kind, kept[seq].body, kept[seq].at) == (
-            event.kind, event.body, event.at,
-        )  # fmt: skip
-    closed = sum(record.kind == "closed" for record in records)
-    assert closed >= sum(method == "close" for method, _, _ in robot.acknowledged)
-    ended = Counter((r.batch, r.body["name"]) for r in records if r.kind == "step-ended")
-    for method, _, batch in robot.acknowledged:
-        if method == "step":
-            assert ended[batch, "knead until tacky"] == 1
-
-
-def _nothing_doubled(records: list[Recorded]) -> None:
-    batches = [record.batch for record in records if record.kind == "closed"]
-    assert batches
-    for batch in batches:
-        mine = [record for record in records if record.batch == batch]
-        meat = Counter(r.body["line"] for r in mine if r.kind == "meat-weighed")
-        assert meat == dict.fromkeys(MEAT, 1)
-        for line in ("salt", "curing premix", "black pepper", "garlic", "ice"):
-            accepted = sum(r.kind == "accepted" and r.body["line"] == line for r in mine)
-            undone = sum(r.kind in ("voided", "reopened") and r.body["line"] == line for r in mine)
-            tipped = sum(r.kind == "tipped" and r.body["line"] == line for r in mine)
-            assert (accepted - undone, tipped) == (1, 1), (batch, line)
 
 
 def test_the_error_of_a_dead_daemon_says_what_to_do(tmp_path: Path) -> None:

@@ -1,10 +1,10 @@
 """How an event and its effect find each other, and the two ways to change a batch."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any, TypeVar, get_type_hints
 
 from station.batch import events as ev
+from station.batch.change import replace
 from station.batch.state import Batch
 
 Effect = Callable[[Batch, Any, str], Batch]

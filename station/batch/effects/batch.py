@@ -1,11 +1,11 @@
 """What happened to a batch as a whole, its lots and its steps: the state after it."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import msgspec
 
 from station.batch import events as ev
+from station.batch.change import replace
 from station.batch.effects.base import effect, with_line
 from station.batch.line import Lot
 from station.batch.state import Batch

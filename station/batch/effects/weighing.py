@@ -1,11 +1,11 @@
 """What was weighed, and what became of it: the state after it."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 from msgspec import structs
 
 from station.batch import events as ev
+from station.batch.change import replace
 from station.batch.effects.base import effect, with_line, with_meat
 from station.batch.line import Doubt, Line, Load, Tare
 from station.batch.state import Batch
