@@ -134,7 +134,7 @@ def _check_checksum(file: File, groups: set[str]) -> None:
         raise ValueError("unchecked: why no field is a checksum, in a frame that has none")
     if file.checksum is not None:
         first, last = file.checksum.first, file.checksum.last
-        places = {name: n for n, name in enumerate(_in_order(file.regex))}
+        places = {name: n for n, name in enumerate(_in_order(file.regex or ""))}
         for edge in (first, last):
             if edge not in (None, "frame", "start") and edge not in groups - {"checksum"}:
                 raise ValueError(f"checksum: the regex has no group {edge!r} to count from or to")
@@ -146,7 +146,7 @@ def _check_checksum(file: File, groups: set[str]) -> None:
         for name in groups & (NUMBERS - {"tare"}):
             if not begin <= places[name] <= end:
                 raise ValueError(f"checksum: it must cover the number, and leaves {name} out")
-        _check_width(file.checksum, width(file.regex, "checksum"))
+        _check_width(file.checksum, width(file.regex or "", "checksum"))
 
 
 def _check_width(checksum: Checksum, there: int) -> None:

@@ -136,7 +136,9 @@ class Order(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
 class File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     name: str
     about: str
-    regex: str
+    regex: str | None = None
+    columns: str | None = None
+    units: tuple[str, ...] = ()
     driver: Literal["text"] = "text"
     start: str = ""
     end: str = ""
