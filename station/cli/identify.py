@@ -77,7 +77,7 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
                 if grammar.name in names and grammar.name not in told:
                     _print_unread(unread_in(loads, grammar))
             polled = {grammar.name for grammar in known if grammar.poll is not None}
-            _print_lines(port, baud, [fit for fit in sure if fit.grammar in names], polled)
+            print_lines(port, baud, [fit for fit in sure if fit.grammar in names], polled)
     sys.exit(0 if sure else NO)
 
 
@@ -158,7 +158,7 @@ def _print_unread(found: Suspicion | None) -> None:
         say(f"  {found.says}\n  next: {found.next}")
 
 
-def _print_lines(port: str, baud: int, right: list[Fit], polled: Collection[str]) -> None:
+def print_lines(port: str, baud: int, right: list[Fit], polled: Collection[str]) -> None:
     """What to paste, once a person has seen that the weights are right. `polled`: the grammars of
     scales that send only what they are asked for."""
     fit = right[0]

@@ -36,6 +36,7 @@ from station.cli.common import (
 from station.cli.heard import Printer, line_of, run_port, seconds, told_object, unread_object
 from station.cli.identify import identify
 from station.cli.lag import lag
+from station.cli.new_scale import new
 from station.resources import Config, ResourceError
 from station.service.clock import Clock, stamp
 from station.settings import load_settings
@@ -54,6 +55,7 @@ def scale() -> None:
 
 scale.add_command(identify)
 scale.add_command(lag)
+scale.add_command(new)
 
 
 @scale.command("list", epilog="Example: station scale list")
