@@ -10,7 +10,7 @@ import re
 import tomllib
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
@@ -82,6 +82,7 @@ class Grammar:
 
     name: str
     about: str
+    measures: Literal["weight", "temperature", "pH"]
     line: Line
     start: bytes
     end: bytes
@@ -136,6 +137,7 @@ def _compiled(file: File) -> Grammar:
     return Grammar(
         name=file.name,
         about=file.about,
+        measures=file.measures,
         line=file.line,
         start=start,
         end=end,

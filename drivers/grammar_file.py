@@ -140,6 +140,7 @@ class File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     columns: str | None = None
     units: tuple[str, ...] = ()
     driver: Literal["text"] = "text"
+    measures: Literal["weight", "temperature", "pH"] = "weight"
     start: str = ""
     end: str = ""
     length: int | None = None

@@ -10,7 +10,7 @@ import click
 
 from drivers.grammar import Grammar, GrammarError
 from drivers.identify import SPEEDS, Fit, fits, hint, legible, parity_of, unread_in
-from drivers.kinds import load_kind
+from drivers.kinds import load_any
 from drivers.kinds.text import TextKind
 from drivers.link import Link, LinkState, PortSettings
 from drivers.ports import ports
@@ -189,7 +189,7 @@ def _grammars(config: Config) -> list[Grammar]:
     found = []
     for name in config.names("scales"):
         try:
-            kind = load_kind(*config.read(f"scales/{name}.toml"))
+            kind = load_any(*config.read(f"scales/{name}.toml"))
         except (GrammarError, ResourceError) as error:
             say(f"station: {error}", err=True)
             continue
