@@ -38,10 +38,12 @@ class Unclear(ValueError):
 @dataclass(frozen=True, slots=True)
 class Heard:
     """What arrived during a step, taken at 8N1, in the chunks in which it arrived; `shows` what the
-    display showed at its end, None where that is not known."""
+    display showed at its end, None where that is not known; `at_s` when each chunk arrived,
+    monotonic, in seconds, for a capture of it."""
 
     chunks: tuple[bytes, ...]
     shows: Decimal | None = None
+    at_s: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from typing import Literal
 
 from drivers.figure import Form, figure
 from drivers.grammar_file import Number
-from drivers.infer.cutting import Cut, Step, Unclear
+from drivers.infer.cutting import SETTLED, Cut, Step, Unclear
 from drivers.sums import Order
 
 _WIDEST = 14
@@ -157,8 +157,16 @@ def _bounded(cut: Cut, place: Place, wanted: Shown) -> bool:
             padded = at not in proved and frame[at] in b"123456789"
             if padded and any(f[at] == 0x30 for step in ("known", "empty") for f in cut.last(step)):
                 return False
-    free = {frame[upper] for frame in _usual(cut)} if upper in range(cut.width) else set()
-    return not (free & set(_DIGITS) and len(free) > 1)
+    return not _goes_on(cut, upper)
+
+
+def _goes_on(cut: Cut, at: int) -> bool:
+    """Whether the number may go on in the column in front of it: a nought, whenever the display was
+    known. Any other digit there is none of it, since the display shows none."""
+    if at not in range(cut.width):
+        return False
+    known = {frame[at] for step in SETTLED for frame in cut.last(step)}
+    return known == {0x30} and all(frame[at] in _DIGITS for frame in _usual(cut))
 
 
 def _usual(cut: Cut) -> Iterable[bytes]:

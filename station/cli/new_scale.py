@@ -12,10 +12,10 @@ from pathlib import Path
 import click
 
 from drivers.grammar import compile_grammar
-from drivers.identify import Fit
 from drivers.infer.cutting import Heard, Step, Unclear
 from drivers.infer.describe import Described, described
 from drivers.infer.writing import Line
+from drivers.link import PortSettings
 from drivers.recording import Recorder
 from station.cli.asking import question_or_fail
 from station.cli.common import CANNOT, NO, WRONG_USE, config_option, fail, files, say
@@ -50,7 +50,10 @@ def new(port: str, name: str, ask: str | None, config: Path | None) -> None:
         fail("a person must put loads on the scale", "run it at a terminal", NO)
     say("Listening for its speed, up to a quarter of a minute: move the pan a little meanwhile.")
     line = found_line(port, question, _may_ask)
-    say(f"It sends at {line.baud} baud" + (f", asked with {line.asked!r}." if line.asked else "."))
+    say(
+        f"It sends at {line.baud} baud"
+        + (f", asked with {_typed(line.asked)}." if line.asked else ".")
+    )
     heard, unit = _recorded(line)
     capture = folder / f"{name}.capture"
     _write_capture(capture, heard, line)
@@ -65,8 +68,8 @@ def new(port: str, name: str, ask: str | None, config: Path | None) -> None:
     except OSError as error:
         fail(f"{file} cannot be written: {error.strerror}", f"the capture is {capture}", CANNOT)
     say(f"\nwritten: {file}\n         {capture}")
-    fit = Fit(name, found.bits, 0, Decimal(1), f"0 {unit}")
-    print_lines(port, line.baud, [fit], {name} if line.asked else set())
+    settings = PortSettings(port, line.baud, found.bits)
+    print_lines(settings, name, unit, bool(line.asked))
 
 
 def _folder(config: Path | None, name: str) -> Path:
@@ -92,13 +95,18 @@ def _folder(config: Path | None, name: str) -> Path:
 
 def _may_ask(questions: tuple[bytes, ...]) -> bool:
     """Whether a person lets the scale be asked."""
-    said = ", ".join(repr(each)[2:-1] for each in questions)
+    said = ", ".join(map(_typed, questions))
     say("\nNothing arrives by itself. Many scales send only when they are asked.")
     say(f"I can try the usual questions for the weight: {said}.")
     say("On some scale one of them may mean something else, such as zero or print.")
     while (answer := ask_person("Shall I send them, one after the other? [y/n]")) not in ("y", "n"):
         say("  type y or n")
     return answer == "y"
+
+
+def _typed(question: bytes) -> str:
+    """A question as a person types it behind `--ask`."""
+    return repr(question)[2:-1]
 
 
 # the loads
@@ -183,12 +191,10 @@ def _write_capture(file: Path, heard: dict[Step, Heard], line: Answering) -> Non
     try:
         with file.open("x", encoding="utf-8") as out:
             recorder = Recorder(out, head)
-            at_s = 0.0
             for step, each in heard.items():
                 out.write(f"# {step}: {len(each.chunks)} chunks\n")
-                for chunk in each.chunks:
+                for chunk, at_s in zip(each.chunks, each.at_s, strict=True):
                     recorder.take(chunk, at_s)
-                    at_s += 0.1
     except OSError as error:
         fail(f"{file} cannot be written: {error.strerror}", "choose another --config", CANNOT)
 
