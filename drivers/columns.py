@@ -175,8 +175,7 @@ def _figure(file: File, run: _Run, signed: bool) -> str:
         return f".{{{run.width}}}"
     more = ("+-" if signed else "") + (file.number.thousands or "")
     if run.point is None:
-        mark = file.decimal if file.decimals is None else ""
-        return f"{_of(' 0123456789' + mark + more)}{{{run.width}}}"
+        return f"{_of(' 0123456789' + file.decimal + more)}{{{run.width}}}"
     before, behind = run.point, run.width - run.point - 1
     whole, broken = _of(" 0123456789" + more), "[0-9]"
     if file.number.order == "low-first":

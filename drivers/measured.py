@@ -75,7 +75,7 @@ def measured(quantity: Quantity, items: Iterable[Reading | Fault]) -> Iterator[M
         if isinstance(item, Fault):
             yield item
             continue
-        unit = None if quantity == "pH" else TEMPERATURE_WORDS.get(item.unit or "")
+        unit = TEMPERATURE_WORDS.get(item.unit or "")  # the file of a pH has none
         if quantity == "temperature" and unit is None and item.value is not None:
             yield Fault(f"{item.unit!r} is no unit of temperature", item.time_s, item.raw)
             continue

@@ -42,6 +42,7 @@ def values(grammar: Grammar, *frames: bytes) -> list[str | None]:
         ("vv.v.v", 'unit = "g"', "columns: v stands in two places"),
         ("vv,v", 'unit = "g"', "columns: v stands in two places"),
         ("v.v", 'unit = "g"\n[decimals]\nplaces = 1', "columns: v stands in two places"),
+        ("vvmm.m", 'unit = "g"\n[status.m]\nA = ""', "columns: m stands in two places"),
         ("ABC", 'unit = "g"', "columns: no column has the letter v"),
         ("svvvv", 'unit = "g"\nlength = 6', "columns: 5 columns, but length says 6"),
         ("vvé", 'unit = "g"', "columns: 'é' is no sign of one byte"),
@@ -146,6 +147,12 @@ def test_bits_tare_and_a_checksum_are_columns_like_others() -> None:
     assert item.gross == Decimal("88.40")
     (bad,) = Parser(grammar).feed(body + b"%03d\n" % (sum(body) + 1 & 0xFF), 0.0)
     assert isinstance(bad, Fault)
+
+
+def test_columns_of_bytes_hold_any_byte() -> None:
+    more = 'unit = "g"\nlength = 4\n[number]\ncode = "bcd"\n[decimals]\nplaces = 1\n'
+    (item,) = Parser(drawn("=vvv", more)).feed(b"=\x01\x23\x45\n", 0.0)
+    assert isinstance(item, Reading) and str(item.value) == "1234.5"
 
 
 def test_a_figure_sent_last_digit_first_has_its_whole_columns_behind_the_point() -> None:
