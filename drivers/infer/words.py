@@ -1,6 +1,6 @@
 """What the columns beside the number mean, by the steps in which they changed. Pure."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from drivers.infer.cutting import Cut, Step
@@ -82,10 +82,25 @@ def columns_of(cut: Cut, taken: set[int], figures: set[int], signed: bool, gross
         if at in changing and {at - 1, at + 1} & passed and _digits(cut, at):
             del changing[at]
             passed.add(at)
+    for at in _slower(cut, fixed, passed):
+        del fixed[at]
+        passed.add(at)
     fields = tuple(_field(cut, run, signed or sign is not None) for run in _runs(changing))
     if gross:
         fields = tuple(each.without("net", "gross") for each in fields)
     return Columns(fixed, fields, sign, frozenset(passed))
+
+
+def _slower(cut: Cut, fixed: Mapping[int, int], passed: Collection[int]) -> set[int]:
+    """The digits in front of a figure that changes, also in front of a colon: of a counter or a
+    clock those that did not turn yet."""
+    found = set[int]()
+    for at in filter(lambda at: _digits(cut, at), passed):
+        before = at - 1
+        while before in fixed and chr(fixed[before]) in "0123456789:":
+            found.add(before)
+            before -= 1
+    return {at for at in found if chr(fixed[at]) != ":"}
 
 
 def _digits(cut: Cut, at: int) -> bool:

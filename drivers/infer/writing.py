@@ -9,8 +9,11 @@ from drivers.infer.words import LETTERS, Columns, Field
 from drivers.unread import Known, Suspicion
 
 _RESERVED = set("vsutcx")
-_SEEN = {"moving": "a moving load", "overload": "too much on it", "net": "its tare key"}
-"""What the frame should tell, and by what it was tried."""
+_UNTOLD: tuple[tuple[Step, str, str], ...] = (
+    ("move", "moving", "a moving load: the station alone judges whether it stands still"),
+    ("tared", "net", "its tare key: leave that key alone, or net passes for gross"),
+)
+"""What the frame should tell, the step that tried it, and what follows where it does not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,12 +146,11 @@ class Made:
         told = {word for each in self.columns.fields for word in each.tells}
         if self.told is not None and self.told.absent:
             told.add("moving")
-        steps: tuple[tuple[Step, str], ...] = (("move", "moving"), ("tared", "net"))
-        found = []
-        for step, word in steps:
-            if step in self.cut.frames and word not in told and not (word == "net" and self.gross):
-                found.append(f"nothing in the frame tells {_SEEN[word]}")
-        return found
+        return [
+            f"nothing in the frame tells {what}"
+            for step, word, what in _UNTOLD
+            if step in self.cut.frames and word not in told and not (word == "net" and self.gross)
+        ]
 
 
 _NAMES = {2: "STX", 3: "ETX", 4: "EOT", 10: "LF", 13: "CR", 27: "ESC"}

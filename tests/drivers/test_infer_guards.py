@@ -102,7 +102,12 @@ def test_a_byte_that_changes_two_bits_at_once_is_a_word_and_no_bits() -> None:
 
 def test_a_counter_is_not_read_whatever_its_digits_did_meanwhile() -> None:
     text = made(lambda s, n: f"{n:03d};{s.net:9.2f};{'M' if s.moving else 'S'}\r\n".encode())
-    assert picture(text) == "0xx;vvvvvv.vv;m"
+    assert picture(text) == "xxx;vvvvvv.vv;m"
+
+
+def test_the_hours_of_a_clock_may_turn_like_its_seconds() -> None:
+    text = made(lambda s, n: f"A7 09:30:{n:02d} {s.net:+09.2f}\r\n".encode())
+    assert picture(text) == "A7 xx:xx:xx vvvvvv.vv"
 
 
 def test_a_letter_that_follows_the_weight_is_not_read() -> None:
