@@ -79,7 +79,7 @@ def _answer(told: list[str]) -> str:
     if not right:
         fail(
             "no grammar reads what the display shows: it is another format",
-            "describe it in a file of its own (config/scales/GRAMMARS.md)",
+            "let station scale new work it out, or describe it in a file (GRAMMARS.md)",
             NO,
         )
     return right

@@ -140,6 +140,8 @@ def _print_fits(baud: int, data: bytes, best: list[Fit]) -> None:
         for at in range(0, min(len(data), 96), 16):
             say(dump(data[at : at + 16]))
         say(f"  next: {hint(data)}")
+        if data:
+            say("  or: station scale new PORT --name NAME --config FOLDER works it out with you")
 
 
 def _print_unread(found: Suspicion | None) -> None:

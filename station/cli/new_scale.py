@@ -3,10 +3,11 @@
 The conversation alone: what was recorded is worked out by `drivers/infer`.
 """
 
+import re
 import sys
 from dataclasses import replace
 from datetime import UTC, datetime
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 import click
@@ -26,6 +27,8 @@ from station.resources import Config
 from station.service.clock import stamp
 from station.units import SCALE_UNITS
 
+_DISPLAYED = re.compile(r"[-+]?[0-9]{1,9}(?:[.,][0-9]{1,6})?")
+"""A number as a display shows it."""
 _MOVES_S = 5.0
 """How long a moving load is listened to."""
 
@@ -125,7 +128,7 @@ def _recorded(line: Answering) -> tuple[dict[Step, Heard], str]:
     heard["known"] = replace(heard_for(line), shows=load)
     if _ready(f"Press Enter, then lift it and set it down again, for {_MOVES_S:.0f} seconds."):
         heard["move"] = heard_for(line, _MOVES_S)
-    if _ready("Press with the hand until the display shows too much; hold it there."):
+    if _ready("Press gently with the hand until the display shows too much; hold it there."):
         heard["over"] = heard_for(line)
     if _ready("Put the load of before on again, and press the scale's own tare key."):
         heard["tared"] = replace(
@@ -174,11 +177,7 @@ def _number(question: str, usual: Decimal) -> Decimal:
 
 def _decimal(text: str) -> Decimal | None:
     """A display's number, its decimal mark a point or a comma."""
-    try:
-        found = Decimal(text.replace(",", "."))
-    except InvalidOperation:
-        return None
-    return found if found.is_finite() else None
+    return Decimal(text.replace(",", ".")) if _DISPLAYED.fullmatch(text) else None
 
 
 # what comes of it

@@ -103,6 +103,7 @@ def test_answers_that_tell_nothing_are_asked_for_again(scale: Unknown, tmp_path:
     person.does("off the pan", OFF, "what")
     person.does("press Enter, or type s", None)
     person.does("its display show", None, "nothing")
+    person.does("type the number as the display shows it", None, "1e30")
     person.does("type the number as the display shows it", None)
     person.does("press Enter", State(LOAD))
     person.does("with every digit and its unit", None, "216.40")
