@@ -129,6 +129,8 @@ def _reads_all(cut: Cut, place: Place, wanted: Shown) -> bool:
             read = place.reads(frame)
             if read is None or abs(read) != abs(number) or _decimals(read) != _decimals(number):
                 return False
+            if step == "lifted" and not number and read.is_signed():
+                return False  # the minus belongs to the net weight beside a gross of nothing
     return _bounded(cut, place, wanted)
 
 

@@ -246,9 +246,18 @@ def prints(draw: st.DrawFn) -> Prints:
     return frame
 
 
+LATER = [
+    State(Decimal(gross), Decimal(tare), moving)
+    for gross in ("0.02", "351.20", "1204.35", "65432.10")
+    for tare in ("0.00", "86.90")
+    for moving in (False, True)
+]
+"""Loads that nobody recorded."""
+
+
 @settings(max_examples=int(os.environ.get("STATION_INFER", "40")), deadline=None, derandomize=True)
 @given(prints(), st.integers(0, 10**6), st.integers(1000, 99_999))
-def test_no_file_that_is_worked_out_reads_a_wrong_weight_from_its_own_recordings(
+def test_no_file_that_is_worked_out_reads_a_wrong_weight_from_recordings_or_later(
     made: Prints, seed: int, load: int
 ) -> None:
     heard, meant = recorded(made, f"{Decimal(load).scaleb(-2):f}", seed=seed)
@@ -257,3 +266,5 @@ def test_no_file_that_is_worked_out_reads_a_wrong_weight_from_its_own_recordings
     except Unclear:
         return
     assert wrong(found, meant) == [], found.text
+    later = [(state, made(state, n + 3)) for n, state in enumerate(LATER)]
+    assert wrong(found, {"move": later}) == [], found.text

@@ -15,9 +15,9 @@ from tests.drivers.test_infer import told, wrong
 from tests.drivers.unknown import Prints, State, recorded
 
 
-def made(prints: Prints, skip: tuple[Step, ...] = ()) -> str:
+def made(prints: Prints, skip: tuple[Step, ...] = (), known: str = "216.40") -> str:
     """The file of a format; it reads no wrong weight from its own recordings."""
-    heard, meant = recorded(prints, skip=skip)
+    heard, meant = recorded(prints, known, skip=skip)
     found = described("x", heard, "g", Line(9600))
     assert wrong(found, meant) == [], found.text
     return found.text
@@ -79,6 +79,17 @@ def test_a_gross_number_takes_neither_sign_nor_mode_from_the_net_one_beside_it()
     item = told(grammar, prints(State(Decimal("108.20"), Decimal("216.40")), 0))
     assert item is not None and (item.value, item.kind) == (Decimal("108.20"), Kind.GROSS)
     assert "net" not in text.partition("name =")[2]
+
+
+def test_the_minus_of_the_net_weight_is_no_sign_of_the_gross_one_behind_it() -> None:
+    """86.88 net of a tare of 86.90 is -0.02; the gross weight stands right behind that minus."""
+
+    def prints(s: State, n: int) -> bytes:
+        return f"{abs(s.net):08.2f}{'-' if s.net < 0 else ' '}{s.gross:08.2f} g\r\n".encode()
+
+    grammar = compile_grammar(made(prints, known="216.43"), "x.toml")
+    item = told(grammar, prints(State(Decimal("86.88"), Decimal("86.90")), 0))
+    assert item is None or item.value == Decimal("86.88")
 
 
 # words
