@@ -140,3 +140,40 @@ def test_a_capture_that_is_there_is_never_written_over(tmp_path: Path) -> None:
     words = ("--name", "mine", "--config", str(tmp_path))
     found = station("scale", "new", "/nowhere", *words)
     assert (found.returncode, "exists already" in found.stderr) == (2, True)
+
+
+def test_with_a_question_from_its_papers_that_one_alone_is_sent(tmp_path: Path) -> None:
+    scale = Unknown(INVENTED["STX letter ETX"], termios.B4800, b"W\r")
+    try:
+        person = Person(scale, tmp_path, "--ask", "W\\r")
+        person.child.expect(r"sends at 4800 baud, asked with W\\r")
+        person.child.expect("off the pan")
+        assert "Shall I send" not in person.child.before
+        person.child.sendeof()
+        person.ends()
+        assert set(scale.asked) == {b"W\r"}
+        person = Person(scale, tmp_path, "--ask", "Q")
+        assert "it answers none of these questions" in person.ends()
+    finally:
+        scale.end()
+    assert person.child.exitstatus == 1
+
+
+def test_bytes_that_are_signs_at_no_speed_are_another_kind_of_format(tmp_path: Path) -> None:
+    scale = Unknown(lambda s, n: bytes([0xAA, n % 31 + 128, 0x91, 0xD0]) * 4, termios.B9600)
+    try:
+        person = Person(scale, tmp_path)
+        said = person.ends()
+    finally:
+        scale.end()
+    assert "at no speed they are signs" in said and "scale record" in said
+    assert (person.child.exitstatus, scale.asked) == (1, [])
+
+
+def test_a_port_that_is_not_there_is_said(tmp_path: Path) -> None:
+    scale = Unknown(INVENTED["bits"], termios.B9600)
+    scale.end()
+    scale.name = "/nowhere"
+    person = Person(scale, tmp_path)
+    assert "cable is out" in person.ends()
+    assert person.child.exitstatus == 3
