@@ -5,6 +5,7 @@ The conversation alone: what was recorded is worked out by `drivers/infer`.
 
 import re
 import sys
+from contextlib import nullcontext, redirect_stdout
 from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -19,7 +20,17 @@ from drivers.infer.writing import Line
 from drivers.link import PortSettings
 from drivers.recording import Recorder
 from station.cli.asking import question_or_fail
-from station.cli.common import CANNOT, NO, WRONG_USE, config_option, fail, files, say
+from station.cli.common import (
+    CANNOT,
+    NO,
+    WRONG_USE,
+    config_option,
+    fail,
+    files,
+    json_option,
+    print_json,
+    say,
+)
 from station.cli.confirm import ask_person, confirmed
 from station.cli.identify import print_lines
 from station.cli.listening import Answering, found_line, heard_for
@@ -38,7 +49,8 @@ _MOVES_S = 5.0
 @click.option("--name", required=True, help="What its file is to be called.")
 @click.option("--ask", help=r"What it must be asked, such as 'W\r', where its papers tell.")
 @config_option
-def new(port: str, name: str, ask: str | None, config: Path | None) -> None:
+@json_option
+def new(port: str, name: str, ask: str | None, config: Path | None, as_json: bool) -> None:
     """Work out how the scale at PORT sends, and write its file NAME.toml.
 
     It asks for loads in turn and for what the scale's own display shows, works out the frame, and
@@ -46,17 +58,35 @@ def new(port: str, name: str, ask: str | None, config: Path | None) -> None:
     different loads were read as the display shows them. Then it prints the lines for station.toml.
 
     It only listens. Where nothing arrives it offers to ask, and sends nothing before you say yes.
+    With --json the conversation is on standard error, and one object follows at its end.
     """
     question = question_or_fail(ask)
     folder = _folder(config, name)
     if not sys.stdin.isatty():
         fail("a person must put loads on the scale", "run it at a terminal", NO)
+    with redirect_stdout(sys.stderr) if as_json else nullcontext():
+        line, unit, found = _talked(port, name, question, folder)
+        if not as_json:
+            settings = PortSettings(port, line.baud, found.bits)
+            print_lines(settings, name, unit, bool(line.asked))
+            return
+    asked = _typed(line.asked) if line.asked else None
+    print_json({
+        "file": str(folder / f"{name}.toml"), "capture": str(folder / f"{name}.capture"),
+        "port": port, "baud": line.baud, "bits": found.bits, "asked": asked, "unit": unit,
+        "says": found.says,
+    })  # fmt: skip
+
+
+def _talked(
+    port: str, name: str, question: bytes | None, folder: Path
+) -> tuple[Answering, str, Described]:
+    """The whole conversation; how the scale was heard, the unit of its display, and its file, which
+    is written. Ends the command where something cannot be worked out."""
     say("Listening for its speed, up to a quarter of a minute: move the pan a little meanwhile.")
     line = found_line(port, question, _may_ask)
-    say(
-        f"It sends at {line.baud} baud"
-        + (f", asked with {_typed(line.asked)}." if line.asked else ".")
-    )
+    asked = f", asked with {_typed(line.asked)}" if line.asked else ""
+    say(f"It sends at {line.baud} baud{asked}.")
     heard, unit = _recorded(line)
     capture = folder / f"{name}.capture"
     _write_capture(capture, heard, line)
@@ -71,8 +101,7 @@ def new(port: str, name: str, ask: str | None, config: Path | None) -> None:
     except OSError as error:
         fail(f"{file} cannot be written: {error.strerror}", f"the capture is {capture}", CANNOT)
     say(f"\nwritten: {file}\n         {capture}")
-    settings = PortSettings(port, line.baud, found.bits)
-    print_lines(settings, name, unit, bool(line.asked))
+    return line, unit, found
 
 
 def _folder(config: Path | None, name: str) -> Path:

@@ -1,5 +1,6 @@
 """From an unknown scale to its file, in a conversation: on real ptys, by script."""
 
+import json
 import termios
 from collections.abc import Iterator
 from pathlib import Path
@@ -7,7 +8,9 @@ from pathlib import Path
 import pytest
 
 from drivers.grammar import compile_grammar
+from drivers.link import PortSettings
 from drivers.recording import read_capture
+from station.cli.identify import print_lines
 from tests.cli.unknown_scale import LOAD, OFF, Person, State, Unknown
 from tests.drivers.unknown import INVENTED
 from tests.service.daemons import station
@@ -32,6 +35,7 @@ def test_a_scale_that_sends_by_itself_gets_its_file_its_capture_and_its_lines(
     said = person.ends()
     assert person.child.exitstatus == 0
     assert 'grammar = "auction"' in said and "baud = 4800" in said
+    assert 'sends = "continuous"' in said
     text = (tmp_path / "scales" / "auction.toml").read_text()
     grammar = compile_grammar(text, "auction.toml")
     assert 'columns = "mm|kk|vvvvvvv.vv u"' in text and grammar.line.baud == 4800
@@ -45,8 +49,9 @@ def test_a_scale_that_sends_by_itself_gets_its_file_its_capture_and_its_lines(
 
 def test_a_scale_that_must_be_asked_is_asked_after_a_yes_alone(tmp_path: Path) -> None:
     scale = Unknown(INVENTED["STX letter ETX"], termios.B9600, b"W\r")
+    told = tmp_path / "told.json"
     try:
-        person = Person(scale, tmp_path)
+        person = Person(scale, tmp_path, "--json", into=told)
         person.child.expect("Shall I send them")
         assert scale.asked == []
         person.child.sendline("y")
@@ -56,7 +61,10 @@ def test_a_scale_that_must_be_asked_is_asked_after_a_yes_alone(tmp_path: Path) -
         said = person.ends()
     finally:
         scale.end()
-    assert 'sends = "asked"' in said
+    assert "[[scale]]" not in said
+    found = json.loads(told.read_text())  # all of standard output
+    assert (found["baud"], found["asked"], found["unit"]) == (9600, "W\\r", "g")
+    assert Path(found["file"]).exists() and Path(found["capture"]).exists()
     grammar = compile_grammar((tmp_path / "scales" / "auction.toml").read_text(), "x")
     assert grammar.poll is not None and grammar.poll.send == "W\r"
 
@@ -177,3 +185,13 @@ def test_a_port_that_is_not_there_is_said(tmp_path: Path) -> None:
     person = Person(scale, tmp_path)
     assert "cable is out" in person.ends()
     assert person.child.exitstatus == 3
+
+
+@pytest.mark.parametrize(("asked", "sends"), [(True, '"asked"'), (False, '"continuous"  ')])
+def test_the_lines_say_whether_it_must_be_asked(
+    asked: bool, sends: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    print_lines(PortSettings("/dev/x", 4800, "7E1"), "auction", "g", asked)
+    said = capsys.readouterr().out
+    assert f"sends = {sends}" in said
+    assert 'baud = 4800\nbits = "7E1"' in said and 'unit = "g"' in said

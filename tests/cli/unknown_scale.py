@@ -2,6 +2,7 @@
 
 import os
 import pty
+import shlex
 import sys
 import termios
 import threading
@@ -71,12 +72,15 @@ OFF = State(Decimal("0.00"))
 class Person:
     """Who puts loads on and answers, by a script."""
 
-    def __init__(self, scale: Unknown, folder: Path, *words: str) -> None:
+    def __init__(self, scale: Unknown, folder: Path, *words: str, into: Path | None = None) -> None:
+        """With `into` standard output goes into that file."""
         self.scale = scale
         command = ["-m", "station", "scale", "new", scale.name, "--name", "auction",
                    "--config", str(folder), *words]  # fmt: skip
+        line = shlex.join([sys.executable, *command])
+        line += "" if into is None else f" > {shlex.quote(str(into))}"
         self.child = pexpect.spawn(
-            sys.executable, command, cwd=str(ROOT), timeout=40, encoding="utf-8"
+            "sh", ["-c", f"exec {line}"], cwd=str(ROOT), timeout=40, encoding="utf-8"
         )
 
     def does(self, asked: str, state: State | None, answer: str = "") -> None:
