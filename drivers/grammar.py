@@ -1,19 +1,20 @@
 """A scale's line format, described in TOML and checked: what a parser needs to know. No I/O.
 
-A grammar is one bytes regex with named groups that must match a whole frame, the marks a frame
-starts and ends with (or its length), tables that say what the words and bits in a group mean, where
-the decimal point is if it is not sent, and an optional checksum. config/scales/GRAMMARS.md is the
-page for people who write one.
+A grammar is one bytes regex with named groups that must match a whole frame (or a picture of the
+frame, which becomes one), the marks a frame starts and ends with (or its length), tables that say
+what the words and bits in a group mean, where the decimal point is if it is not sent, and an
+optional checksum. config/scales/GRAMMARS.md is the page for people who write one.
 """
 
 import re
 import tomllib
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 
+from drivers.columns import drawn
 from drivers.figure import Form
 from drivers.grammar_check import check
 from drivers.grammar_file import (
@@ -81,6 +82,7 @@ class Grammar:
 
     name: str
     about: str
+    measures: Literal["weight", "temperature", "pH"]
     line: Line
     start: bytes
     end: bytes
@@ -121,18 +123,21 @@ def compile_grammar(text: str, filename: str) -> Grammar:
 
 def _compiled(file: File) -> Grammar:
     """Raises `ValueError` for the first thing that is wrong."""
+    file = drawn(file)
+    regex = file.regex or ""
     try:
         start, end = file.start.encode("latin-1"), file.end.encode("latin-1")
-        pattern = compiled(file.regex)
+        pattern = compiled(regex)
     except ValueError as error:
         raise ValueError(f"regex, start and end are bytes: {error}") from None
     longest = max(file.longest, len(start) + (file.length or 0))
-    if slow := why_slow(file.regex, MOST_REPEATS if longest <= USUAL_FRAME else MOST_REPEATS - 1):
+    if slow := why_slow(regex, MOST_REPEATS if longest <= USUAL_FRAME else MOST_REPEATS - 1):
         raise ValueError(f"regex: {slow}")
     check(file, set(pattern.groupindex))
     return Grammar(
         name=file.name,
         about=file.about,
+        measures=file.measures,
         line=file.line,
         start=start,
         end=end,
@@ -152,8 +157,7 @@ def _compiled(file: File) -> Grammar:
             group: _words(file, group) for group in dict.fromkeys([*file.status, *file.patterns])
         },
         bits={
-            group: _bits(group, table, width(file.regex, group))
-            for group, table in file.bits.items()
+            group: _bits(group, table, width(regex, group)) for group, table in file.bits.items()
         },
         poll=file.poll,
         orders={name: _order(name, order) for name, order in file.orders.items()},

@@ -23,7 +23,10 @@ def check(file: File, groups: set[str]) -> None:
     _check_groups(file, groups)
     _check_words(file, groups)
     _check_checksum(file, groups)
-    _check_told(file, groups)
+    if file.measures == "weight":
+        _check_told(file, groups)
+    else:
+        _check_measures(file, groups)
 
 
 _ESCAPED = re.compile(r"\\(?:x(?P<hex>[0-9A-Fa-f]{2})|u[0-9A-Fa-f]{4}|[rnt])")
@@ -127,6 +130,33 @@ def _check_told(file: File, groups: set[str]) -> None:
         raise ValueError("unit_absent: the regex has no group unit")
 
 
+_OF_WEIGHTS = {"gross", "net", "tare"}
+_TEMPERATURES = ("degC", "degF")
+
+
+def _check_measures(file: File, groups: set[str]) -> None:
+    """What an instrument sends that is no scale has no tare, no net, no unit of mass."""
+    what = f"measures: a {file.measures}"
+    if found := sorted(groups & {"tare", *IMPERIAL}):
+        raise ValueError(f"{what} has no {found[0]}")
+    if file.kind is not None or (found := sorted(_meanings(file) & _OF_WEIGHTS)):
+        raise ValueError(f"{what} is neither gross nor net")
+    if file.orders:
+        raise ValueError(f"{what} has no orders: zero and clear-tare are a scale's")
+    units = {m.removeprefix(UNIT_WORD).strip() for m in _meanings(file) if m.startswith(UNIT_WORD)}
+    units |= {file.unit} if file.unit is not None else set()
+    if file.measures == "pH":
+        if units or "unit" in groups:
+            raise ValueError("measures: a pH has no unit; draw what the frame has there as it is")
+        return
+    if wrong := sorted(units - {*_TEMPERATURES}):
+        raise ValueError(f"unit: found {wrong[0]!r}, a temperature is in degC or degF")
+    if not units and "unit" not in groups:
+        raise ValueError('unit: the frame tells none, so unit = "degC" or "degF" must say it')
+    if file.unit_absent is not None and "unit" not in groups:
+        raise ValueError("unit_absent: the regex has no group unit")
+
+
 def _check_checksum(file: File, groups: set[str]) -> None:
     if (file.checksum is not None) != ("checksum" in groups):
         raise ValueError("checksum: the table [checksum] and a group (?P<checksum>...) go together")
@@ -134,7 +164,7 @@ def _check_checksum(file: File, groups: set[str]) -> None:
         raise ValueError("unchecked: why no field is a checksum, in a frame that has none")
     if file.checksum is not None:
         first, last = file.checksum.first, file.checksum.last
-        places = {name: n for n, name in enumerate(_in_order(file.regex))}
+        places = {name: n for n, name in enumerate(_in_order(file.regex or ""))}
         for edge in (first, last):
             if edge not in (None, "frame", "start") and edge not in groups - {"checksum"}:
                 raise ValueError(f"checksum: the regex has no group {edge!r} to count from or to")
@@ -146,7 +176,7 @@ def _check_checksum(file: File, groups: set[str]) -> None:
         for name in groups & (NUMBERS - {"tare"}):
             if not begin <= places[name] <= end:
                 raise ValueError(f"checksum: it must cover the number, and leaves {name} out")
-        _check_width(file.checksum, width(file.regex, "checksum"))
+        _check_width(file.checksum, width(file.regex or "", "checksum"))
 
 
 def _check_width(checksum: Checksum, there: int) -> None:

@@ -136,8 +136,11 @@ class Order(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
 class File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     name: str
     about: str
-    regex: str
+    regex: str | None = None
+    columns: str | None = None
+    units: tuple[str, ...] = ()
     driver: Literal["text"] = "text"
+    measures: Literal["weight", "temperature", "pH"] = "weight"
     start: str = ""
     end: str = ""
     length: int | None = None

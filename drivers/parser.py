@@ -36,6 +36,9 @@ class Parser:
     """Turns one port's bytes into readings and faults; keeps at most one frame's worth of them."""
 
     def __init__(self, grammar: Grammar) -> None:
+        """Raises `ValueError` for a grammar that measures no weight: what it reads is none."""
+        if grammar.measures != "weight":
+            raise ValueError(f"{grammar.name} measures a {grammar.measures} and no weight")
         self._grammar = grammar
         self._rest = b""  # a frame that is not whole yet
         self._passed = 0  # bytes at its front that were told already

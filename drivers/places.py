@@ -9,8 +9,11 @@ from decimal import Decimal
 from itertools import product
 
 from drivers.grammar import Grammar
+from drivers.measured import Measured
 from drivers.reading import Fault, Reading
 
+Item = Reading | Measured | Fault
+"""What a parser of a scale or of another instrument tells."""
 DAMAGED = 8
 """One frame of so many may be damaged, and belie what holds in all others."""
 _TRAIL = 4
@@ -33,9 +36,9 @@ class Frame:
     end: int  # where the end mark begins
 
 
-def frames_of(grammar: Grammar, items: Sequence[Reading | Fault]) -> Iterator[Frame]:
+def frames_of(grammar: Grammar, items: Sequence[Item]) -> Iterator[Frame]:
     """What was read; each frame with the few bytes behind its end mark, where most had some."""
-    readings = {n: item.value for n, item in enumerate(items) if isinstance(item, Reading)}
+    readings = {n: item.value for n, item in enumerate(items) if not isinstance(item, Fault)}
     trails = {n: trail for n in readings if (trail := _trail(items, n))}
     usual = max((len(t) for t in trails.values()), default=0)
     with_trail = len(trails) * 2 > len(readings)
@@ -62,7 +65,7 @@ def frames_of(grammar: Grammar, items: Sequence[Reading | Fault]) -> Iterator[Fr
         yield Frame(raw + trail, unread, groups, weight, start, len(raw) - end)
 
 
-def _trail(items: Sequence[Reading | Fault], n: int) -> bytes:
+def _trail(items: Sequence[Item], n: int) -> bytes:
     """The few bytes that came between a frame and the next start mark."""
     follows = items[n + 1] if n + 1 < len(items) else None
     if isinstance(follows, Fault) and len(follows.raw) <= _TRAIL:

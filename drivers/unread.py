@@ -15,8 +15,7 @@ from drivers import sums
 from drivers.grammar import Grammar
 from drivers.grammar_check import NUMBERS
 from drivers.looks import looks_like_a_check
-from drivers.places import DAMAGED, Field, Frame, fields_of, frames_of
-from drivers.reading import Fault, Reading
+from drivers.places import DAMAGED, Field, Frame, Item, fields_of, frames_of
 
 FEW = 4
 """Different frames at least before a sum is believed: by chance one of 8 bits holds in four of them
@@ -107,7 +106,7 @@ class Suspicion:
         return f"from {begin} through {end}"
 
 
-def suspicion(grammar: Grammar, items: Sequence[Reading | Fault]) -> Suspicion | None:
+def suspicion(grammar: Grammar, items: Sequence[Item]) -> Suspicion | None:
     """The check field that the grammar does not read, if these `items` (in the order in which its
     parser gave them) show one; None where it reads one, or says that there is none."""
     if grammar.checksum is not None or grammar.unchecked:

@@ -31,6 +31,8 @@ class Config:
             folder = Path(named)
         if folder is not None and not folder.is_dir():
             raise ResourceError(f"there is no configuration folder {folder}")
+        self.own = folder
+        """The user's folder, if there is one."""
         self.folders = [folder, packaged()] if folder else [packaged()]
 
     def read(self, name: str) -> tuple[str, str]:

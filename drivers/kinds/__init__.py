@@ -10,14 +10,16 @@ from collections.abc import Callable
 from importlib import import_module
 from importlib.util import find_spec
 from pkgutil import iter_modules
-from typing import Protocol
+from typing import Protocol, cast
 
 from drivers.grammar import GrammarError
 from drivers.grammar_file import Line, not_toml
 from drivers.link import Clock, LinkState, PortSettings
+from drivers.measured import Measured
 from drivers.reading import Fault, Reading
 
 OnItems = Callable[[list[Reading | Fault], float], None]
+OnMeasured = Callable[[list[Measured | Fault], float], None]
 OnState = Callable[[LinkState], None]
 
 
@@ -36,11 +38,15 @@ class Source(Protocol):
         else why not."""
 
 
-class Kind(Protocol):
-    """A scale's file, checked."""
+class _Named(Protocol):
+    """What any file says."""
 
     @property
     def name(self) -> str: ...
+
+    @property
+    def measures(self) -> str:
+        """ "weight" for a scale, else "temperature" or "pH"."""
 
     @property
     def line(self) -> Line:
@@ -48,7 +54,11 @@ class Kind(Protocol):
 
     @property
     def asked(self) -> bool:
-        """Whether the scale must be asked for every reading."""
+        """Whether it must be asked for every reading."""
+
+
+class Kind(_Named, Protocol):
+    """A scale's file, checked."""
 
     @property
     def orders(self) -> frozenset[str]:
@@ -56,6 +66,15 @@ class Kind(Protocol):
 
     def source(
         self, port: PortSettings, clock: Clock, on_items: OnItems, on_state: OnState
+    ) -> Source:
+        """A source for one port."""
+
+
+class Instrument(_Named, Protocol):
+    """The file of an instrument that is no scale, checked."""
+
+    def source(
+        self, port: PortSettings, clock: Clock, on_items: OnMeasured, on_state: OnState
     ) -> Source:
         """A source for one port."""
 
@@ -72,7 +91,18 @@ def names() -> list[str]:
 
 
 def load_kind(text: str, filename: str) -> Kind:
-    """The scale's file as a kind, its module imported when wanted. Raises `GrammarError`."""
+    """A scale's file as a kind. Raises `GrammarError`, also for an instrument that is no scale."""
+    found = load_any(text, filename)
+    if found.measures != "weight":
+        raise GrammarError(
+            f"{filename}: it measures a {found.measures} and no weight: name a scale's file"
+        )
+    return cast(Kind, found)
+
+
+def load_any(text: str, filename: str) -> Kind | Instrument:
+    """A file as a scale or another instrument, its module imported when wanted. Raises
+    `GrammarError`."""
     if len(text) > LONGEST_FILE or max(map(len, text.splitlines()), default=0) > LONGEST_LINE:
         most = f"{LONGEST_FILE} characters in all, {LONGEST_LINE} in a line"
         raise GrammarError(f"{filename}: too long, expected at most {most}")
@@ -90,5 +120,5 @@ def load_kind(text: str, filename: str) -> Kind:
             f"{filename}: driver {driver!r} needs {error.name}: install the station with its extra,"
             f" pip install 'bench-weighing-station[{driver}]'"
         ) from None
-    kind: Kind = module.compile_kind(text, filename)
-    return kind
+    found: Kind | Instrument = module.compile_kind(text, filename)
+    return found

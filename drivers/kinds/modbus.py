@@ -81,6 +81,7 @@ class ModbusKind:
         self.name = file.name
         self.line = file.line
         self.asked = True
+        self.measures = "weight"
         self.orders: frozenset[str] = frozenset()
 
     def source(

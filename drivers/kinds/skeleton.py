@@ -34,6 +34,7 @@ class SkeletonKind:
         self.name = name
         self.line = line
         self.asked = False
+        self.measures = "weight"
         self.orders: frozenset[str] = frozenset()
 
     def source(

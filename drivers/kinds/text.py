@@ -5,8 +5,9 @@ import re
 
 from drivers.grammar import Grammar, compile_grammar
 from drivers.grammar_file import Line, Order
-from drivers.kinds import OnItems, OnState
+from drivers.kinds import OnItems, OnMeasured, OnState
 from drivers.link import Clock, Link, LinkState, PortSettings
+from drivers.measured import MeasuringParser, as_plain, measured
 from drivers.parser import Parser
 from drivers.polled import Poller
 from drivers.reading import Fault, Reading
@@ -30,6 +31,10 @@ class TextKind:
         return self.grammar.line
 
     @property
+    def measures(self) -> str:
+        return self.grammar.measures
+
+    @property
     def asked(self) -> bool:
         return self.grammar.poll is not None
 
@@ -46,9 +51,32 @@ class TextKind:
         return TextSource(self.grammar, port, clock, on_items, on_state)
 
 
-def compile_kind(text: str, filename: str) -> TextKind:
+class TextInstrument:
+    """A grammar as an instrument that is no scale."""
+
+    def __init__(self, grammar: Grammar) -> None:
+        self.grammar = grammar
+        self.name, self.line, self.measures = grammar.name, grammar.line, grammar.measures
+        self.asked = grammar.poll is not None
+
+    def parser(self) -> MeasuringParser:
+        return MeasuringParser(self.grammar)
+
+    def source(
+        self, port: PortSettings, clock: Clock, on_items: OnMeasured, on_state: OnState
+    ) -> "TextSource":
+        quantity = self.parser().quantity
+
+        def take(items: list[Reading | Fault], time_s: float) -> None:
+            on_items(list(measured(quantity, items)), time_s)
+
+        return TextSource(as_plain(self.grammar), port, clock, take, on_state)
+
+
+def compile_kind(text: str, filename: str) -> TextKind | TextInstrument:
     """Raises `GrammarError`."""
-    return TextKind(compile_grammar(text, filename))
+    grammar = compile_grammar(text, filename)
+    return TextKind(grammar) if grammar.measures == "weight" else TextInstrument(grammar)
 
 
 class TextSource:

@@ -49,7 +49,7 @@ def _useless(told: list[str], seen: set[str]) -> str:
     return ""
 
 
-def _ask(text: str) -> str:
+def ask_person(text: str) -> str:
     """What a person types; ends the command where nobody does."""
     try:
         answer: str = click.prompt(text, default="", show_default=False, prompt_suffix=" ")
@@ -60,7 +60,7 @@ def _ask(text: str) -> str:
 
 
 def _wait_for_load(number: int) -> None:
-    _ask(f"load {number} of {LOADS}: put it on, wait until it stands still, press Enter")
+    ask_person(f"load {number} of {LOADS}: put it on, wait until it stands still, press Enter")
 
 
 def _answer(told: list[str]) -> str:
@@ -73,13 +73,13 @@ def _answer(told: list[str]) -> str:
             say(f"  {number}: {weight}")
         question = "  which of them does the display show (0: none)?"
         answers = {"0": "", **{str(number): weight for number, weight in enumerate(told, 1)}}
-    while (answer := _ask(question)) not in answers:
+    while (answer := ask_person(question)) not in answers:
         say(f"  type one of {', '.join(answers)}")
     right = answers[answer]
     if not right:
         fail(
             "no grammar reads what the display shows: it is another format",
-            "describe it in a file of its own (config/scales/GRAMMARS.md)",
+            "let station scale new work it out, or describe it in a file (GRAMMARS.md)",
             NO,
         )
     return right

@@ -5,7 +5,7 @@ import errno
 import os
 import sys
 from collections import deque
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -15,6 +15,8 @@ from drivers.grammar import Grammar
 from drivers.grammar_file import Line
 from drivers.identify import hint
 from drivers.link import LinkState, PortSettings
+from drivers.measured import Measured
+from drivers.places import Item
 from drivers.reading import Condition, Fault, Kind, Reading
 from drivers.unread import Suspicion, suspicion
 from station import units
@@ -35,7 +37,7 @@ class Printer:
     def __init__(self, as_json: bool, grammar: Grammar | None = None) -> None:
         self._as_json = as_json
         self._grammar = grammar  # None where there is none, and once its checksum was told
-        self._heard: deque[Reading | Fault] = deque(maxlen=16 * LOOKS)
+        self._heard: deque[Item] = deque(maxlen=16 * LOOKS)
         self._fresh = 0
         self._readings = 0
         self.opened = asyncio.Event()
@@ -73,10 +75,10 @@ class Printer:
             at_s = stamp(datetime.now(UTC))
             self._out(json_text({"at": at_s, "raw": part.hex()}) if self._as_json else dump(part))
 
-    def items(self, items: list[Reading | Fault], time_s: float) -> None:
+    def items(self, items: Sequence[Item], time_s: float) -> None:
         for item in items:
+            self._readings += not isinstance(item, Fault)
             if isinstance(item, Reading):
-                self._readings += 1
                 self._unit = item.unit or self._unit
             if self._as_json:
                 self._out(json_text(_object(item, self._unit)))
@@ -140,20 +142,29 @@ def unread_object(found: Suspicion | None) -> dict[str, Any] | None:
     }
 
 
-def _object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
+def _object(item: Item, unit: str | None) -> dict[str, Any]:
     """One line of `--json`."""
     return {"at": stamp(datetime.now(UTC)), **told_object(item, unit)}
 
 
-def told_object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
-    """What one frame says: the figure as the scale sent it, null unless its state is ok, and the
-    grams that the station would use of it; `reason` is why there is none, ours or the scale's."""
+def told_object(item: Item, unit: str | None) -> dict[str, Any]:
+    """What one frame says: the figure as it was sent, null unless its state is ok, and of a scale
+    the grams that the station would use; `reason` is why there is none, ours or the scale's."""
     if isinstance(item, Fault):
         return {
             "value": None, "unit": None, "kind": None, "stable": None, "tare": None,
             "grams": None, "state": "fault", "raw": item.raw.hex(), "reason": item.reason,
         }  # fmt: skip
-    state = "fault" if item.condition is Condition.ERROR else item.condition.value
+    if isinstance(item, Measured):  # never grams, nor anything else of a weight
+        return {
+            "quantity": item.quantity,
+            "value": None if item.value is None else f"{item.value:f}",
+            "unit": item.unit,
+            "stable": item.stable,
+            "state": _state(item),
+            "raw": item.raw.hex(),
+            "reason": item.word or None,
+        }
     used = _used_g(item, unit)
     return {
         "value": None if item.value is None else f"{item.value:f}",
@@ -162,16 +173,24 @@ def told_object(item: Reading | Fault, unit: str | None) -> dict[str, Any]:
         "stable": item.stable,
         "tare": None if item.tare is None else f"{item.tare:f}",
         "grams": None if used is None else units.plain(used),
-        "state": state,
+        "state": _state(item),
         "raw": item.raw.hex(),
         "reason": item.word or None,
     }
 
 
-def _words(item: Reading | Fault, unit: str | None) -> str:
+def _state(item: Reading | Measured) -> str:
+    return "fault" if item.condition is Condition.ERROR else item.condition.value
+
+
+def _words(item: Item, unit: str | None) -> str:
     if isinstance(item, Fault):
         return f"FAULT {item.reason}"
     stable = {True: "stable", False: "moving", None: "?"}[item.stable]
+    if isinstance(item, Measured):
+        if item.value is None:
+            return f"{item.quantity} {item.condition.value.upper()} {item.word}".strip()
+        return " ".join(filter(None, [item.quantity, f"{item.value:f}", item.unit, stable]))
     if item.value is None:
         word = f" ({item.word})" if item.word else ""
         return f"{item.condition.value.upper()} {item.kind.value}{word}"

@@ -10,16 +10,16 @@ import click
 
 from drivers.grammar import Grammar, GrammarError
 from drivers.identify import SPEEDS, Fit, fits, hint, legible, parity_of, unread_in
-from drivers.kinds import load_kind
+from drivers.kinds import load_any
 from drivers.kinds.text import TextKind
-from drivers.link import Link, LinkState, PortSettings
+from drivers.link import LinkState, PortSettings
 from drivers.ports import ports
 from drivers.unread import Suspicion
 from station.cli.common import CANNOT, NO, config_option, fail, files, json_option, print_json, say
 from station.cli.confirm import confirmed
 from station.cli.heard import dump, unread_object
+from station.cli.listening import chunks_at
 from station.resources import Config, ResourceError
-from station.service.clock import Clock
 
 LISTENS_S = 1.6
 """How long one speed is listened to: a few frames of a slow scale."""
@@ -77,7 +77,7 @@ def identify(port: str, ask: bool, config: Path | None, as_json: bool) -> None:
                 if grammar.name in names and grammar.name not in told:
                     _print_unread(unread_in(loads, grammar))
             polled = {grammar.name for grammar in known if grammar.poll is not None}
-            _print_lines(port, baud, [fit for fit in sure if fit.grammar in names], polled)
+            _print_right(port, baud, [fit for fit in sure if fit.grammar in names], polled)
     sys.exit(0 if sure else NO)
 
 
@@ -118,21 +118,10 @@ def _better(heard: bytes, found: list[Fit], best: Best) -> bool:
 
 async def _hear(port: str, baud: int, ask: Grammar | None) -> bytes | LinkState:
     """What arrives at one speed; with `ask`, as the answers to that grammar's question."""
-    data, states = bytearray(), list[LinkState]()
-    settings = PortSettings(port, baud, "8N1")
-    link = Link(settings, Clock(), lambda chunk, _: data.extend(chunk), states.append)
-    running = asyncio.ensure_future(link.run())
-    try:
-        for step in range(round(LISTENS_S / 0.1)):
-            await asyncio.sleep(0.1)
-            if states and not states[-1].up:
-                return states[-1]
-            if ask is not None and ask.poll is not None and step % 4 == 0:
-                link.send(ask.poll.send.encode("latin-1"))
-    finally:
-        running.cancel()
-        await asyncio.gather(running, return_exceptions=True)
-    return bytes(data)
+    poll = None if ask is None else ask.poll
+    question = b"" if poll is None else poll.send.encode("latin-1")
+    heard = await chunks_at(port, baud, LISTENS_S, question)
+    return heard if isinstance(heard, LinkState) else b"".join(chunk for chunk, _ in heard)
 
 
 def _print_fits(baud: int, data: bytes, best: list[Fit]) -> None:
@@ -151,6 +140,8 @@ def _print_fits(baud: int, data: bytes, best: list[Fit]) -> None:
         for at in range(0, min(len(data), 96), 16):
             say(dump(data[at : at + 16]))
         say(f"  next: {hint(data)}")
+        if data:
+            say("  or: station scale new PORT --name NAME --config FOLDER works it out with you")
 
 
 def _print_unread(found: Suspicion | None) -> None:
@@ -158,25 +149,31 @@ def _print_unread(found: Suspicion | None) -> None:
         say(f"  {found.says}\n  next: {found.next}")
 
 
-def _print_lines(port: str, baud: int, right: list[Fit], polled: Collection[str]) -> None:
-    """What to paste, once a person has seen that the weights are right. `polled`: the grammars of
+def _print_right(port: str, baud: int, right: list[Fit], polled: Collection[str]) -> None:
+    """The lines, once a person has seen that the weights are right. `polled`: the grammars of
     scales that send only what they are asked for."""
     fit = right[0]
     if len(right) > 1:
         names = " and ".join(each.grammar for each in right)
         say(f"\n{names} read the same weights. Listen with each (station scale listen)")
         say("while the pan moves, bears too much, is tared: name the one that tells all of it.")
+    unit = fit.sample.partition(" ")[2] or "..."
+    print_lines(PortSettings(port, baud, fit.bits), fit.grammar, unit, fit.grammar in polled)
+
+
+def print_lines(line: PortSettings, grammar: str, unit: str, asked: bool) -> None:
+    """What to paste for a scale that a grammar reads; `asked`: it sends only when it is asked."""
     say("\nfor station.toml, with the scale's own plate beside you:\n")
     say('[[scale]]\nname = "..."')
-    say(f'port = "{_stable(port)}"\ngrammar = "{fit.grammar}"')
-    say(f'baud = {baud}\nbits = "{fit.bits}"')
-    if fit.grammar in polled:
+    say(f'port = "{_stable(line.port)}"\ngrammar = "{grammar}"')
+    say(f'baud = {line.baud}\nbits = "{line.bits}"')
+    if asked:
         say('sends = "asked"')
     else:
         say('sends = "continuous"       # or stable: sends only what has settled')
     say('max = "..."                # Max on its plate\ndivision = "..."           # d')
     say('class = "III"              # in the oval on its plate')
-    say(f'unit = "{fit.sample.partition(" ")[2] or "..."}"')
+    say(f'unit = "{unit}"')
 
 
 def _stable(port: str) -> str:
@@ -189,7 +186,7 @@ def _grammars(config: Config) -> list[Grammar]:
     found = []
     for name in config.names("scales"):
         try:
-            kind = load_kind(*config.read(f"scales/{name}.toml"))
+            kind = load_any(*config.read(f"scales/{name}.toml"))
         except (GrammarError, ResourceError) as error:
             say(f"station: {error}", err=True)
             continue

@@ -10,14 +10,13 @@ from typing import Any
 
 import click
 
-from drivers.grammar import Grammar, GrammarError
+from drivers.grammar import GrammarError
 from drivers.grammar_file import LONGEST_FRAME, Line
-from drivers.kinds import LONGEST_FILE, Kind, load_kind
-from drivers.kinds.text import TextKind, TextSource
+from drivers.kinds import LONGEST_FILE, Instrument, Kind, load_any
+from drivers.kinds.text import TextInstrument, TextKind, TextSource
 from drivers.link import Link, PortSettings
-from drivers.parser import Parser
 from drivers.ports import ports
-from drivers.reading import Reading
+from drivers.reading import Fault
 from drivers.recording import MOST, Capture, CaptureError, Recorder, read_capture
 from drivers.recording import replay as paced
 from drivers.unread import suspicion
@@ -36,11 +35,14 @@ from station.cli.common import (
 from station.cli.heard import Printer, line_of, run_port, seconds, told_object, unread_object
 from station.cli.identify import identify
 from station.cli.lag import lag
+from station.cli.new_scale import new
 from station.resources import Config, ResourceError
 from station.service.clock import Clock, stamp
 from station.settings import load_settings
 from station.tomlfile import FileMistakes
 
+TEXTS = (TextKind, TextInstrument)
+"""Kinds that a grammar describes."""
 baud_option = click.option("--baud", type=int, help="The line's speed, where no grammar tells.")
 bits_option = click.option("--bits", help="The line's word, such as 8N1 or 7E1.")
 grammar_option = click.option("--grammar", "grammar", help="The scale's file, without .toml.")
@@ -54,6 +56,7 @@ def scale() -> None:
 
 scale.add_command(identify)
 scale.add_command(lag)
+scale.add_command(new)
 
 
 @scale.command("list", epilog="Example: station scale list")
@@ -109,7 +112,7 @@ def listen(
         run_port(link.run, printer, end_s)
         return
     kind = _kind(grammar, config)
-    printer = Printer(as_json, kind.grammar if isinstance(kind, TextKind) else None)
+    printer = Printer(as_json, kind.grammar if isinstance(kind, TEXTS) else None)
     line = line_of(port, baud, bits, kind.line)
     source = kind.source(line, clock, printer.items, printer.state)
     run_port(source.run, printer, end_s)
@@ -180,7 +183,7 @@ def record(
 def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json: bool) -> None:
     """Play FILE through a port of its own and the real reading, at the recorded pace or faster."""
     capture, kind = _capture(file), _kind(grammar, config)
-    if not isinstance(kind, TextKind) or kind.asked:
+    if not isinstance(kind, TEXTS) or kind.asked:
         what = f"{kind.name} answers questions: a capture has none"
         fail(what, "station scale check-grammar FILE --against CAPTURE", WRONG_USE)
     printer = Printer(as_json, kind.grammar)
@@ -188,7 +191,9 @@ def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json:
     printer.end(b"")
 
 
-async def _replay(capture: Capture, kind: Kind, speed: float, printer: "Printer") -> None:
+async def _replay(
+    capture: Capture, kind: Kind | Instrument, speed: float, printer: "Printer"
+) -> None:
     master, slave = pty.openpty()
     tty.setraw(slave)
     port = PortSettings(os.ttyname(slave), kind.line.baud, "8N1")
@@ -221,16 +226,16 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
     Exit status 1 if it reads nothing, leaves a fifth of the frames unread, or leaves out a checksum
     that the station knows; 2 if the file is wrong."""
     try:
-        kind = load_kind(_text(file, LONGEST_FILE), str(file))
+        kind = load_any(_text(file, LONGEST_FILE), str(file))
     except (OSError, UnicodeDecodeError) as error:
         fail(f"{file} cannot be read: {error}", "name a scale's file", WRONG_USE)
     except GrammarError as error:
         fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
     told: dict[str, Any] = {"grammar": kind.name, "ok": True}
     if against is not None:
-        if not isinstance(kind, TextKind):
+        if not isinstance(kind, TEXTS):
             fail(f"{kind.name} is no text format", "a capture holds text or bytes", WRONG_USE)
-        told |= _against(kind.grammar, _capture(against), as_json)
+        told |= _against(kind, _capture(against), as_json)
     if kind.name != file.stem:
         told["note"] = _unlike(kind.name, file.stem)
     if as_json:
@@ -247,11 +252,11 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
         fail(told["why"], "listen to the scale, and mend the file", NO)
 
 
-def _against(grammar: Grammar, capture: Capture, as_json: bool) -> dict[str, Any]:
+def _against(kind: TextKind | TextInstrument, capture: Capture, as_json: bool) -> dict[str, Any]:
     """What a grammar reads in a capture; "why" where that is not enough."""
-    parser, printer = Parser(grammar), Printer(False)
+    grammar, parser, printer = kind.grammar, kind.parser(), Printer(False)
     items = [item for chunk in capture.chunks for item in parser.feed(chunk.data, chunk.time_s)]
-    readings = [item for item in items if isinstance(item, Reading)]
+    readings = [item for item in items if not isinstance(item, Fault)]
     unread = suspicion(grammar, items)
     why = ""
     if not readings:
@@ -277,12 +282,12 @@ def _against(grammar: Grammar, capture: Capture, as_json: bool) -> dict[str, Any
     return told
 
 
-def _kind(name: str, config: Path | None) -> Kind:
+def _kind(name: str, config: Path | None) -> Kind | Instrument:
     stem = name.removesuffix(".toml")
     with files():
         text, filename = Config(config).read(f"scales/{stem}.toml")
     try:
-        kind = load_kind(text, filename)
+        kind = load_any(text, filename)
     except GrammarError as error:
         fail(str(error), "config/scales/GRAMMARS.md explains every key", WRONG_USE)
     if kind.name != stem:

@@ -144,6 +144,7 @@ def test_bytes_that_nothing_fits_are_shown_with_what_to_look_at() -> None:
     assert found.returncode == 1
     assert "77 65 69 67 68 74" in found.stdout
     assert "a page of TOML describes them" in found.stdout
+    assert "station scale new PORT" in found.stdout
 
 
 def test_what_is_recorded_is_replayed_and_checked(sender: Sender, tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ BARE = "name = 'x'\nabout = 'x'\nend = \"\\n\"\nunit = 'g'\nregex = '(?P<value>[
         (BARE + "[number]\nthousands = []\n", "number.thousands: found a list, expected text"),
         (BARE + "[status.s]\nA = 3\n", "status: found a whole number, expected text or a table"),
         (BARE + "[poll]\nperiod_ms = 100\n", "poll.send: this key is missing"),
-        (BARE.replace("regex", "#"), "x.toml: regex: this key is missing"),
+        (BARE.replace("regex", "#"), "x.toml: columns: this key is missing, or regex in its place"),
         (BARE + "[line]\nbits = '9N1'\n", "line: bits is '9N1', expected a word like 8N1"),
     ],
 )

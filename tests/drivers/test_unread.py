@@ -7,12 +7,11 @@ from collections.abc import Callable
 import pytest
 
 from drivers.grammar import GrammarError
-from drivers.kinds.text import TextKind
 from drivers.reading import Reading
 from drivers.sums import SUMS, Code, Kind, Order
 from drivers.unread import suspicion
 from tests.drivers.formats import END, START, bodies, checked, grammar, read
-from tests.drivers.test_conformance import GRAMMARS, ended, frames
+from tests.drivers.test_conformance import GRAMMARS, ended, frames, parser_of
 from tests.drivers.test_sums import WAYS
 
 MANY = 12
@@ -270,6 +269,6 @@ def test_counters_constants_words_and_other_figures_do_not_even_look_like_one(na
 
 @pytest.mark.parametrize("name", sorted(GRAMMARS))
 def test_no_shipped_grammar_leaves_a_checksum_of_its_capture_out(name: str) -> None:
-    made = TextKind(GRAMMARS[name]).parser()
+    made = parser_of(GRAMMARS[name])
     items = [i for chunk in ended(name, frames(name)) for i in made.feed(chunk, 1.0)]
     assert suspicion(GRAMMARS[name], items) is None

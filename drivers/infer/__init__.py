@@ -1,0 +1,1 @@
+"""From what an unknown scale sent for known loads to a description of its frames. Pure."""
