@@ -73,6 +73,8 @@ def state(socket: Path, as_json: bool) -> None:
     else:
         say(header_of(shown))
         print_line(line_of(shown))
+        if told := backup_of(shown):
+            print_line(told)
 
 
 @click.command(help=READING["follow"].help, epilog=f"Example: {READING['follow'].example}")
@@ -183,6 +185,16 @@ def line_of(shown: Snapshot) -> str:
     if shown.net_g is not None and shown.target_g is not None:
         figures = f"{shown.net_g} of {shown.aim_g or shown.target_g} g | "
     return f"{shown.word:8} | {figures}{shown.sentence} -> {shown.next}"
+
+
+def backup_of(shown: Snapshot) -> str:
+    """How old the last good backup is, or what is wrong with it; empty where none is noted."""
+    backup = shown.ledger.backup if shown.ledger else None
+    if backup is None or not (backup.at or backup.says):
+        return ""
+    if backup.says:
+        return f"backup   | {backup.says} -> {backup.next}"
+    return f"backup   | the last good one is {backup.days} days old, of {backup.at}"
 
 
 _POURING = ("POUR", "SLOWER", "STOP", "TAKE OUT", "IN BAND")

@@ -60,15 +60,19 @@ def salt_g(masses: Mapping[str, Fraction], contains: Mapping[str, Mapping[str, A
 
 def binder_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fraction:
     """Binders as a share of all ingredients."""
-    masses = planned_masses(formula, meat_g)
     binders = [a.name for a in weighed(formula) if a.role == "binder" and not a.in_pickle]
+    if not binders:  # the most, and asked at every batch of a ledger that is folded
+        return Fraction(0)
+    masses = planned_masses(formula, meat_g)
     return sum((masses[name] for name in binders), Fraction(0)) / mix_of(formula, meat_g)
 
 
 def cereal_share(formula: Formula, meat_g: Fraction = Fraction(10_000)) -> Fraction:
     """What counts as cereal, as a share of all ingredients."""
-    masses = planned_masses(formula, meat_g)
     cereals = [a.name for a in weighed(formula) if a.cereal and not a.in_pickle]
+    if not cereals:
+        return Fraction(0)
+    masses = planned_masses(formula, meat_g)
     return sum((masses[name] for name in cereals), Fraction(0)) / mix_of(formula, meat_g)
 
 

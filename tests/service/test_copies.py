@@ -67,10 +67,13 @@ def test_a_batch_that_ends_is_copied_to_the_other_disk_and_its_age_is_told(
     try:
         found = until(daemon, lambda told: bool(told["says"]))
         assert (found["at"], found["says"]) == (None, "there is no backup of the ledger yet")
-        assert found["next"]
+        shown = station("state", "--socket", str(daemon.socket)).stdout
+        assert f"backup   | {found['says']} -> {found['next']}" in shown and found["next"]
         a_batch(daemon)
         found = until(daemon, lambda told: told["at"] is not None)
         assert (found["days"], found["says"], found["next"]) == (0, "", "")
+        shown = station("state", "--socket", str(daemon.socket)).stdout
+        assert f"backup   | the last good one is 0 days old, of {found['at']}" in shown
         (copy,) = disk.iterdir()
         verdict = checked(copy)
         assert (verdict.ok, verdict.events) == (True, daemon.call("state")["ledger"]["seq"])
@@ -153,6 +156,7 @@ def test_where_no_folder_is_named_nothing_is_copied(tmp_path: Path) -> None:
         assert daemon.call("state")["ledger"]["backup"] == {
             "at": None, "days": None, "says": "", "next": "",
         }  # fmt: skip
+        assert "backup" not in station("state", "--socket", str(daemon.socket)).stdout
         where = ("--config", str(daemon.config), "--ledger", str(daemon.ledger))
         refused = station("ledger", "backup", *where)
         assert (refused.returncode, "has no backup_to" in refused.stderr) == (2, True)
