@@ -11,8 +11,11 @@ LOW = Decimal("0.2")
 
 def drawn_after(station: Station, batch: Batch) -> dict[str, Decimal]:
     """Lot -> what was weighed from it in batches that are over, this one counted too."""
+    weighed = _weighed(batch)
+    if not weighed:
+        return station.drawn
     drawn = dict(station.drawn)
-    for lot, grams in _weighed(batch).items():
+    for lot, grams in weighed.items():
         drawn[lot] = drawn.get(lot, Decimal(0)) + grams
     return drawn
 

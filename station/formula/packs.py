@@ -145,5 +145,6 @@ def _step(table: Table) -> Step:
 def _rises(steps: Sequence[Step]) -> bool:
     if not steps or steps[-1].upto_g is not None:
         return False
-    bounds = [step.upto_g for step in steps[:-1]]
-    return all(one is not None and two is not None and one < two for one, two in pairwise(bounds))
+    bounds = [step.upto_g for step in steps[:-1] if step.upto_g is not None]
+    rising = all(one < two for one, two in pairwise(bounds))
+    return rising and len(bounds) == len(steps) - 1

@@ -18,7 +18,7 @@ from station.ledger import chain, tree
 from station.ledger.errors import LedgerError
 from station.ledger.reading import is_simulated, open_reader
 from station.ledger.records import Recorded, read_events
-from station.ledger.schema import VERSION, version_of
+from station.ledger.schema import TREE_SINCE, version_of
 
 VERIFIER = Path(__file__).with_name("inspection.py")
 _COLUMNS = ("seq", "at", "batch", "kind", "body", "prev", "hash")
@@ -141,7 +141,7 @@ def _about(db: Database, part: Part, source: Path) -> About:
 
 def _path(db: Database, batch: str) -> dict[str, Any] | None:
     """None in a ledger that has no hash tree yet: then nothing proves that no event is missing."""
-    if version_of(db) < VERSION:
+    if version_of(db) < TREE_SINCE:
         return None
     path, root = tree.path_of(db, batch), tree.stored_root(db)
     if path is None or root is None:

@@ -11,7 +11,7 @@ from station.ledger import chain, tree
 from station.ledger.mark import Mark, read_mark
 from station.ledger.reading import open_reader
 from station.ledger.records import Recorded, read_events
-from station.ledger.schema import VERSION, version_of
+from station.ledger.schema import TREE_SINCE, version_of
 
 PROVES = (
     "the events of this batch and those of no batch are all that the ledger had of them at its"
@@ -36,7 +36,7 @@ class Alone:
 def read_alone(db: Database, batch: str, mark: Mark | None) -> Alone:
     """Read a batch, in one state of the file, and hold it against `mark`, which was read before.
     Raises `LedgerError`."""
-    if mark is None or not mark.root or version_of(db) < VERSION:
+    if mark is None or not mark.root or version_of(db) < TREE_SINCE:
         return Alone([], "no root of a hash tree over the batches stands beside the ledger")
     db.execute("BEGIN")
     try:

@@ -8,11 +8,8 @@ from station.batch.state import Batch
 from station.ledger import tables, tree
 from station.ledger.errors import FILE_ERRORS, is_damage
 from station.ledger.reading import file_of
-from station.ledger.schema import VERSION, version_of
+from station.ledger.schema import TREE_SINCE, VERSION, version_of
 from station.ledger.walk import NO_EVENT, Broken
-
-_TREE = 6
-"""The schema since which there is a hash tree."""
 
 
 class Rows:
@@ -49,7 +46,7 @@ class Rows:
             if there != made:
                 reason = f"table {table} has {there} rows, the events make {made}"
                 return Broken(None, reason, derived=True)
-        if self._version >= _TREE and tree.difference(self._db, leaves) is not None:
+        if self._version >= TREE_SINCE and tree.difference(self._db, leaves) is not None:
             return Broken(None, tree.OTHER, derived=True)
         return None
 

@@ -11,6 +11,8 @@ from sqlite_utils.migrations import Migrations
 from station.ledger.views import VIEWS
 
 VERSION = 6
+TREE_SINCE = 6
+"""The version since which a ledger has a hash tree."""
 """`user_version` of a ledger written by this program."""
 ROWS_SINCE = 4
 """The schema since which the rows made from the events are what they are now."""

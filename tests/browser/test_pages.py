@@ -12,7 +12,9 @@ from tests.audit.asking import ask
 from tests.audit.kitchen_record import record
 
 playwright = pytest.importorskip("playwright.sync_api", reason="the extra `browser` is missing")
-axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+axe = pytest.importorskip(
+    "axe_playwright_python.sync_playwright", reason="the extra `browser` is missing"
+)
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")

@@ -120,6 +120,12 @@ steps = [ { upto = "50 g", lacks = "9 %" }, { lacks = "1 %" } ]
         ('{ lacks = "1 %" }', '{ lacks = "1 %", until = "1 g" }', "unknown key"),
         ('"9 %" }, ', '"9 %" }, { lacks = "2 %" }, ', "they rise"),
         ('"9 %" }, ', '"9 %" }, { upto = "40 g", lacks = "2 %" }, ', "they rise"),
+        ('[ { upto = "50 g", ', "[ { ", "they rise"),
+        (
+            '"9 %" }, ',
+            '"9 %" }, { upto = "60 g", lacks = "2 %" }, { upto = "55 g", lacks = "2 %" }, ',
+            "they rise",
+        ),
         ('"9 %" }, ', '"9 %" }, { upto = "50 g", lacks = "2 %" }, ', "they rise"),
         ('[ { upto = "50 g", lacks = "9 %" }, { lacks = "1 %" } ]', "[]", "they rise"),
         (', { lacks = "1 %" }', "", "they rise, and the last has no upto"),

@@ -466,6 +466,7 @@ def test_what_can_be_done_while_pieces_are_counted() -> None:
         "strike", "7", "void", True,
     )  # fmt: skip
     assert [offer.params["number"] for offer in again] == ["2", "3", "4", "5", "6"]
+    assert again[0].means == "weigh number 2 of links again"
 
 
 @pytest.mark.parametrize(("piece", "scale"), [("300 g", "fine"), ("301 g", "bench")])

@@ -118,7 +118,11 @@ def test_a_sample_is_weighed_on_a_scale_or_its_weight_is_typed() -> None:
     assert bench.refused(sample(None, "fine")).code == "not-settled"
     bench.show("fine", "180.00")
     offer = next(offer for offer in bench.told.offers if offer.verb == "sample")
-    assert offer.params == {"scale": "fine"}
+    assert (offer.params, offer.danger) == ({"scale": "fine"}, True)
+    assert [o.params["scale"] for o in bench.told.offers if o.verb == "sample"] == ["fine"]
+    bench.show("fine", "180.00", unit="oz")
+    assert not [offer for offer in bench.told.offers if offer.verb == "sample"]
+    bench.show("fine", "180.00")
     bench.say(sample(None, "fine"))
     taken = bench.last(ev.SampleTaken)
     assert isinstance(taken, ev.SampleTaken)
@@ -154,6 +158,9 @@ def test_a_second_sample_is_up_to_a_quarter_of_what_the_first_left() -> None:
     told = bench.refused(sample("2500.1")).sentence
     assert told == "2500.1 g of 10000 g in the mix is no sample"
     bench.say(sample("2499.9"))
+    told = bench.refused(sample("5000")).sentence
+    assert told == "5000 g of 7500.1 g in the mix is no sample"
+    bench.say(sample("0.04"))
     told = bench.refused(sample("5000")).sentence
     assert told == "5000 g of 7500.1 g in the mix is no sample"
 
@@ -202,6 +209,7 @@ def test_nothing_comes_out_of_a_mix_again() -> None:
     bench = sampled()
     told = bench.refused(wish("salt", "0.0179")).sentence
     assert told == "1.79 % of salt is in the mix: nothing comes out again"
+    assert bench.refused(wish("salt", "0.018")).code == "in-band"  # 0.1 g more
 
 
 def test_what_a_weighing_cannot_tell_from_what_is_in_is_no_wish() -> None:

@@ -95,8 +95,11 @@ class Abandon(Command):
     'station step "knead until tacky" --value "9 degC"',
     Param("name", "the step's name"),
     Param("value", "what was found", required=False),
-    Param("reason", "why it ends before its time", required=False),
-    about="A step that has a least time asks why it ends before that.",
+    Param("reason", "why it ends so", required=False),
+    about=(
+        "Before its least time, outside its temperature, or without a reading where one is meant, "
+        "it asks why it ends so."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class EndStep(Command):

@@ -144,11 +144,11 @@ class Void(Command):
 
 @verb(
     "skip",
-    "Leave a line for the end.",
+    "Leave a line for the end, or a step out.",
     'station skip garlic "not delivered"',
     LINE,
     REASON,
-    about="It is weighed at the end, or named when the batch is closed.",
+    about="A line is weighed at the end, or named when the batch is closed.",
 )
 @dataclass(frozen=True, slots=True)
 class Skip(Command):
