@@ -86,13 +86,21 @@ def _with(formula: Formula, amounts: dict[str, Amount]) -> Formula:
 
 def _file_of(folders: Config, batch: Batch) -> tuple[str, Path]:
     """The text and the place of the file that the batch was opened by."""
-    formula = batch.formula
     for name in folders.names("formulas"):
         text, file = folders.read(f"formulas/{name}.toml")
-        try:
-            if parse_formula(text, file) == formula:
-                return text, Path(file)
-        except FileMistakes:
-            continue  # `formula check` tells what is wrong with it
-    what = f"no file is {formula.name}, revision {formula.revision}, as the batch was opened by"
-    fail(what, "put that file back, or write the amounts into the new one by hand", CANNOT)
+        if _reads_as(text, file, batch.formula):
+            return text, Path(file)
+    told = f"{batch.formula.name}, revision {batch.formula.revision}"
+    return fail(
+        f"no file is {told}, as the batch was opened by",
+        "put that file back, or write the amounts into the new one by hand",
+        CANNOT,
+    )
+
+
+def _reads_as(text: str, file: str, formula: Formula) -> bool:
+    """Whether a file is that formula; `formula check` tells what is wrong with one that is none."""
+    try:
+        return parse_formula(text, file) == formula
+    except FileMistakes:
+        return False
