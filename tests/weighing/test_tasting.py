@@ -235,6 +235,7 @@ def test_only_some_roles_are_corrected_on_taste_and_no_salt_that_cures() -> None
     bench = mixed(crumb)
     bench.say(sample())
     assert bench.refused(wish("pepper", "0.01")).code == "not-on-taste"
+    assert [form.params["line"] for form in bench.told.forms] == ["salt"]
     nitrite = 'role = "salt"\ncontains = { "sodium nitrite" = "0.5 %", "salt" = "99.5 %" }'
     bench = Bench(CURED.replace('role = "salt"', nitrite).split('[[addition]]\nname = "premix')[0])
     bench.begin()
@@ -246,6 +247,7 @@ def test_only_some_roles_are_corrected_on_taste_and_no_salt_that_cures() -> None
     bench.tip("cup 1")
     bench.say(sample())
     assert bench.refused(wish("salt", "0.02")).code == "not-on-taste"
+    assert bench.told.forms == ()
 
 
 def test_just_what_is_in_is_no_wish() -> None:
