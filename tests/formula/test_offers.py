@@ -61,9 +61,9 @@ def test_no_word_is_offered_where_the_law_has_none_that_allows_the_agent() -> No
     Sulphite asks for cereal, not for another product."""
     nitrate = CURED_BELLY.replace("sodium nitrite", "sodium nitrate")
     assert ("broken", "no limits row allows sodium nitrate in bacon") in said(nitrate)
-    fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted sausage")
+    fresh = NO_CURE.replace("cooked cured comminuted", "fresh comminuted breakfast sausage")
     sulphite = fresh + line("preservative", 'contains = { "E223" = "100 %" }')
-    lacking = "no limits row allows sodium metabisulphite in fresh comminuted sausage"
+    lacking = "no limits row allows sodium metabisulphite in fresh comminuted breakfast sausage"
     lacking += "; a row allows it beside 6 % of what says cereal = true"
     assert ("broken", lacking) in said(sulphite, "gb")
 

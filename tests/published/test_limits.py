@@ -102,7 +102,8 @@ def europe(
          "5000", True),
         ("fresh sausage breakfast", "", "", PHOSPHATES, P2O5, "ingoing", "5000", True),
         ("fresh burger", "", "0.04", PHOSPHATES, P2O5, "ingoing", "5000", True),
-        ("fresh sausage", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
+        ("fresh sausage breakfast", "", "0.06", SULPHITES, "sulphur dioxide", "ingoing", "450",
+         True),
         ("fresh burger", "", "0.04", SULPHITES, "sulphur dioxide", "ingoing", "450", True),
     ]  # fmt: skip
 
