@@ -1,23 +1,25 @@
 """A recall, forward from a lot and backward from a batch, from the tables."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from itertools import groupby
 
 import msgspec
 
+from station.audit.made import Made
 from station.audit.rows import BatchSheet
 from station.audit.trace import LotUse, Trace
 from station.ledger.tables import Row
 from station.units import plain
 
-WENT = "where a batch went is on no record of this station: ask the packing and sales books"
+WENT = "who got it is on no record of this station: ask the sales books"
 LEFT = "how much of the lot came is on no record, so what is left is not known: look on the shelf"
 
 
 class Affected(msgspec.Struct, frozen=True, kw_only=True):
     """A batch that holds a lot, or may. `sure`: it was weighed into it. `actual_g`: what was
-    weighed of the lot, null where nothing was; `more`: what else is not known, in words."""
+    weighed of the lot, null where nothing was; `more`: what else is not known, in words; `made`:
+    its pieces and packs, and where they are kept."""
 
     batch: str
     formula: str
@@ -29,6 +31,7 @@ class Affected(msgspec.Struct, frozen=True, kw_only=True):
     lines: tuple[str, ...]
     actual_g: str | None
     more: tuple[str, ...]
+    made: Made = Made()
 
 
 class Recall(msgspec.Struct, frozen=True, kw_only=True):
@@ -43,13 +46,19 @@ class Recall(msgspec.Struct, frozen=True, kw_only=True):
     left: str = LEFT
 
 
-def recall(found: Trace, rows: Iterable[Row], batches: Iterable[Row]) -> Recall:
+def recall(
+    found: Trace,
+    rows: Iterable[Row],
+    batches: Iterable[Row],
+    made_of: Callable[[str], Made] = lambda batch: Made(),
+) -> Recall:
     """The recall of a traced lot: `rows` are its rows of table `lot`, `batches` those of table
-    `batch`, all of them or those that hold it."""
+    `batch`, all of them or those that hold it; `made_of` says what was made of one."""
     by_id = {row["batch"]: row for row in batches}
     uses = sorted(found.batches, key=lambda use: use.batch)
     affected = [
-        _affected(by_id[name], list(group)) for name, group in groupby(uses, lambda use: use.batch)
+        _affected(by_id[name], list(group), made_of(name))
+        for name, group in groupby(uses, lambda use: use.batch)
     ]
     meat = sum((Decimal(one.meat_g) for one in affected), Decimal(0))
     return Recall(
@@ -60,7 +69,7 @@ def recall(found: Trace, rows: Iterable[Row], batches: Iterable[Row]) -> Recall:
     )
 
 
-def _affected(batch: Row, uses: list[LotUse]) -> Affected:
+def _affected(batch: Row, uses: list[LotUse], made: Made) -> Affected:
     weighed = [Decimal(use.actual_g) for use in uses if use.actual_g is not None]
     more = [f"{u.line}: more went in, nobody knows how much" for u in uses if u.unknown_more]
     more += [f"{u.line}: {u.may_be_in_g} g more may be in" for u in uses if u.may_be_in_g]
@@ -75,6 +84,7 @@ def _affected(batch: Row, uses: list[LotUse]) -> Affected:
         lines=tuple(use.line for use in uses),
         actual_g=plain(sum(weighed, Decimal(0))) if weighed else None,
         more=tuple(more),
+        made=made,
     )
 
 

@@ -2,11 +2,13 @@
 
 from pathlib import Path
 from time import perf_counter
+from typing import Any
 
 import click
 import msgspec
 
 from station.audit.batch import NoSuchBatch
+from station.audit.made import KINDS, made
 from station.audit.recall import Affected, Recall, Source, recall, sources
 from station.audit.sheets import sheets_of
 from station.audit.trace import trace
@@ -36,8 +38,9 @@ from station.ledger.asking import Asked
 def recall_lot(code: str, html: Path | None, ledger: Path, as_json: bool, as_csv: bool) -> None:
     """A recall: every batch that holds a lot or may, its meat, and how long the search took.
 
-    CODE as it was told, or a whole scanned GS1 label. Where a batch went and what is left in stock
-    is on no record, and said so. Exit status 2 says that no such lot is on record.
+    CODE as it was told, or a whole scanned GS1 label. Its pieces and packs are told, and where they
+    are kept; who got them and what is left in stock is on no record, and said so. Exit status 2
+    says that no such lot is on record.
     """
     one_form(as_json, as_csv, html)
     began = perf_counter()
@@ -45,12 +48,14 @@ def recall_lot(code: str, html: Path | None, ledger: Path, as_json: bool, as_csv
         code, rows = code_as_told(found, code)
         named = [] if rows else found.refusals(code)
         traced = trace(code, rows, found.lots(), named)
-        answer = recall(traced, rows, found.batches())
+        answer = recall(
+            traced, rows, found.batches(), lambda batch: made(found.events_of(batch, KINDS))
+        )
     took_s = f"{perf_counter() - began:.2f}"
     if as_json:
         answer_json(found, answer, answer=traced.answer, next=traced.next, took_s=took_s)
     elif as_csv:
-        answer_csv(found, Affected.__struct_fields__, msgspec.to_builtins(answer.affected))
+        answer_csv(found, Affected.__struct_fields__, [_as_row(one) for one in answer.affected])
     elif traced.known and html is not None:
         answer_page(found, html, "recall_page", clean(answer), took_s)
     elif traced.known:
@@ -58,6 +63,10 @@ def recall_lot(code: str, html: Path | None, ledger: Path, as_json: bool, as_csv
     if not traced.known:
         fail(traced.answer, traced.next, WRONG_USE)
     end(found)
+
+
+def _as_row(one: Affected) -> dict[str, Any]:
+    return {**msgspec.to_builtins(one), "made": one.made.words}
 
 
 def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
@@ -77,6 +86,8 @@ def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
         ]
         say(Table(columns | {"meat g": True, "of the lot g": True}, rows))
     for row in answer.affected:
+        if row.made.words:
+            say(shown(f"{row.batch} made: {row.made.words}"))
         for more in row.more:
             say(shown(f"{row.batch} {more}"))
     count = many(len(answer.affected), "batch", "batches")

@@ -148,9 +148,9 @@ class Asked:
         )
         return [row[0] for row in rows]
 
-    def events_of(self, batch: str) -> Iterator[Recorded]:
-        """The events of a batch, in their order."""
-        return read_events(self._events, batch)
+    def events_of(self, batch: str, kinds: Collection[str] | None = None) -> Iterator[Recorded]:
+        """The events of a batch, in their order; of some `kinds`, or all."""
+        return read_events(self._events, batch, kinds=kinds)
 
     def events_in(self, period: Period, kinds: Collection[str]) -> Iterator[Recorded]:
         """The events of a period that are of some kinds, in their order."""

@@ -3,12 +3,14 @@
 import json
 from decimal import Decimal
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 
 from station.audit import product
+from station.audit.made import Made, made
 from station.cli.tag import tag
 from station.ledger.book import Book
 from station.weighing import commands as do
@@ -40,6 +42,7 @@ def packed(bench: Bench) -> None:
 
 def story(bench: Bench) -> None:
     bench.open()
+    bench.say(do.NameMeatLot("pork", "B-9", None, None, None, "2026-11-30"))
     bench.weigh_meat()
     bench.add("salt", "cup 1", "216")
     bench.add("pepper", "cup 2", "36")
@@ -198,3 +201,26 @@ def test_the_price_of_a_lot_goes_before_that_of_its_line() -> None:
     again = do.NameMeatLot("pork", "B-1", "Orrin Farm", None, None, "2026-11-30")
     bench.say(again)
     assert bench.batch.meats["pork"].lots["B-1"].price == 7  # told once, and kept
+
+
+def test_a_recall_tells_pieces_and_packs_and_where_they_are_kept(ledger: Path) -> None:
+    (row,) = told(ledger, "recall", "B-9")["affected"]
+    assert row["made"] == {
+        "pieces": 5,
+        "packs": [{"count": 2, "nominal_g": "400", "store": "fridge", "use_by": "2026-12-04"}],
+    }
+    words = "261130-1 made: 5 pieces; 2 x 400 g, fridge, use by 2026-12-04"
+    assert words in " ".join(ask(ledger, "recall", "B-9").stdout.split())
+    assert "5 pieces; 2 x 400 g" in ask(ledger, "recall", "B-9", "--csv").stdout
+
+
+def test_what_was_weighed_again_counts_once_and_a_batch_without_counts_made_nothing() -> None:
+    bench = mixed()
+    bench.say(do.CountPieces("links", "fine"))
+    for grams in ("60", "61"):
+        put(bench, grams)
+    bench.say(do.WeighAgain(1))
+    put(bench, "62")
+    records = [SimpleNamespace(event=event) for event in bench.events]
+    assert made(records).pieces == 2  # type: ignore[arg-type]
+    assert (made([]), made([]).words) == (Made(), "")
