@@ -168,9 +168,10 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Tell, link: str) -> Non
 
 async def _taste(stage: Stage, hands: Hands, tell: Tell) -> None:
     tell(
-        "A sample is cooked and tasted: a little more salt, worked out for what is left.",
-        "A sample is tasted: more salt",
+        "Ansel cooks a sample and tastes it: more salt, worked out for what is left.",
+        "Ansel tastes a sample: more salt",
     )
+    await stage.say("who", name="Ansel")
     await stage.say("sample", net="90 g")
     await stage.read()
     await stage.say("taste", line="salt", wish="1.8 %")

@@ -153,7 +153,7 @@ def test_manual_pages_come_from_the_help_of_every_verb(tmp_path: Path) -> None:
 
 def test_completion_knows_the_verbs_without_loading_any() -> None:
     environment = {**os.environ, "_STATION_COMPLETE": "bash_complete", "COMP_CWORD": "1",
-                   "COMP_WORDS": "station ta"}  # fmt: skip
+                   "COMP_WORDS": "station tak"}  # fmt: skip
     code = (
         "import sys; sys.argv = ['station']\n"
         "from station.cli import main\n"
