@@ -187,6 +187,7 @@ async def _pack(stage: Stage, hands: Hands, tell: Tell) -> None:
         "Packs of 400 g count by themselves",
     )
     await stage.say("packs", nominal="400 g", scale="bench", store="fridge", keeps="4 d")
+    await stage.until(lambda shown: shown.role == "packs", "packs are counted")
     packs = str(stage.shown.line)
     for number, grams in enumerate((404.0, 402.0, 380.0), 1):
         await _one_pack(stage, hands, number, grams)
