@@ -45,10 +45,17 @@ def described(name: str, heard: Mapping[Step, Heard], unit: str, line: Line) -> 
     found = cut({step: each for step, each in heard.items() if each.chunks})
     shown = _shown(heard, found)
     weight, gross = number_of(found, shown)
+    if weight.places is not None:
+        _one_range(heard)
     tare = None if gross else tare_of(found, shown, weight)
     signed = any(frame[at] in b"+-" for frame in found.last("lifted") + found.last("known")
                  for at in range(weight.at, weight.end))  # fmt: skip
     told = _unit(found, unit, weight)
+    if told is None and (other := _another_unit(found, unit, weight)) is not None:
+        raise Unclear(
+            f"behind the number it sends {other!r}, and its display was said to show {unit!r}: look"
+            " at the display once more; where it does show that, its file is written by hand"
+        )
     taken = {at for place in (weight, tare, told) if place for at in range(place.at, place.end)}
     suspected = _check(found, weight, unit)
     check = set[int]()
@@ -90,6 +97,42 @@ def _shown(heard: Mapping[Step, Heard], found: Cut) -> Shown:
         raise Unclear("no load was recorded whose weight the display shows")
     decimals = Decimal(1).scaleb(int(known.as_tuple().exponent))
     return {step: number.quantize(decimals) for step, number in shown.items() if number is not None}
+
+
+def _one_range(heard: Mapping[Step, Heard]) -> None:
+    """Raise where the display had other decimals in another step: where no point is sent, the same
+    digits may then be another weight."""
+    places = {
+        -int(each.shows.as_tuple().exponent)
+        for step in SETTLED
+        if (each := heard.get(step)) is not None and each.shows is not None
+        if each.shows or each.shows.as_tuple().exponent  # a bare 0 is what Enter says
+    }
+    if len(places) > 1:
+        told = " and ".join(str(number) for number in sorted(places))
+        raise Unclear(
+            f"its display shows {told} decimals, and no point is sent: the same digits are another"
+            " weight then, and what tells them apart is written by hand"
+        )
+
+
+def _another_unit(found: Cut, unit: str, weight: Place) -> str | None:
+    """Another unit than the display's, right behind the number in every step; None where there is
+    none."""
+    words = {_word_behind(frame, weight) for step in SETTLED for frame in found.last(step)}
+    word = words.pop() if len(words) == 1 else ""
+    return word if word in _UNITS and word != unit else None
+
+
+def _word_behind(frame: bytes, weight: Place) -> str:
+    """The letters that follow the number, behind blanks or none, in small letters."""
+    behind = frame[weight.end :].lstrip(b" ").decode("latin-1")
+    size = next((n for n, sign in enumerate(behind) if not sign.isalpha()), len(behind))
+    return behind[:size].lower()
+
+
+_UNITS = ("g", "kg", "mg", "t", "lb", "oz")
+"""The units of a scale, as they are sent."""
 
 
 def _unit(found: Cut, unit: str, weight: Place) -> Unit | None:

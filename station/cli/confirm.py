@@ -60,7 +60,10 @@ def ask_person(text: str) -> str:
 
 
 def _wait_for_load(number: int) -> None:
-    ask_person(f"load {number} of {LOADS}: put it on, wait until it stands still, press Enter")
+    which = "a light one" if number == 1 else "as heavy as it bears"
+    ask_person(
+        f"load {number} of {LOADS}, {which}: put it on, wait until it stands still, press Enter"
+    )
 
 
 def _answer(told: list[str]) -> str:

@@ -2,6 +2,7 @@
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -268,3 +269,39 @@ def test_no_file_that_is_worked_out_reads_a_wrong_weight_from_recordings_or_late
     assert wrong(found, meant) == [], found.text
     later = [(state, made(state, n + 3)) for n, state in enumerate(LATER)]
     assert wrong(found, {"move": later}) == [], found.text
+
+
+def no_point(state: State, n: int) -> bytes:
+    """A letter, six digits and no point, so many hundredths."""
+    return b"%s%06d g\r" % (b"M" if state.moving else b"S", int(abs(state.gross) * 100))
+
+
+@pytest.mark.parametrize("empty", ["0.000", "0.0"])
+def test_a_display_of_two_ranges_is_refused_where_no_point_is_sent(empty: str) -> None:
+    """0.000 with nothing on it and 216.40 with the load: the digits alone do not tell which."""
+    heard, _ = recorded(no_point, skip=("over", "tared", "lifted"))
+    heard["empty"] = replace(heard["empty"], shows=Decimal(empty))
+    with pytest.raises(Unclear, match="decimals, and no point is sent"):
+        described("two", heard, "g", Line(9600))
+
+
+def test_a_bare_nought_and_the_same_decimals_are_one_range() -> None:
+    for empty in ("0", "0.00"):
+        heard, meant = recorded(no_point, skip=("over", "tared", "lifted"))
+        heard["empty"] = replace(heard["empty"], shows=Decimal(empty))
+        assert wrong(described("one", heard, "g", Line(9600)), meant) == []
+
+
+@pytest.mark.parametrize("unit", ["kg", "lb", "oz"])
+def test_a_unit_that_is_not_the_one_behind_the_number_is_refused(unit: str) -> None:
+    heard, _ = recorded(INVENTED["words between bars"])
+    with pytest.raises(Unclear, match="behind the number it sends 'g'"):
+        described("mine", heard, unit, Line(9600))
+
+
+def test_letters_behind_the_number_that_are_no_unit_are_none() -> None:
+    def prints(state: State, n: int) -> bytes:
+        return no_point(state, n).replace(b" g", b" go")
+
+    heard, meant = recorded(prints, skip=("over", "tared", "lifted"))
+    assert wrong(described("go", heard, "kg", Line(9600)), meant) == []
