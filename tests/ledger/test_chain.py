@@ -186,3 +186,11 @@ def test_every_sign_stands_in_the_hash_as_the_reference_writes_it() -> None:
         expected = hashlib.sha256(bytes(32) + told).digest()
         assert event_hash(bytes(32), 1, AT, batch, "noted", body) == expected
         assert is_canonical({"text": signs[at : at + 4096]}, body)
+
+
+@pytest.mark.parametrize("text", ['{"b":1,"a":"\U0001f600"}', '{"a":"\U0001f600","c":1,"b":2}'])
+def test_keys_out_of_their_order_are_told_the_slow_way_too(text: str) -> None:
+    """RFC 8785, section 3.2.3: sorted; as text what is canonical comes before what is not."""
+    body = msgspec.json.decode(text)
+    assert canonical_body(body) < text
+    assert not is_canonical(body, text)
