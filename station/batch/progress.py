@@ -77,10 +77,16 @@ def lacking(batch: Batch, line: Line) -> bool:
 
 def by_word(batch: Batch, line: Line) -> list[Load]:
     """What of a line that the batch must have is in the mix by one person's word alone: whoever
-    pressed a key may have forgotten the cup on the shelf."""
+    pressed a key may have forgotten the cup on the shelf. What went in unweighed on top of what was
+    seen had no vessel, and the line is in without it."""
     if not batch.must_have(line.name):
         return []
-    return [load for load in line.loads if load.tipped and not load.seen_in]
+    is_in = any(load.seen_in for load in line.loads)
+    return [
+        load
+        for load in line.loads
+        if load.tipped and not load.seen_in and not (is_in and load.scale is None)
+    ]
 
 
 def wants_bag(batch: Batch, line: Line) -> bool:

@@ -5,14 +5,14 @@ from collections.abc import Iterable
 from station.batch import events as ev
 from station.batch.judging import temperature_miss, unread
 from station.batch.line import Line
-from station.batch.progress import by_word, current, finished, phase, stands_before, verdict
+from station.batch.progress import current, finished, phase, stands_before, verdict
 from station.batch.state import Batch
 from station.batch.timing import Timing, minutes, timing
 from station.formula.model import Step
 from station.weighing import commands as do
 from station.weighing.commands import WHY, Decision, Offer, Refusal
 from station.weighing.deciders import decides
-from station.weighing.proofs import saw_it_go_in
+from station.weighing.filling import unseen
 from station.weighing.sight import Sight
 
 
@@ -135,11 +135,8 @@ def close(sight: Sight, command: do.Close) -> Decision:
         return Decision(
             events, happened=True, answer=f"{_list(line.name for line in missing)} missing"
         )
-    for line in batch.lines.values():
-        if words := by_word(batch, line):
-            what = f"only {words[-1].who} says that {line.name} is in the mix"
-            step = f"put its empty vessel on {words[-1].scale}, or let a second person say so"
-            raise Refusal("unseen", what, step, line.name, saw_it_go_in(batch, line))
+    if (refusal := unseen(batch)) is not None:
+        raise refusal
     return Decision((ev.Closed(tuple(need), batch.who),), answer=f"batch {batch.id} closed")
 
 

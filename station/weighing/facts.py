@@ -13,6 +13,7 @@ from station.batch.overview import Row, rows
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel
+from station.batch.tally import Tally
 from station.batch.way_back import WayBack, way_back
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
@@ -61,6 +62,11 @@ class Facts:
         if line is None or line.tare is not None or line.voiding is not None or self.unopened:
             return None
         return None if line.put_off else line
+
+    def counted_on(self, scale: str) -> Tally | None:
+        """The pieces or packs that are counted on a scale now: no vessel is looked for there."""
+        tally = self.station.open.tally if self.station.open else None
+        return tally if tally is not None and tally.scale == scale else None
 
     @cached_property
     def turn_name(self) -> str | None:

@@ -22,8 +22,7 @@ def record_vessel(sight: Sight, command: do.RecordVessel) -> Decision:
         raise Refusal(
             "not-settled", f"nothing settled on {command.scale}", "set the empty vessel down"
         )
-    tally = station.open.tally if station.open else None
-    if tally is not None and tally.scale == command.scale:
+    if (tally := sight.facts.counted_on(command.scale)) is not None:
         what = f"{tally.called} are counted there"
         raise Refusal("under-way", what, "end them first", tally.name)
     for line in station.open.lines.values() if station.open else ():

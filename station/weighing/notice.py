@@ -40,7 +40,7 @@ def notice(sight: Sight, scales: Collection[str]) -> Command | None:
     for pan in pans:
         if seen_in(sight.facts, pan) is not None:
             return do.SeeIn(pan.scale.name)
-    if (taken_off := _item(batch, pans)) is not None:
+    if (taken_off := _item(sight, batch, pans)) is not None:
         return taken_off
     for line in sight.facts.under_way:
         if (seen := _under_way(sight, line, scales)) is not None:
@@ -65,14 +65,14 @@ def _of_bench(sight: Sight, pans: Collection[Pan]) -> Command | None:
     return None
 
 
-def _item(batch: Batch, pans: Collection[Pan]) -> Command | None:
+def _item(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:
     """A piece or pack was taken off; on hold nothing is counted."""
-    tally = batch.tally
-    if tally is None or batch.hold:
+    if batch.hold:
         return None
-    there = [pan for pan in pans if pan.scale.name == tally.scale]
-    if any(pan.lift is not None or _passed(pan) for pan in there):
-        return do.SeeItem(tally.scale)
+    for pan in pans:
+        counted = sight.facts.counted_on(pan.scale.name) is not None
+        if counted and (pan.lift is not None or _passed(pan)):
+            return do.SeeItem(pan.scale.name)
     return None
 
 
@@ -175,12 +175,12 @@ def _load(sight: Sight, batch: Batch, pans: Collection[Pan]) -> Command | None:
     if facts.current in batch.meats:
         return next(filter(None, (tubs.set_down(sight, pan) for pan in pans)), None)
     weighing = {line.tare.scale for line in facts.under_way if line.tare}
-    if batch.tally is not None:
-        weighing.add(batch.tally.scale)
     line = facts.turn
     choice = sight.choice(line.name) if line else None
     for pan in pans:
         if pan.settled is None or not pan.loaded or pan.troubles or pan.scale.name in weighing:
+            continue
+        if facts.counted_on(pan.scale.name) is not None:
             continue
         if line is not None and choice is not None and choice.scale.name == pan.scale.name:
             if _takes_tare(sight, batch, line, pan):

@@ -1,6 +1,9 @@
 """Answers that several refusals offer."""
 
+from station.batch.line import Line
+from station.batch.state import Batch
 from station.weighing.commands import Offer
+from station.weighing.people import others
 
 MORE_WENT_IN = "go on; or more went in on top"
 
@@ -15,3 +18,13 @@ def went_in(line: str) -> Offer:
     """A line went in before it was accepted."""
     means = f"{line} went in unaccepted"
     return Offer("tip", {"line": line, "unaccepted": True}, "in-mix", danger=True, means=means)
+
+
+def saw_it_go_in(batch: Batch, line: Line) -> list[Offer]:
+    """Who else may have seen the line tipped into the mix."""
+    return [said_by(n, "tip", line, f"{line.name}: {n} saw it go in") for n in others(batch)]
+
+
+def said_by(second: str, verb: str, line: Line, means: str, **more: str) -> Offer:
+    """What a second person says of a line."""
+    return Offer(verb, {"line": line.name, **more, "second": second}, danger=True, means=means)

@@ -8,7 +8,7 @@ from station.batch.tally import Tally, strays
 from station.metrology.scale import Scale
 from station.units import plain
 from station.weighing.commands import WHY, Form, Offer
-from station.weighing.tallying import why_not_filled
+from station.weighing.filling import why_not_filled
 
 ROOM = 2
 """A scale is offered that takes so many times what they are to weigh."""

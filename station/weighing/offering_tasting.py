@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from station.batch.state import Batch
 from station.pan.view import Pan
 from station.weighing.commands import Form, Offer
-from station.weighing.tallying import why_not_filled
+from station.weighing.filling import why_not_filled
 from station.weighing.tasting import CORRECTED
 
 

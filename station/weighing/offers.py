@@ -11,7 +11,7 @@ from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.batch.way_back import too_much
 from station.formula.model import Step
-from station.pan.view import Asks, Pan, Trouble
+from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
 from station.weighing.offering_product import to_count, while_counting
@@ -140,15 +140,9 @@ def new_vessels(sight: Sight) -> list[Offer]:
         for pan in sight.pans.values()
         if pan.loaded and pan.settled is not None and not pan.troubles
         if sight.station.weighed_on(pan.scale.name) is None
-        and not _counted_on(sight, pan)
+        and sight.facts.counted_on(pan.scale.name) is None
         and (name := new_name(sight.station.vessels.values(), pan.scale))
     ]
-
-
-def _counted_on(sight: Sight, pan: Pan) -> bool:
-    """Whether pieces or packs are counted there."""
-    tally = sight.station.open.tally if sight.station.open else None
-    return tally is not None and tally.scale == pan.scale.name
 
 
 def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list[Offer]:

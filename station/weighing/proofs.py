@@ -3,7 +3,7 @@
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.weighing.commands import WHY, Offer
-from station.weighing.offering import more_went_in
+from station.weighing.offering import more_went_in, said_by, saw_it_go_in
 from station.weighing.people import others
 from station.weighing.sight import Sight
 
@@ -18,11 +18,6 @@ def proofs(sight: Sight, batch: Batch) -> list[Offer]:
         if any(load.tipped for load in line.loads):
             found.append(more_went_in(line.name))
     return found
-
-
-def saw_it_go_in(batch: Batch, line: Line) -> list[Offer]:
-    """Who else may have seen the line tipped into the mix."""
-    return [_by(n, "tip", line, f"{line.name}: {n} saw it go in") for n in others(batch)]
 
 
 def _jars(sight: Sight, batch: Batch, line: Line) -> list[Offer]:
@@ -45,12 +40,8 @@ def _seconds(batch: Batch, line: Line) -> list[Offer]:
     for n in others(batch):
         if line.doubts:
             means = f"{line.name}: {n} saw where it went"
-            found.append(_by(n, "void", line, means, reason=WHY))
+            found.append(said_by(n, "void", line, means, reason=WHY))
         for lot in told_twice:
             means = f"lot {lot} is as last told, {n} says so too"
-            found.append(_by(n, "review-lot", line, means, lot=lot, reason=WHY))
+            found.append(said_by(n, "review-lot", line, means, lot=lot, reason=WHY))
     return found
-
-
-def _by(second: str, verb: str, line: Line, means: str, **more: str) -> Offer:
-    return Offer(verb, {"line": line.name, **more, "second": second}, danger=True, means=means)

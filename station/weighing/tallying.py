@@ -4,7 +4,6 @@ taken off."""
 from decimal import Decimal
 
 from station.batch import events as ev
-from station.batch.progress import finished, phase
 from station.batch.state import Batch
 from station.batch.tally import Item, Tally, least_load_g, net_of
 from station.formula.packs import fit_to_check
@@ -14,6 +13,7 @@ from station.units import plain, shown
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
+from station.weighing.filling import why_not_filled
 from station.weighing.sight import Sight
 
 MOST_LINKS = 999
@@ -62,21 +62,6 @@ def packs(sight: Sight, command: do.CountPacks) -> Decision:
         command.use_by,
     )
     return Decision((begun,), answer=f"set the first pack down on {command.scale}; {command.name}")
-
-
-def why_not_filled(batch: Batch) -> Refusal | None:
-    """Why nothing of the batch may be filled or packed now; None where it may."""
-    if (under_way := batch.tally) is not None:
-        return Refusal("counting", f"{under_way.called} are counted now", f"end {under_way.name}")
-    step = "nothing is filled before all is in"
-    if phase(batch) != "additions":
-        what = "on hold" if batch.hold else "still weighing meat"
-        return Refusal("not-now", f"the batch is {what}", step)
-    for line in batch.lines.values():
-        left_out = line.put_off and not batch.must_have(line.name)
-        if line.standing or not (finished(batch, line) or left_out):
-            return Refusal("not-in", f"{line.name} is not in the mix", step, line.name)
-    return None
 
 
 def _ready(sight: Sight, name: str, scale: str) -> tuple[Batch, Pan]:

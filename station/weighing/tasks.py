@@ -22,8 +22,8 @@ def task_for(facts: Facts, scale: str) -> Task | None:
     batch = facts.station.open
     if batch is None:
         return None
-    if (tally := batch.tally) is not None and tally.scale == scale:
-        return Task(tally.name, tally.tare_g or None)
+    if (tally := facts.counted_on(scale)) is not None:
+        return Task(tally.name, None)  # no vessel that must be there again after a gap
     lightest = facts.free[0].empty_g / 2 if facts.free else None
     for line in facts.under_way:
         if line.tare is not None and line.tare.scale == scale:

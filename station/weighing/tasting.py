@@ -15,8 +15,8 @@ from station.units import plain, rounded, shown
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
+from station.weighing.filling import why_not_filled
 from station.weighing.sight import Sight
-from station.weighing.tallying import why_not_filled
 
 MOST_OF_THE_MIX = Fraction(1, 4)
 """A sample of more is asked about: what is tasted is some patties, not a batch (the house's)."""

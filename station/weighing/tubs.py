@@ -156,6 +156,8 @@ def seen_tub(sight: Sight, pan: Pan) -> do.SeeTubEmpty | None:
         return None
     if any(line.tare and line.tare.scale == pan.scale.name for line in sight.facts.under_way):
         return None
+    if sight.facts.counted_on(pan.scale.name) is not None:
+        return None
     for other in station.unfinished:
         for name in other.counted:
             load, tub = _last_in(other, name), station.vessels.get(name)

@@ -481,6 +481,84 @@ def test_what_no_scale_has_room_for_is_not_offered() -> None:
     assert not [offer for offer in bench.told.offers if offer.verb == "pieces"]
 
 
+@pytest.mark.parametrize(
+    "command",
+    [do.CountPieces("links", "fine"), PACKS, do.TakeSample(None, None, Decimal(200), "cook it")],
+    ids=lambda command: type(command).__name__,
+)
+@pytest.mark.parametrize("proof", ["the empty cup", "a second person"])
+def test_nothing_is_filled_while_only_one_person_says_that_the_cure_is_in(
+    command: do.Command, proof: str
+) -> None:
+    """The cup may be forgotten on the shelf, and what is filled without its cure stays so."""
+    bench = Bench("[[addition]]".join(RING.split("[[addition]]")[part] for part in (0, 2))).begin()
+    bench.pour("cup 2", "24")
+    bench.say(do.Accept("premix"))
+    bench.lift()
+    bench.say(do.Tip("premix"))
+    refusal = bench.refused(command)
+    assert (refusal.code, refusal.line) == ("unseen", "premix")
+    assert refusal.next == "put its empty vessel on fine, or let a second person say so"
+    assert not {"pieces", "packs", "sample"} & {offer.verb for offer in bench.told.offers}
+    if proof == "the empty cup":
+        bench.show("fine", "98.50")
+        bench.show("fine", "0")
+    else:
+        bench.say(do.Tip("premix", second="Brida"))
+    bench.say(command)
+
+
+def test_no_piece_is_taken_for_the_emptied_vessel_of_what_stands_after_all() -> None:
+    bench = Bench(FORMULA).begin()
+    bench.add("salt", "cup 1", "216")
+    bench.pour("cup 2", "36")
+    bench.lift()
+    bench.say(do.Tip("pepper"))
+    bench.say(do.CountPieces("links", "fine"))
+    bench.say(do.Void("pepper", "its cup is full on the shelf", said_tipped=True))
+    put(bench, "98.50")  # as its cup is, empty
+    assert bench.line("pepper").standing
+    bench.say(do.End("links"))
+    bench.show("fine", "98.50")
+    assert not bench.line("pepper").standing
+
+
+def test_no_pack_is_taken_for_an_emptied_tub() -> None:
+    """The tub weighs 1200 g empty, and holds meat that was counted."""
+    bench = Bench(FORMULA)
+    bench.vessels()
+    bench.open()
+    bench.say(do.Use("tub"))
+    bench.show("bench", "13200")
+    bench.say(do.Accept("pork"))
+    bench.say(do.End("pork", sure=True))
+    bench.show("bench", "0")
+    bench.add("salt", "cup 1", "216")
+    bench.add("pepper", "cup 2", "36")
+    bench.say(do.CountPieces("rings", "bench"))
+    put(bench, "1200", "bench")
+    assert not [event for event in bench.events if isinstance(event, ev.TubEmptied)]
+    bench.say(do.End("rings"))
+    bench.show("bench", "1200")
+    assert isinstance(bench.events[-1], ev.TubEmptied)
+
+
+def test_a_cable_that_is_pulled_with_a_pack_on_asks_nothing_that_has_no_answer() -> None:
+    bench = mixed()
+    bench.show("fine", "12.50")
+    bench.say(do.RecordVessel("tray", "fine"))
+    bench.show("fine", "0")
+    bench.say(do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04", "tray"))
+    set_down(bench, "413")
+    bench.floor.link("fine", False, "the cable is out", "plug it in")
+    assert (bench.told.word, bench.told.alarm) == ("BLOCKED", True)
+    bench.floor.link("fine", True)
+    bench.show("fine", "414")
+    assert (bench.told.word, bench.told.asks) == ("IN BAND", None)
+    take_off(bench)
+    assert [item.net_g for item in tally(bench, NAME).items] == [Decimal("401.5")]
+
+
 def test_another_scale_can_be_used() -> None:
     bench = mixed()
     bench.say(do.CountPieces("rings", "bench"))

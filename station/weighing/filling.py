@@ -1,0 +1,36 @@
+"""Whether all is in the mix, so that it may be tasted, filled and packed."""
+
+from station.batch.progress import by_word, finished, phase
+from station.batch.state import Batch
+from station.weighing.commands import Refusal
+from station.weighing.offering import saw_it_go_in
+
+_STEP = "nothing is filled before all is in"
+
+
+def why_not_filled(batch: Batch) -> Refusal | None:
+    """Why nothing of the batch may be filled or packed now; None where it may. What is filled
+    without its cure can be mended by nobody, so one person's word is not enough."""
+    if (under_way := batch.tally) is not None:
+        return Refusal("counting", f"{under_way.called} are counted now", f"end {under_way.name}")
+    if phase(batch) != "additions":
+        what = "on hold" if batch.hold else "still weighing meat"
+        return Refusal("not-now", f"the batch is {what}", _STEP)
+    for line in batch.lines.values():
+        left_out = line.put_off and not batch.must_have(line.name)
+        if line.standing or not (finished(batch, line) or left_out):
+            return Refusal("not-in", f"{line.name} is not in the mix", _STEP, line.name)
+    return unseen(batch)
+
+
+def unseen(batch: Batch) -> Refusal | None:
+    """What the batch must have and only one person says is in the mix, with who else may have seen
+    it; None where all is more than a word."""
+    for line in batch.lines.values():
+        if words := by_word(batch, line):
+            what = f"only {words[-1].who} says that {line.name} is in the mix"
+            step = "let a second person say so"
+            if (scale := words[-1].scale) is not None:
+                step = f"put its empty vessel on {scale}, or {step}"
+            return Refusal("unseen", what, step, line.name, saw_it_go_in(batch, line))
+    return None
