@@ -82,41 +82,6 @@ def test_a_second_person_is_not_asked_where_nothing_is_in_doubt() -> None:
     assert bench.refused(do.Accept("premix", second="Brida")).code == "no-doubt"
 
 
-def test_the_jar_shows_that_it_went_back() -> None:
-    """300 g less the 24 g in the cup: the 12 g that were spooned out are in the jar again."""
-    bench = salted()
-    bench.show("bench", "300")
-    bench.say(do.WeighJar("premix", "bench"))
-    bench.show("bench", "0")
-    bench.pour("cup 2", "12")
-    fill(bench, "cup 2", "12", "0")
-    fill(bench, "cup 2", "0", "24")
-    bench.show("bench", "276")
-    assert "all is back" in bench.say(do.WeighJar("premix", "bench"))
-    assert bench.told.word == "IN BAND"
-
-
-def test_the_jar_shows_that_it_did_not_go_back() -> None:
-    bench = salted()
-    bench.show("bench", "300")
-    bench.say(do.WeighJar("premix", "bench"))
-    bench.show("bench", "0")
-    bench.pour("cup 2", "12")
-    fill(bench, "cup 2", "12", "0")
-    fill(bench, "cup 2", "0", "24")
-    bench.show("bench", "264")
-    bench.say(do.WeighJar("premix", "bench"))
-    assert bench.told.troubles[0].asks == "doubt"
-
-
-def test_the_jar_is_not_weighed_while_the_cup_is_lifted() -> None:
-    bench = salted()
-    bench.pour("cup 2", "12")
-    bench.lift()
-    bench.show("bench", "288")
-    assert bench.refused(do.WeighJar("premix", "bench")).code == "under-way"
-
-
 def test_more_than_the_limit_spooned_out_holds_the_batch() -> None:
     bench = salted()
     bench.pour("cup 2", "31")
@@ -230,91 +195,6 @@ def test_another_vessel_after_a_restart_is_no_content() -> None:
     bench.show("fine", gross("cup 2", "20"))
     assert not bench.line("premix").in_doubt
     assert not [e for e in bench.events if isinstance(e, ev.ContentSeen) and e.gross_g > 120]
-
-
-def by_word() -> Bench:
-    """The cure accepted and called tipped while its cup is on a shelf; all else is made."""
-    bench = salted()
-    bench.pour("cup 2", "24")
-    bench.say(do.Accept("premix"))
-    bench.lift()
-    bench.say(do.Tip("premix"))
-    bench.say(do.Skip("pepper", "none"))
-    bench.say(do.Skip("garlic", "none"))
-    return bench
-
-
-ALL = ("pepper", "garlic")
-
-
-def test_a_cure_that_one_person_calls_tipped_does_not_close_the_batch() -> None:
-    bench = by_word()
-    refusal = bench.refused(do.Close(ALL))
-    assert refusal.code == "unseen" and bench.batch.end is None
-
-
-def test_its_empty_vessel_on_the_scale_is_enough() -> None:
-    bench = by_word()
-    bench.show("fine", gross("cup 2", "0.10"))
-    assert bench.line("premix").loads[0].residue_g == Decimal("0.10")
-    bench.say(do.Close(ALL))
-    assert bench.batch.end == "closed"
-
-
-def test_a_second_person_who_saw_it_go_in_is_enough() -> None:
-    bench = by_word()
-    bench.say(do.Tip("premix", second="Brida"))
-    bench.say(do.Close(ALL))
-    assert bench.batch.end == "closed"
-
-
-def test_a_second_person_may_say_it_with_the_tip() -> None:
-    bench = salted()
-    bench.pour("cup 2", "24")
-    bench.say(do.Accept("premix"))
-    bench.lift()
-    bench.say(do.Tip("premix", second="Brida"))
-    assert bench.line("premix").loads[0].seen_in
-
-
-@pytest.mark.parametrize(("net", "seen"), [("0.95", True), ("1.00", False), ("-0.15", True)])
-def test_as_good_as_empty_is_a_twenty_fifth_of_what_was_in_it(net: str, seen: bool) -> None:
-    bench = by_word()
-    bench.show("fine", gross("cup 2", net))
-    assert bench.line("premix").loads[0].seen_in is seen
-
-
-def test_another_scale_does_not_know_the_vessel() -> None:
-    bench = by_word()
-    bench.show("bench", "98")
-    assert not bench.line("premix").loads[0].seen_in
-
-
-def test_a_vessel_that_weighs_like_another_proves_nothing() -> None:
-    bench = Bench()
-    bench.show("fine", gross("cup 2", "0.60"))
-    bench.say(do.RecordVessel("cup 9", "fine"))
-    bench.show("fine", "0")
-    bench.begin()
-    bench.add("salt", "cup 3", "216")
-    bench.say(do.Use("cup 2"))
-    bench.pour("cup 2", "24")
-    bench.say(do.Accept("premix"))
-    bench.lift()
-    bench.say(do.Tip("premix"))
-    bench.show("fine", gross("cup 2", "0.10"))
-    assert bench.line("premix").loads and not bench.line("premix").loads[0].seen_in
-
-
-def test_pepper_in_the_mix_by_one_persons_word_closes_as_ever() -> None:
-    bench = salted()
-    bench.add("premix", "cup 2", "24")
-    bench.pour("cup 1", "36")
-    bench.lift()
-    bench.say(do.Tip("pepper"))
-    bench.say(do.Skip("garlic", "none"))
-    bench.say(do.Close(("garlic",)))
-    assert bench.batch.end == "closed"
 
 
 def test_what_left_the_vessel_counts_while_the_scale_itself_is_in_question() -> None:
@@ -433,36 +313,6 @@ def test_what_is_poured_and_taken_out_while_the_device_is_in_question_counts() -
     assert [t.reason for t in bench.told.troubles] == ["device"]
     bench.show("fine", gross("cup 3", "0.10"))
     assert bench.line("premix").in_doubt_g == Decimal("19.90")
-
-
-@pytest.mark.parametrize(
-    ("grams", "vessel"),
-    [
-        ("340", "bowl"),
-        ("346", "bowl"),  # three divisions of 2 g are the same weight
-        ("332", None),
-        ("358", "bowl"),  # with the 12 g that are in doubt
-        ("360", None),
-        ("1200", "tub"),
-        ("620", None),
-    ],
-)
-def test_what_may_be_a_vessel_is_no_jar(grams: str, vessel: str | None) -> None:
-    """A cup on the pan, and the same cup with what is in doubt, would prove that it went back."""
-    bench = Bench()
-    bench.show("bench", "340")
-    bench.say(do.RecordVessel("bowl", "bench"))
-    bench.show("bench", "0")
-    bench.begin()
-    bench.add("salt", "cup 3", "216")
-    bench.pour("cup 2", "12")
-    fill(bench, "cup 2", "12", "0")
-    bench.show("bench", grams)
-    if vessel is None:
-        bench.say(do.WeighJar("premix", "bench"))
-        return
-    refusal = bench.refused(do.WeighJar("premix", "bench"))
-    assert (refusal.code, refusal.sentence) == ("no-jar", f"this may be {vessel}, and no jar")
 
 
 def test_a_second_person_vouches_for_what_was_there_when_they_said_so() -> None:
