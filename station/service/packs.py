@@ -5,10 +5,8 @@ from typing import Any
 
 from station.formula import packs as law
 from station.formula.quantities import positive_mass, whole_days
-from station.resources import ResourceError
-from station.service.around import Bench
+from station.service.around import Bench, parsed
 from station.service.lots import today
-from station.tomlfile import FileMistakes
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
 
@@ -25,18 +23,11 @@ def packs(bench: Bench, params: Params) -> do.CountPacks:
         use_by = today(bench) + timedelta(days)
     except OverflowError:
         raise Refusal("bad-params", f"nothing keeps {days} days", "such as 4 d") from None
+    where = (params["scale"], params["store"], use_by.isoformat(), params["vessel"])
     lawful = _shortfall(bench)
-    lacks_g = lawful.of(nominal_g) if lawful else None
-    return do.CountPacks(
-        nominal_g,
-        params["scale"],
-        params["store"],
-        use_by.isoformat(),
-        params["vessel"],
-        lacks_g,
-        lawful.few if lawful and lacks_g is not None else None,
-        lawful.source if lawful and lacks_g is not None else None,
-    )
+    if lawful is None or (lacks_g := lawful.of(nominal_g)) is None:
+        return do.CountPacks(nominal_g, *where, None, None, None)
+    return do.CountPacks(nominal_g, *where, lacks_g, lawful.few, lawful.source)
 
 
 def _shortfall(bench: Bench) -> law.Shortfall | None:
@@ -44,11 +35,7 @@ def _shortfall(bench: Bench) -> law.Shortfall | None:
     batch = bench.desk.station.open
     if batch is None:
         return None
-    try:
-        found = law.parse_shortfalls(*bench.config.read(law.FILE))
-    except (FileMistakes, ResourceError) as error:
-        raise Refusal("bad-file", str(error).splitlines()[0], f"mend {law.FILE}") from None
-    return found.get(batch.opened.authority)
+    return parsed(bench, law.FILE, law.parse_shortfalls).get(batch.opened.authority)
 
 
 def number(params: Params) -> int:

@@ -4,9 +4,7 @@ from typing import Any
 
 from station import units
 from station.formula import tasting as advice
-from station.resources import ResourceError
-from station.service.around import Bench
-from station.tomlfile import FileMistakes
+from station.service.around import Bench, parsed
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
 
@@ -27,10 +25,7 @@ def _advice(bench: Bench) -> str:
     batch = bench.desk.station.open
     if batch is None:
         return ""
-    try:
-        found = advice.parse_advice(*bench.config.read(advice.FILE))
-    except (FileMistakes, ResourceError) as error:
-        raise Refusal("bad-file", str(error).splitlines()[0], f"mend {advice.FILE}") from None
+    found = parsed(bench, advice.FILE, advice.parse_advice)
     return found.of(batch.formula, batch.opened.authority)
 
 
