@@ -6,6 +6,7 @@ import msgspec
 
 from station.batch import events as ev
 from station.batch.codec import kind_of
+from station.batch.tally import Tally, gone_on, struck, weighed
 from station.ledger.records import Recorded
 from station.units import plain
 
@@ -42,21 +43,19 @@ class Made(msgspec.Struct, frozen=True):
 def made(records: Iterable[Recorded]) -> Made:
     """Of a batch's events of `KINDS`, in their order: one that was weighed again counts once, one
     that was struck does not."""
-    begun: dict[str, ev.TallyBegun] = {}
-    counted: dict[str, dict[int, int]] = {}
+    tallies: dict[str, Tally] = {}
     for record in records:
         match event := record.event:
             case ev.TallyBegun():
-                begun[event.tally] = event
+                tallies[event.tally] = gone_on(tallies.get(event.tally), event, record.at)
             case ev.ItemWeighed():
-                counted.setdefault(event.tally, {})[event.number] = event.links
+                tallies[event.tally] = weighed(tallies[event.tally], event, record.at)
             case ev.ItemStruck():
-                counted.get(event.tally, {}).pop(event.number, None)
-    sums = {name: sum(items.values()) for name, items in counted.items()}
+                tallies[event.tally] = struck(tallies[event.tally], event)
     packs = tuple(
-        Packs(sums[name], plain(one.nominal_g), one.store, one.use_by)
-        for name, one in begun.items()
-        if one.nominal_g is not None and sums.get(name)
+        Packs(one.count, plain(one.begun.nominal_g), one.begun.store, one.begun.use_by)
+        for one in tallies.values()
+        if one.begun.nominal_g is not None and one.items
     )
-    pieces = sum(sums.get(name, 0) for name, one in begun.items() if one.what == "pieces")
+    pieces = sum(one.count for one in tallies.values() if one.begun.what == "pieces")
     return Made(pieces, packs)

@@ -19,7 +19,7 @@ def counts(batch: Batch) -> tuple[CountRow, ...]:
     return tuple(
         CountRow(
             tally.name,
-            tally.what,
+            tally.begun.what,
             tally.count,
             plain(tally.net_g),
             _rounded(tally.mean_g),
@@ -32,13 +32,9 @@ def counts(batch: Batch) -> tuple[CountRow, ...]:
     )
 
 
-def _of(batch: Batch, what: str) -> list[Tally]:
-    return [tally for tally in batch.tallies.values() if tally.what == what and tally.items]
-
-
 def pieces(batch: Batch) -> PieceRow | None:
     """All pieces of the batch; None where none was counted."""
-    found = _of(batch, "pieces")
+    found = batch.tallies_of("pieces")
     if not found:
         return None
     count = sum(tally.count for tally in found)
@@ -47,30 +43,30 @@ def pieces(batch: Batch) -> PieceRow | None:
 
 def packs(batch: Batch) -> tuple[PackRow, ...]:
     """The packs of each weight, place and date, by the three rules."""
-    return tuple(_pack_row(tally) for tally in _of(batch, "packs"))
+    return tuple(_pack_row(tally) for tally in batch.tallies_of("packs"))
 
 
 def _pack_row(tally: Tally) -> PackRow:
-    judged = tally.judged
-    assert judged is not None and tally.nominal_g is not None  # it has items, and is of packs
+    judged, begun = tally.judged, tally.begun
+    assert judged is not None and begun.nominal_g is not None  # it has items, and is of packs
     return PackRow(
-        nominal_g=plain(tally.nominal_g),
+        nominal_g=plain(begun.nominal_g),
         count=judged.count,
         mean_g=_rounded(judged.mean_g),
         t1=None if judged.verdict is None else judged.short,
         t2=None if judged.verdict is None else judged.far_short,
         verdict=judged.verdict,
-        use_by=tally.use_by,
-        store=tally.store,
+        use_by=begun.use_by,
+        store=begun.store,
         misses=judged.misses,
-        source=tally.source,
+        source=begun.source,
     )
 
 
 def yielded(batch: Batch) -> YieldRow:
     """What was made of the mix, less what was tasted. The loss is counted to the packs where there
     are some, else to the pieces; what is in neither is in the loss."""
-    filled, packed = (_net_g(_of(batch, what)) for what in ("pieces", "packs"))
+    filled, packed = (_net_g(batch.tallies_of(what)) for what in ("pieces", "packs"))
     mix, made = mix_g(batch), packed or filled
     loss = None
     left = Fraction(mix - batch.sampled_g)
@@ -91,7 +87,7 @@ def cost(batch: Batch) -> CostRow | None:
     if all(price is None for _, _, price in loads):
         return None
     total = sum((Fraction(grams) * Fraction(price or 0) / 1000 for _, grams, price in loads), ZERO)
-    packed, filled = _of(batch, "packs"), _of(batch, "pieces")
+    packed, filled = batch.tallies_of("packs"), batch.tallies_of("pieces")
     of = "packs" if packed else "pieces" if filled else "mix"
     grams = _net_g(packed or filled) or mix_g(batch)
     return CostRow(

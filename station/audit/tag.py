@@ -36,8 +36,7 @@ class Tag(msgspec.Struct, frozen=True):
 
 def tags(batch: Batch, day_of: Callable[[str], str]) -> tuple[Tag, ...]:
     """One for each kind of pack of the batch. `day_of`: a recorded time as the day at the bench."""
-    packs = [tally for tally in batch.tallies.values() if tally.what == "packs" and tally.items]
-    return tuple(_tag(batch, tally, day_of) for tally in packs)
+    return tuple(_tag(batch, tally, day_of) for tally in batch.tallies_of("packs"))
 
 
 def _tag(batch: Batch, tally: Tally, day_of: Callable[[str], str]) -> Tag:
@@ -45,8 +44,8 @@ def _tag(batch: Batch, tally: Tally, day_of: Callable[[str], str]) -> Tag:
         batch.formula.name,
         batch.id,
         day_of(tally.items[0].at),
-        tally.use_by or "not told",
-        f"{plain(tally.nominal_g or Decimal(0))} g",
-        tally.store or "not told",
+        tally.begun.use_by or "not told",
+        f"{plain(tally.begun.nominal_g or Decimal(0))} g",
+        tally.begun.store or "not told",
         tally.count,
     )

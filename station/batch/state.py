@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from typing import Literal
 
 from station import units
 from station.batch import events as ev
@@ -138,6 +139,10 @@ class Batch:
     def tally(self) -> Tally | None:
         """The pieces or packs that are weighed now."""
         return next((tally for tally in self.tallies.values() if not tally.ended), None)
+
+    def tallies_of(self, what: Literal["pieces", "packs"]) -> list[Tally]:
+        """The counts of pieces, or of packs, that have come to something."""
+        return [one for one in self.tallies.values() if one.begun.what == what and one.items]
 
     @property
     def filled(self) -> bool:

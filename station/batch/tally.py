@@ -4,8 +4,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from statistics import stdev
-from typing import Literal
 
+from station.batch import events as ev
+from station.batch.change import replace
 from station.formula.model import Formula
 from station.formula.packs import Judged, judge
 from station.metrology.band import tolerance
@@ -31,28 +32,25 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """`links` and `again` are what was told of the item that is weighed next; `missed` is why the
-    last one was not counted."""
+    """`begun` is how it was begun last, `begun_at` when it was begun first. `links` and `again` are
+    what was told of the item that is weighed next; `missed` is why the last one was not counted."""
 
-    name: str
-    what: Literal["pieces", "packs"]
-    scale: str
-    division_g: Decimal
+    begun: ev.TallyBegun
     begun_at: str
-    tare_g: Decimal
-    vessel: str | None
-    nominal_g: Decimal | None
-    lacks_g: Decimal | None
-    few: Decimal | None
-    source: str | None
-    store: str | None
-    use_by: str | None
-    items: tuple[Item, ...]
-    given: int  # the highest number given so far
+    items: tuple[Item, ...] = ()
+    given: int = 0  # the highest number given so far
     links: int | None = None
     again: int | None = None
     missed: str | None = None
     ended: bool = False
+
+    @property
+    def name(self) -> str:
+        return self.begun.tally
+
+    @property
+    def scale(self) -> str:
+        return self.begun.scale
 
     @property
     def next_number(self) -> int:
@@ -76,24 +74,49 @@ class Tally:
     @property
     def judged(self) -> Judged | None:
         """Packs by the three rules; None for pieces, and before there is one."""
-        if self.nominal_g is None or not self.items:
+        begun = self.begun
+        if begun.nominal_g is None or not self.items:
             return None
-        few = int(len(self.items) * (self.few or 0))
-        return judge([item.net_g for item in self.items], self.nominal_g, self.lacks_g, few)
+        few = int(len(self.items) * (begun.few or 0))
+        return judge([item.net_g for item in self.items], begun.nominal_g, begun.lacks_g, few)
 
     @property
     def called(self) -> str:
         """What they are called on the screen."""
-        if self.nominal_g is None:
+        nominal_g = self.begun.nominal_g
+        if nominal_g is None:
             return self.name
-        return f"pack{'' if self.count == 1 else 's'} of {plain(self.nominal_g)} g"
+        return f"pack{'' if self.count == 1 else 's'} of {plain(nominal_g)} g"
 
     def numbered(self, number: int) -> str:
         """One of them, for people."""
-        return f"number {number} of {self.name}" if self.nominal_g is None else f"pack {number}"
+        of_pieces = self.begun.nominal_g is None
+        return f"number {number} of {self.name}" if of_pieces else f"pack {number}"
 
     def item(self, number: int) -> Item | None:
         return next((item for item in self.items if item.number == number), None)
+
+
+def gone_on(tally: Tally | None, begun: ev.TallyBegun, at: str) -> Tally:
+    """One of the name that was ended goes on, on the scale and in the packaging of now."""
+    if tally is None:
+        return Tally(begun, at)
+    return replace(tally, begun=begun, ended=False)
+
+
+def weighed(tally: Tally, event: ev.ItemWeighed, at: str) -> Tally:
+    """One that was weighed again counts once."""
+    item = Item(event.number, event.net_g, event.links, event.who, at)
+    others = (one for one in tally.items if one.number != event.number)
+    items = tuple(sorted((*others, item), key=lambda one: one.number))
+    given = max(tally.given, event.number)
+    return replace(tally, items=items, given=given, links=None, again=None, missed=None)
+
+
+def struck(tally: Tally, event: ev.ItemStruck) -> Tally:
+    """Without the one that does not count."""
+    items = tuple(one for one in tally.items if one.number != event.number)
+    return replace(tally, items=items, again=None)
 
 
 def spread_g(items: tuple[Item, ...]) -> float | None:
@@ -105,7 +128,7 @@ def spread_g(items: tuple[Item, ...]) -> float | None:
 
 def net_of(tally: Tally, gross_g: Decimal) -> Decimal:
     """What is on the pan less its packaging."""
-    return gross_g - tally.tare_g
+    return gross_g - tally.begun.tare_g
 
 
 def least_load_g(scale: Scale) -> Decimal:
@@ -120,8 +143,9 @@ Bounds = tuple[Fraction, Fraction | None]
 def bounds(formula: Formula, tally: Tally) -> Bounds | None:
     """What one of them may weigh: packs by what may lack, pieces by the formula's band; None where
     nothing is said."""
-    if tally.nominal_g is not None:
-        return Fraction(tally.nominal_g) - Fraction(tally.lacks_g or 0), None
+    nominal_g, lacks_g = tally.begun.nominal_g, tally.begun.lacks_g
+    if nominal_g is not None:
+        return Fraction(nominal_g) - Fraction(lacks_g or 0), None
     if formula.piece_g is None or formula.piece_band is None:
         return None
     return tolerance(Fraction(formula.piece_g), formula.piece_band)

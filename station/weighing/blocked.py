@@ -16,6 +16,11 @@ from station.weighing.facts import Facts
 from station.weighing.vessels import UNLIKE_G, Question, identify, like_record
 
 
+def no_scale(name: str) -> Trouble:
+    """What is said of a scale that is on record and not on the bench."""
+    return Trouble("link", f"{name} is not in station.toml", "put it back")
+
+
 def line_troubles(
     facts: Facts, batch: Batch, line: Line, choice: Choice | None, pan: Pan | None
 ) -> list[Trouble]:
@@ -23,7 +28,7 @@ def line_troubles(
     if choice is None:
         return [Trouble("unfit", f"no scale has room for {line.name}", "take a smaller vessel")]
     if pan is None:
-        return [Trouble("link", f"{choice.scale.name} is not in station.toml", "put it back")]
+        return [no_scale(choice.scale.name)]
     found = list(pan.troubles)
     found += vessel_troubles(facts, batch, line, pan)
     stuck = bool(line.gone) and _no_way_down(line, choice, pan)

@@ -4,6 +4,7 @@ A reading changes nothing here, so the limits, scales and vessels of a line are 
 ten times a second for every scale on the bench.
 """
 
+from collections.abc import Sequence
 from functools import cached_property
 
 from station.batch.amounts import Salt, salt
@@ -13,13 +14,14 @@ from station.batch.overview import Row, rows
 from station.batch.plan import MeatPlan, choice_for, free_vessels, limits_on, meat_plan, onto
 from station.batch.progress import Phase, by_word, current, phase, wants_bag
 from station.batch.state import Batch, Station, Vessel
-from station.batch.tally import Tally
-from station.batch.way_back import WayBack, way_back
+from station.batch.tally import Item, Tally, strays
+from station.batch.way_back import WayBack, too_much, way_back
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
 from station.metrology.scale import Scale
 from station.tomlfile import near
 from station.weighing.commands import Refusal
+from station.weighing.filling import why_not_filled
 
 
 class Facts:
@@ -118,6 +120,22 @@ class Facts:
         return None if self.batch is None else way_back(self.batch)
 
     @cached_property
+    def too_much(self) -> bool:
+        """Whether more of some line is in the mix than its meat allows."""
+        return self.batch is not None and too_much(self.batch)
+
+    @cached_property
+    def why_not_filled(self) -> Refusal | None:
+        """Why nothing of the open batch may be tasted, filled or packed now."""
+        return None if self.station.open is None else why_not_filled(self.station.open)
+
+    @cached_property
+    def strays(self) -> Sequence[Item]:
+        """Of what is counted now, what weighs less or more than it may."""
+        batch = self.station.open
+        return () if batch is None or batch.tally is None else strays(batch.formula, batch.tally)
+
+    @cached_property
     def overview(self) -> tuple[Row, ...]:
         """Every line and step of the batch at the bench."""
         return () if self.batch is None else rows(self.batch)
@@ -180,6 +198,13 @@ class Facts:
         if batch is None:
             raise Refusal("no-batch", "no batch is open", "open one")
         return batch
+
+    def vessel(self, name: str, step: str, line: str | None = None) -> Vessel:
+        """The vessel of that name. Raises `Refusal` with what to do where it is not on record."""
+        vessel = self.station.vessels.get(name)
+        if vessel is None:
+            raise Refusal("no-vessel", f"no empty weight on record for {name}", step, line)
+        return vessel
 
     def line(self, name: str) -> Line | MeatLine:
         """The line of that name. Raises `Refusal` with the nearest name."""

@@ -21,11 +21,11 @@ def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
         return forms_while_counting(batch.tally)
     if isinstance(step := batch.step(name or ""), Step):
         if step.temperature is None:
-            return forms_to_taste(batch)
+            return forms_to_taste(sight.facts)
         means = f"{step.name} ends at so warm"
         ends = Form("step", {"name": step.name}, "value", "degC", means)
-        return (ends, *forms_to_taste(batch))
-    return (*_typed(sight, batch, name or ""), *forms_to_taste(batch))
+        return (ends, *forms_to_taste(sight.facts))
+    return (*_typed(sight, batch, name or ""), *forms_to_taste(sight.facts))
 
 
 def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:

@@ -4,8 +4,9 @@ from dataclasses import replace
 
 from station.batch.line import MeatLine
 from station.batch.state import Batch, Vessel
-from station.pan.view import Pan, Trouble
+from station.pan.view import Pan
 from station.units import shown
+from station.weighing.blocked import no_scale
 from station.weighing.offers import Ask, vessels
 from station.weighing.sight import Sight
 from station.weighing.tubs import other_tub, tubs_like, which_tub
@@ -30,7 +31,7 @@ def meat(sight: Sight, batch: Batch, line: MeatLine) -> Guide:
     )
     pan = sight.pans.get(scale.name)
     if pan is None or pan.troubles:
-        return blocked(told, pan.troubles if pan else (_no_scale(scale.name),))
+        return blocked(told, pan.troubles if pan else (no_scale(scale.name),))
     target = line.name
     if plan.target is not None:
         target += f" {shown(plan.target, scale.division_g)} g"
@@ -88,7 +89,3 @@ def _loaded(told: Guide, batch: Batch, line: MeatLine, pan: Pan, tub: Vessel) ->
     elif told.upper_g is not None and net > told.upper_g:
         word = "TAKE OUT"
     return replace(told, word=word, next="accept takes the load")
-
-
-def _no_scale(name: str) -> Trouble:
-    return Trouble("link", f"{name} is not in station.toml", "put it back")

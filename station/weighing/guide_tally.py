@@ -5,16 +5,18 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch.state import Batch
-from station.batch.tally import Tally, bounds, net_of, strays
-from station.pan.view import Pan, Trouble
+from station.batch.tally import Tally, bounds, net_of
+from station.pan.view import Pan
 from station.units import shown
+from station.weighing.blocked import no_scale
 from station.weighing.sight import Sight
 from station.weighing.words import Guide, Word, blocked
 
 
 def tally(sight: Sight, batch: Batch, counted: Tally) -> Guide:
     """What to do on the scale of the count."""
-    target = counted.nominal_g if counted.nominal_g is not None else batch.formula.piece_g
+    begun = counted.begun
+    target = begun.nominal_g if begun.nominal_g is not None else batch.formula.piece_g
     low, high = bounds(batch.formula, counted) or (None, None)
     told = Guide(
         sight.facts.phase,
@@ -22,25 +24,24 @@ def tally(sight: Sight, batch: Batch, counted: Tally) -> Guide:
         _so_far(counted),
         "set one down; end when that is all",
         counted.name,
-        counted.what,
+        begun.what,
         scale=counted.scale,
-        division_g=counted.division_g,
+        division_g=begun.division_g,
     )
     if counted.links is None and target is not None:
         told = replace(told, target_g=Fraction(target), lower_g=low, upper_g=high)
     pan = sight.pans.get(counted.scale)
     if pan is None or pan.troubles:
-        gone = Trouble("link", f"{counted.scale} is not in station.toml", "put it back")
-        return blocked(told, pan.troubles if pan else (gone,))
-    if pan.loaded or not (pan.empty or pan.settled):
+        return blocked(told, pan.troubles if pan else (no_scale(counted.scale),))
+    if pan.loaded or pan.settled is None:
         return _loaded(told, counted, pan)
     if counted.missed is not None:
         sentence, step = f"not counted: {counted.missed}", "set it down again, or go on without it"
         return replace(told, word="PUT BACK", sentence=sentence, next=step)
     if counted.again is not None:
         return replace(told, sentence=f"{counted.numbered(counted.again)} again")
-    if stray := strays(batch.formula, counted):
-        weight = shown(stray[0].each_g, counted.division_g)
+    if stray := sight.facts.strays:
+        weight = shown(stray[0].each_g, begun.division_g)
         worst = counted.numbered(stray[0].number)
         sentence = f"{worst} weighed {weight} g: open it again; {told.sentence}"
         return replace(told, sentence=sentence)
@@ -52,11 +53,11 @@ def _loaded(told: Guide, counted: Tally, pan: Pan) -> Guide:
     what = counted.numbered(counted.next_number)
     if counted.links:
         what = f"a string of {counted.links} {counted.name}"
-    if pan.settled is None or pan.gross_g is None:
+    if pan.settled is None:
         return replace(told, word="WAIT", sentence=what, next="let it come to rest")
     net = net_of(counted, pan.settled.gross_g)
     word, step = _judged(told, net)
-    sentence = f"{what}: {shown(net, counted.division_g)} g"
+    sentence = f"{what}: {shown(net, counted.begun.division_g)} g"
     return replace(told, word=word, net_g=net, sentence=sentence, next=step)
 
 
@@ -72,9 +73,10 @@ def _judged(told: Guide, net: Decimal) -> tuple[Word, str]:
 def _so_far(counted: Tally) -> str:
     if counted.mean_g is None:
         return f"{counted.called}: none yet"
-    mean = shown(counted.mean_g, counted.division_g)
+    division = counted.begun.division_g
+    mean = shown(counted.mean_g, division)
     told = f"{counted.count} {counted.called}, {mean} g each on average"
-    lacks = Fraction(counted.nominal_g or 0) - counted.mean_g
+    lacks = Fraction(counted.begun.nominal_g or 0) - counted.mean_g
     if lacks > 0:
-        told += f", {shown(lacks, counted.division_g)} g too little"
+        told += f", {shown(lacks, division)} g too little"
     return told

@@ -105,10 +105,8 @@ def use(sight: Sight, command: do.Use) -> Decision:
         if finished(facts.open_batch(), found):
             where = "stands" if found.standing else "is in the mix"
             raise Refusal("done", f"{found.name} {where}", "go on with the next line", found.name)
-    if command.vessel not in station.vessels:
-        what = f"no empty weight on record for {command.vessel}"
-        step = f"set it down empty and say: vessel {command.vessel} SCALE"
-        raise Refusal("no-vessel", what, step, found.name)
+    step = f"set it down empty and say: vessel {command.vessel} SCALE"
+    facts.vessel(command.vessel, step, found.name)
     same = None
     if isinstance(found, MeatLine):
         tubs.must_be_free(station, command.vessel, found)

@@ -4,21 +4,22 @@ counted."""
 from decimal import Decimal
 
 from station.batch.state import Batch
-from station.batch.tally import Tally, strays
+from station.batch.tally import Tally
 from station.metrology.scale import Scale
 from station.units import plain
 from station.weighing.commands import WHY, Form, Offer
-from station.weighing.filling import why_not_filled
+from station.weighing.facts import Facts
 
 ROOM = 2
 """A scale is offered that takes so many times what they are to weigh."""
 MOST_STRAYS = 5
 
 
-def to_count(batch: Batch) -> list[Offer]:
+def to_count(facts: Facts) -> list[Offer]:
     """To begin with each kind of piece and pack of the formula; nothing before all is in."""
-    if why_not_filled(batch) is not None:
+    if facts.why_not_filled is not None:
         return []
+    batch = facts.open_batch()
     formula, found = batch.formula, []
     if formula.piece_g is not None and (scale := _scale(batch, formula.piece_g)):
         params = {"name": "pieces", "scale": scale.name}
@@ -39,7 +40,7 @@ def _scale(batch: Batch, grams: Decimal) -> Scale | None:
     return min(roomy, key=lambda scale: scale.division_g, default=None)
 
 
-def while_counting(batch: Batch, tally: Tally) -> list[Offer]:
+def while_counting(facts: Facts, tally: Tally) -> list[Offer]:
     """To end the count, to take the last one out of it, to weigh again what weighs wrong."""
     found = [Offer("end", {"line": tally.name, "sure": False}, "done", danger=True, means="end it")]
     if tally.items:
@@ -47,7 +48,7 @@ def while_counting(batch: Batch, tally: Tally) -> list[Offer]:
         params = {"number": str(last), "reason": WHY}
         means = f"{tally.numbered(last)} does not count"
         found.append(Offer("strike", params, "void", danger=True, means=means))
-    for item in strays(batch.formula, tally)[:MOST_STRAYS]:
+    for item in facts.strays[:MOST_STRAYS]:
         means = f"weigh {tally.numbered(item.number)} again"
         found.append(Offer("again", {"number": str(item.number)}, means=means))
     return found
@@ -55,6 +56,6 @@ def while_counting(batch: Batch, tally: Tally) -> list[Offer]:
 
 def forms_while_counting(tally: Tally) -> tuple[Form, ...]:
     """How many pieces hang in the string that is weighed next."""
-    if tally.what != "pieces":
+    if tally.begun.what != "pieces":
         return ()
     return (Form("links", {}, "number", "links", "what is weighed next is a string"),)

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from station.batch.line import Line, MeatLine
 from station.batch.progress import stands_before
 from station.batch.state import Batch
-from station.batch.way_back import too_much
 from station.formula.model import Step
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
@@ -158,7 +157,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
         found += _openings(sight, menu)
     else:
         if batch.tally is not None:
-            found += while_counting(batch, batch.tally)
+            found += while_counting(sight.facts, batch.tally)
         elif name in batch.meats:
             found += _meat(sight, batch, batch.meats[name])
         elif name in batch.lines:
@@ -169,8 +168,8 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
                 params = {"line": name, "reason": WHY}
                 found.append(Offer("skip", params, "skip", danger=True))
         found += _tips(batch)
-        found += to_taste(batch, sight.pans.values())
-        found += to_count(batch)
+        found += to_taste(sight)
+        found += to_count(sight.facts)
         if batch.tally is None or batch.hold:
             found += _ends(sight, batch, name)
     found += new_vessels(sight)
@@ -295,11 +294,12 @@ def _ends(sight: Sight, batch: Batch, name: str | None) -> list[Offer]:
     if facts.phase == "additions" and last and not facts.under_way:
         found.append(Offer("close", {"named": []}, "done", danger=True))
     held = facts.phase == "on hold"
-    if facts.stands is None and not facts.under_way and (held or (last and too_much(batch))):
+    idle = facts.stands is None and not facts.under_way
+    if idle and (held or (last and facts.too_much)):
         for meat in batch.meats.values():  # more meat is a way out
             more = _meat(sight, batch, meat, meat.name)
             found += [replace(o, key=o.key if o.key in _OF_MORE_MEAT else None) for o in more]
-    if held and facts.stands is None and not facts.under_way:
+    if idle and held:
         found.append(Offer("abandon", {"reason": WHY}, danger=True))
     found += proofs(sight, batch)
     found += takes_back(sight, batch)

@@ -13,7 +13,6 @@ from station.units import plain, shown
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
-from station.weighing.filling import why_not_filled
 from station.weighing.sight import Sight
 
 MOST_LINKS = 999
@@ -27,7 +26,7 @@ def pieces(sight: Sight, command: do.CountPieces) -> Decision:
         raise Refusal("bad-name", f"{command.name!r}: no comma in a name", "choose another name")
     batch, pan = _ready(sight, command.name, command.scale)
     known = batch.tallies.get(command.name)
-    if known is not None and known.what != "pieces":
+    if known is not None and known.begun.what != "pieces":
         raise Refusal("name-taken", f"{command.name} are packs", "choose another name")
     begun = ev.TallyBegun(command.name, "pieces", pan.scale.name, pan.scale.division_g, batch.who)
     return Decision((begun,), answer=f"set the first of the {command.name} down on {command.scale}")
@@ -39,12 +38,8 @@ def packs(sight: Sight, command: do.CountPacks) -> Decision:
     batch, pan = _ready(sight, command.name, command.scale)
     tare_g = Decimal(0)
     if command.vessel is not None:
-        vessel = sight.station.vessels.get(command.vessel)
-        if vessel is None:
-            what = f"no empty weight on record for {command.vessel}"
-            step = f"set it down empty and say: vessel {command.vessel} {command.scale}"
-            raise Refusal("no-vessel", what, step)
-        tare_g = vessel.empty_g
+        step = f"set it down empty and say: vessel {command.vessel} {command.scale}"
+        tare_g = sight.facts.vessel(command.vessel, step).empty_g
     _must_be_fit(pan.scale, command, tare_g)
     begun = ev.TallyBegun(
         command.name,
@@ -67,7 +62,7 @@ def packs(sight: Sight, command: do.CountPacks) -> Decision:
 def _ready(sight: Sight, name: str, scale: str) -> tuple[Batch, Pan]:
     """The batch whose mix may be filled now, and the empty pan. Raises `Refusal`."""
     batch, pan = sight.facts.open_batch(), sight.well(scale)
-    if (refusal := why_not_filled(batch)) is not None:
+    if (refusal := sight.facts.why_not_filled) is not None:
         raise refusal
     if name in batch.order or name in batch.meats:
         raise Refusal("name-taken", f"{name!r} cannot be their name", "choose another")
@@ -132,7 +127,7 @@ def _why_not(tally: Tally, pan: Pan, lift: Lift) -> str | None:
 def links(sight: Sight, command: do.TellLinks) -> Decision:
     """The next item is a string of so many pieces."""
     batch, tally = sight.facts.open_batch(), _under_way(sight)
-    if tally.what != "pieces":
+    if tally.begun.what != "pieces":
         raise Refusal("no-pieces", f"{tally.called} are counted", "a pack counts as one")
     if not 0 < command.number <= MOST_LINKS:
         raise Refusal("bad-number", f"{command.number} links", f"1 to {MOST_LINKS}")

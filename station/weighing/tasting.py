@@ -15,7 +15,7 @@ from station.units import plain, rounded, shown
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
-from station.weighing.filling import why_not_filled
+from station.weighing.facts import Facts
 from station.weighing.sight import Sight
 
 MOST_OF_THE_MIX = Fraction(1, 4)
@@ -28,7 +28,7 @@ CORRECTED = ("salt", "seasoning", "sweetener")
 def sample(sight: Sight, command: do.TakeSample) -> Decision:
     """A sample leaves with a part of everything, once all is in and nothing is filled."""
     batch = sight.facts.open_batch()
-    _must_be_mixed(batch)
+    _must_be_mixed(sight.facts)
     if command.scale is not None and command.net_g is None:
         taken = _weighed(sight, batch, command, command.scale)
     elif command.net_g is not None and command.scale is None:
@@ -42,11 +42,11 @@ def sample(sight: Sight, command: do.TakeSample) -> Decision:
     return Decision((taken,), answer=f"{plain(taken.net_g)} g: {command.advice}")
 
 
-def _must_be_mixed(batch: Batch) -> None:
+def _must_be_mixed(facts: Facts) -> None:
     """Raise unless all is in the mix, and nothing of it filled."""
-    if (refusal := why_not_filled(batch)) is not None:
+    if (refusal := facts.why_not_filled) is not None:
         raise refusal
-    if batch.filled:
+    if facts.open_batch().filled:
         what = "some of the batch is filled: nothing more can be mixed in"
         raise Refusal("filled", what, "taste one of the pieces")
 
@@ -54,11 +54,7 @@ def _must_be_mixed(batch: Batch) -> None:
 def _weighed(sight: Sight, batch: Batch, command: do.TakeSample, scale: str) -> ev.SampleTaken:
     pan, tare_g = sight.well(scale), Decimal(0)
     if command.vessel is not None:
-        vessel = sight.station.vessels.get(command.vessel)
-        if vessel is None:
-            what, step = f"no empty weight on record for {command.vessel}", "weigh it on paper"
-            raise Refusal("no-vessel", what, step)
-        tare_g = vessel.empty_g
+        tare_g = sight.facts.vessel(command.vessel, "weigh it on paper").empty_g
     if pan.settled is None or pan.settled.gross_g - tare_g < least_load_g(pan.scale):
         step = f"at least {plain(least_load_g(pan.scale))} g, and wait"
         raise Refusal("not-settled", f"no sample has settled on {scale}", step)
@@ -73,7 +69,7 @@ def wish(sight: Sight, command: do.Wish) -> Decision:
     batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
     if not batch.sampled_g:
         raise Refusal("no-sample", "no sample was taken", "take one first, and taste it", line.name)
-    _must_be_mixed(batch)
+    _must_be_mixed(sight.facts)
     if line.addition.role not in CORRECTED or batch.regulated(line.name):
         what = f"{line.name} is not corrected on taste"
         raise Refusal("not-on-taste", what, "only salt, seasonings and sweeteners are", line.name)

@@ -221,6 +221,6 @@ def test_what_was_weighed_again_counts_once_and_a_batch_without_counts_made_noth
         put(bench, grams)
     bench.say(do.WeighAgain(1))
     put(bench, "62")
-    records = [SimpleNamespace(event=event) for event in bench.events]
+    records = [SimpleNamespace(event=event, at="") for event in bench.events]
     assert made(records).pieces == 2  # type: ignore[arg-type]
     assert (made([]), made([]).words) == (Made(), "")

@@ -563,7 +563,7 @@ def test_another_scale_can_be_used() -> None:
     bench = mixed()
     bench.say(do.CountPieces("rings", "bench"))
     put(bench, "182", "bench")
-    assert tally(bench, "rings").division_g == BENCH.division_g
+    assert tally(bench, "rings").begun.division_g == BENCH.division_g
     assert tally(bench, "rings").count == 1
 
 

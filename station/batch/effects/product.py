@@ -1,6 +1,5 @@
 """Samples, pieces and packs: the state after what became of the mix."""
 
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -9,14 +8,16 @@ from msgspec import structs
 from station import units
 from station.batch import events as ev
 from station.batch.amounts import whole_g
+from station.batch.change import replace
 from station.batch.effects.base import effect, with_line
 from station.batch.state import Batch
-from station.batch.tally import Item, Tally
+from station.batch.tally import Tally, gone_on, struck, weighed
 
 
-def _with(batch: Batch, name: str, **changes: Any) -> Batch:
-    """The batch with a tally changed."""
-    return replace(batch, tallies={**batch.tallies, name: replace(batch.tallies[name], **changes)})
+def _with(batch: Batch, tally: Tally, **changes: Any) -> Batch:
+    """The batch with a tally put in its place."""
+    changed = replace(tally, **changes) if changes else tally
+    return replace(batch, tallies={**batch.tallies, tally.name: changed})
 
 
 @effect
@@ -42,59 +43,35 @@ def tasting_ended(batch: Batch, event: ev.TastingEnded, at: str) -> Batch:
 
 @effect
 def tally_begun(batch: Batch, event: ev.TallyBegun, at: str) -> Batch:
-    """One of the name that was ended goes on, on the scale and in the packaging of now."""
-    known = batch.tallies.get(event.tally)
-    tally = Tally(
-        event.tally,
-        event.what,
-        event.scale,
-        event.division_g,
-        known.begun_at if known else at,
-        event.tare_g,
-        event.vessel,
-        event.nominal_g,
-        event.lacks_g,
-        event.few,
-        event.source,
-        event.store,
-        event.use_by,
-        items=known.items if known else (),
-        given=known.given if known else 0,
-    )
-    return replace(batch, tallies={**batch.tallies, event.tally: tally})
+    return _with(batch, gone_on(batch.tallies.get(event.tally), event, at))
 
 
 @effect
 def item_weighed(batch: Batch, event: ev.ItemWeighed, at: str) -> Batch:
-    tally = batch.tallies[event.tally]
-    item = Item(event.number, event.net_g, event.links, event.who, at)
-    others = (one for one in tally.items if one.number != event.number)
-    items = tuple(sorted((*others, item), key=lambda one: one.number))
-    given = max(tally.given, event.number)
-    return _with(batch, event.tally, items=items, given=given, links=None, again=None, missed=None)
+    return _with(batch, weighed(batch.tallies[event.tally], event, at))
 
 
 @effect
 def item_missed(batch: Batch, event: ev.ItemMissed, at: str) -> Batch:
-    return _with(batch, event.tally, missed=event.why)
+    return _with(batch, batch.tallies[event.tally], missed=event.why)
 
 
 @effect
 def links_told(batch: Batch, event: ev.LinksTold, at: str) -> Batch:
-    return _with(batch, event.tally, links=event.links)
+    return _with(batch, batch.tallies[event.tally], links=event.links)
 
 
 @effect
 def item_again(batch: Batch, event: ev.ItemAgain, at: str) -> Batch:
-    return _with(batch, event.tally, again=event.number)
+    return _with(batch, batch.tallies[event.tally], again=event.number)
 
 
 @effect
 def item_struck(batch: Batch, event: ev.ItemStruck, at: str) -> Batch:
-    items = tuple(one for one in batch.tallies[event.tally].items if one.number != event.number)
-    return _with(batch, event.tally, items=items, again=None)
+    return _with(batch, struck(batch.tallies[event.tally], event))
 
 
 @effect
 def tally_ended(batch: Batch, event: ev.TallyEnded, at: str) -> Batch:
-    return _with(batch, event.tally, ended=True, links=None, again=None, missed=None)
+    tally = batch.tallies[event.tally]
+    return _with(batch, tally, ended=True, links=None, again=None, missed=None)
