@@ -1,11 +1,12 @@
 """What became of a batch: pieces, packs, what was lost on the way, and what it cost."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from fractions import Fraction
 
 from station.audit.rows import CostRow, CountRow, PackRow, PieceRow, YieldRow
-from station.batch.line import Line
+from station.batch import events as ev
+from station.batch.line import Lot
 from station.batch.plan import mix_g
 from station.batch.state import Batch
 from station.batch.tally import Tally, spread_g
@@ -105,19 +106,22 @@ def cost(batch: Batch) -> CostRow | None:
 def _priced(batch: Batch) -> Iterator[tuple[str, Decimal, Decimal | None]]:
     """(line, grams, price of a kilogram) of each load."""
     for meat in batch.formula.meats:
-        line = batch.meats[meat.name]
+        of_meat = batch.meats[meat.name]
+        for part in of_meat.loads:
+            yield meat.name, part.net_g, _price(of_meat.lots, part.lot, meat.price)
+    for line in batch.lines.values():
         for load in line.loads:
-            lot = line.lots.get(load.lot or "")
-            yield meat.name, load.net_g, lot.price if lot and lot.price is not None else meat.price
-    for name, found in batch.lines.items():
-        yield from ((name, *of) for of in _line_priced(found))
+            yield line.name, load.actual_g, _price(line.lots, load.lot, line.addition.price)
 
 
-def _line_priced(line: Line) -> Iterator[tuple[Decimal, Decimal | None]]:
-    for load in line.loads:
-        lot = line.lots.get(load.lot or "")
-        price = lot.price if lot and lot.price is not None else line.addition.price
-        yield load.actual_g, price
+def _price(
+    lots: Mapping[str, ev.MeatLotNamed] | Mapping[str, Lot],
+    lot: str | None,
+    of_line: Decimal | None,
+) -> Decimal | None:
+    """Of a kilogram: that of the lot, else that of the line."""
+    found = lots.get(lot or "")
+    return of_line if found is None or found.price is None else found.price
 
 
 def _net_g(tallies: list[Tally]) -> Decimal:

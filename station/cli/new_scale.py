@@ -9,6 +9,7 @@ from contextlib import nullcontext, redirect_stdout
 from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
+from io import StringIO
 from pathlib import Path
 
 import click
@@ -30,6 +31,7 @@ from station.cli.common import (
     json_option,
     print_json,
     say,
+    write_new,
 )
 from station.cli.confirm import ask_person, confirmed
 from station.cli.identify import print_lines
@@ -95,11 +97,7 @@ def _talked(
         say(f"  {said}")
     _compare(name, found, line, capture)
     file = folder / f"{name}.toml"
-    try:
-        with file.open("x", encoding="utf-8") as out:
-            out.write(found.text)
-    except OSError as error:
-        fail(f"{file} cannot be written: {error.strerror}", f"the capture is {capture}", CANNOT)
+    write_new(file, found.text, f"the capture is {capture}")
     say(f"\nwritten: {file}\n         {capture}")
     return line, unit, found
 
@@ -216,15 +214,13 @@ def _write_capture(file: Path, heard: dict[Step, Heard], line: Answering) -> Non
     head = {"what": "loads for station scale new", "when": stamp(datetime.now(UTC)),
             "settings": f"{line.baud} 8N1"}  # fmt: skip
     head |= {f"display {step}": f"{h.shows:f}" for step, h in heard.items() if h.shows is not None}
-    try:
-        with file.open("x", encoding="utf-8") as out:
-            recorder = Recorder(out, head)
-            for step, each in heard.items():
-                out.write(f"# {step}: {len(each.chunks)} chunks\n")
-                for chunk, at_s in zip(each.chunks, each.at_s, strict=True):
-                    recorder.take(chunk, at_s)
-    except OSError as error:
-        fail(f"{file} cannot be written: {error.strerror}", "choose another --config", CANNOT)
+    out = StringIO()
+    recorder = Recorder(out, head)
+    for step, each in heard.items():
+        out.write(f"# {step}: {len(each.chunks)} chunks\n")
+        for chunk, at_s in zip(each.chunks, each.at_s, strict=True):
+            recorder.take(chunk, at_s)
+    write_new(file, out.getvalue(), "choose another --config")
 
 
 def _worked_out(
