@@ -1,10 +1,9 @@
 """The book: one file, one writer. Append and fold; a failed write changes nothing."""
 
-import contextlib
 import logging
 import os
 import sqlite3
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from itertools import count
 from pathlib import Path
 from secrets import token_bytes
@@ -25,6 +24,7 @@ from station.ledger.checkpoint import (
 from station.ledger.copying import copy_whole
 from station.ledger.errors import FILE_ERRORS, PUT_ASIDE, REBUILD, LedgerError, explain
 from station.ledger.hold import Held
+from station.ledger.log import Log
 from station.ledger.mark import Mark, MarkFile, mark_path, read_mark
 from station.ledger.reading import check_version
 from station.ledger.records import Recorded, insert, linked, read_events
@@ -38,14 +38,6 @@ LOCK_S = 1.0
 """Seconds to wait for another program's lock. A failed append, closing and opening again must all
 fit into the four seconds after which the ledger's thread counts as hung."""
 
-FOLD_EVENTS = 200
-FOLD_S = 60.0
-"""The log is folded into the ledger's own file after so many events or seconds."""
-
-LOG_PAGES = 4000
-"""Pages of the log, 16 MB, after which SQLite folds it by itself, in the append: more than
-`FOLD_EVENTS` make, so that it does only where nobody calls `tend`."""
-
 
 class Book:
     """A ledger open for writing, held by one lock; also the state folded from it."""
@@ -54,14 +46,12 @@ class Book:
         self.path = held.path
         self._held = held
         self._db = Database(connection, execute_plugins=False)
+        self._log = Log(self._db, held.path)
         self._mark: MarkFile | None = None
         self._first = b""
-        self._folded = 0
-        self._unfolded_s: float | None = None
         self._rescued: Path | None = None
         self._kept: int | None = None  # the event of the last checkpoint
         self._doubted = False
-        self._unsure = False  # a commit failed: its frames may stand whole in the log
         self.start: Checkpoint | None = None
         """Where the check of the start began; what lies before it is still to be verified."""
         self.station = Station()
@@ -122,7 +112,7 @@ class Book:
             station = evolve(station, event, at, batch)
             if (found := station.find(batch)) is not None:
                 touched[found.id] = found
-        with self._transaction():
+        with self._log.transaction():
             last = self._db.execute("SELECT seq, hash FROM event ORDER BY seq DESC LIMIT 1")
             if last.fetchone() != (self.seq, self.head):
                 raise LedgerError(
@@ -145,11 +135,7 @@ class Book:
         To be called once a second; `now_s` is monotonic, in seconds. Raises `LedgerError`.
         """
         self._guarded(self._held.check)
-        if self.seq == self._folded:
-            return False
-        if self._unfolded_s is None:
-            self._unfolded_s = now_s
-        if self.seq - self._folded < FOLD_EVENTS and now_s - self._unfolded_s < FOLD_S:
+        if not self._log.due(self.seq, now_s):
             return False
         return self._fold_log("PASSIVE")  # never waits for a reader
 
@@ -162,11 +148,8 @@ class Book:
         Raises `LedgerError`."""
         if self._held.unlinked:
             self._rescue()
-        elif self._unsure:
-            try:
-                self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            except FILE_ERRORS as error:
-                raise explain(error, self.path) from error
+        else:
+            self._log.settle()
 
     def doubt(self) -> None:
         """Leave no checkpoint: the next start folds from the first event. Raises `LedgerError`."""
@@ -194,9 +177,7 @@ class Book:
         else:
             lost = self._proven(mark)
         _judge_loss(self.path, lost, mark, accept_loss)
-        self._db.execute("PRAGMA journal_mode = WAL")
-        self._db.execute("PRAGMA synchronous = FULL")
-        self._db.execute(f"PRAGMA wal_autocheckpoint = {LOG_PAGES}")
+        self._log.begin()
         self._db.execute("PRAGMA foreign_keys = ON")
         self._migrate(fresh)
         if fresh:
@@ -218,7 +199,7 @@ class Book:
         old = schema.version_of(self._db) < schema.ROWS_SINCE
         schema.migrations.apply(self._db)
         if old and not fresh:
-            with self._transaction():
+            with self._log.transaction():
                 tables.clear(self._db)
                 prove(self._db, leave=lambda batch: tables.write(self._db, batch))
 
@@ -227,7 +208,7 @@ class Book:
         found wrong is made anew; after a start from a checkpoint, who verifies finds it wrong."""
         (events,) = self._db.execute("SELECT sum(events) FROM leaf").fetchone()
         if events != self.seq or not self._grown:
-            with self._transaction():
+            with self._log.transaction():
                 tree.rebuild(self._db)
         self._root = tree.stored_root(self._db) or b""
 
@@ -270,44 +251,21 @@ class Book:
         ident = token_bytes(32)
         self._first, self.simulated = chain.first_prev(ident), born.simulated
         (record,) = linked(0, self._first, [(None, born)], at)
-        with self._transaction():
+        with self._log.transaction():
             self._db.execute("INSERT INTO ledger VALUES (1, ?, ?)", (ident, int(born.simulated)))
             insert(self._db, [record])
         self.station = evolve(self.station, born, at, None)
         self.seq, self.head = record.seq, record.hash
 
-    @contextlib.contextmanager
-    def _transaction(self) -> Iterator[None]:
-        """Commit what is written inside, or nothing of it. Raises `LedgerError`."""
-        try:
-            self._db.execute("BEGIN IMMEDIATE")
-            yield
-            self._unsure = (
-                True  # until the next one is sure: a start would take the frames for real
-            )
-            self._db.execute("COMMIT")
-            self._unsure = False
-        except (*FILE_ERRORS, LedgerError) as error:
-            if self._db.conn.in_transaction:
-                with contextlib.suppress(sqlite3.Error):  # then it ends with the connection
-                    self._db.execute("ROLLBACK")
-            if isinstance(error, FILE_ERRORS):
-                raise explain(error, self.path) from error
-            raise
-
     def _fold_log(self, mode: str) -> bool:
-        try:
-            busy, pages, folded = self._db.execute(f"PRAGMA wal_checkpoint({mode})").fetchone()
-        except FILE_ERRORS as error:
-            raise explain(error, self.path) from error
+        whole = self._log.fold(mode)
         self._guarded(self._held.look)
         if self._mark is not None:
             self._mark.keep(self.mark)
             self._keep_state()
-        if busy or pages != folded:
-            return False  # a reader is at it: again the next time
-        self._folded, self._unfolded_s = self.seq, None
-        return True
+        if whole:
+            self._log.folded(self.seq)
+        return whole
 
     def _keep_state(self) -> None:
         """A checkpoint of what is on the disk. Without one the next start only takes longer."""

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from station.ledger import book as books
+from station.ledger import log as folding
 from station.ledger.book import Book, LedgerError, read_events
 from station.ledger.hold import LEAST_FREE
 from station.ledger.mark import read_mark
@@ -157,19 +158,19 @@ def test_a_born_ledger_and_one_of_many_events_stand_in_their_own_file(tmp_path: 
             return int(db.execute("SELECT count(*) FROM event").fetchone()[0])
 
     assert alone() == 1
-    for _ in range(books.FOLD_EVENTS - 1):
+    for _ in range(folding.FOLD_EVENTS - 1):
         book.append(note(), AT)
     assert not book.tend(10.0)
     assert alone() == 1
     book.append(note(), AT)
     assert book.tend(10.0)
-    assert alone() == 1 + books.FOLD_EVENTS
+    assert alone() == 1 + folding.FOLD_EVENTS
     book.append(note(), AT)
     assert not book.tend(100.0)
-    assert not book.tend(100.0 + books.FOLD_S - 1)
-    assert book.tend(100.0 + books.FOLD_S)
-    assert alone() == 2 + books.FOLD_EVENTS
-    assert not book.tend(1000.0) and not book.tend(1000.0 + books.FOLD_S)  # nothing new
+    assert not book.tend(100.0 + folding.FOLD_S - 1)
+    assert book.tend(100.0 + folding.FOLD_S)
+    assert alone() == 2 + folding.FOLD_EVENTS
+    assert not book.tend(1000.0) and not book.tend(1000.0 + folding.FOLD_S)  # nothing new
     book.close()
 
 
@@ -179,8 +180,8 @@ def test_a_log_that_a_reader_keeps_is_folded_once_the_reader_is_gone(book: Book)
         reader.execute("SELECT count(*) FROM event").fetchone()
         book.append(note(), AT)
         book.tend(0.0)
-        assert not book.tend(books.FOLD_S)
-    assert book.tend(books.FOLD_S + 1)
+        assert not book.tend(folding.FOLD_S)
+    assert book.tend(folding.FOLD_S + 1)
 
 
 @pytest.mark.parametrize("name", ["hard", "symbolic"])
