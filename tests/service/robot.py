@@ -153,6 +153,11 @@ class Robot:
         if shown.asks and any(offer.verb == "accept" for offer in shown.asks.answers):
             await self._say("accept", line=line)
             return
+        unseen = shown.asks and any(offer.verb == "void" for offer in shown.asks.answers)
+        too_much = shown.upper_g and full - tare > float(shown.upper_g)  # by a screen held up
+        if unseen or too_much:
+            await self._begin_again(line, scale)
+            return
         if shown.net_g is None and shown.scales[scale].tipped:
             self._take()
             await self._settled(scale)
@@ -172,6 +177,16 @@ class Robot:
             self._stage.scales[scale].scale.pour(vessel, left, max(left / 4, 0.5))
             await self._stage.clock.sleep(4.5)
         await self._settled(scale)
+
+    async def _begin_again(self, line: str, scale: str) -> None:
+        """Pour the cup out, beside the mix and before a second person, and show it empty."""
+        vessel, tare = CUPS[line]
+        self._take()
+        self._content.pop(line, None)
+        await self._settled(scale)
+        self._put(scale, vessel, tare)
+        await self._settled(scale)
+        await self._say("void", line=line, reason="poured while nothing was shown", second="Brida")
 
     async def _tip(self, line: str) -> None:
         vessel, tare = CUPS[line]
@@ -237,6 +252,10 @@ def nothing_doubled(records: list[Recorded]) -> None:
         assert meat == dict.fromkeys(MEAT, 1)
         for line in ("salt", "curing premix", "black pepper", "garlic", "ice"):
             accepted = sum(r.kind == "accepted" and r.body["line"] == line for r in mine)
-            undone = sum(r.kind in ("voided", "reopened") and r.body["line"] == line for r in mine)
+            undone = sum(
+                r.body["line"] == line
+                for r in mine
+                if r.kind == "reopened" or (r.kind == "voided" and Decimal(r.body["net_g"]))
+            )
             tipped = sum(r.kind == "tipped" and r.body["line"] == line for r in mine)
             assert (accepted - undone, tipped) == (1, 1), (batch, line)
