@@ -11,7 +11,7 @@ from decimal import Decimal
 from drivers.grammar import compile_grammar
 from drivers.infer.check import check_reads, items_of, stands_still, tells_overload
 from drivers.infer.cutting import SETTLED, Cut, Heard, Step, Unclear, cut
-from drivers.infer.number import Place, Shown, number_of, others_of, tare_of
+from drivers.infer.number import Place, Shown, number_of, others_of, reads_all, tare_of
 from drivers.infer.words import columns_of
 from drivers.infer.writing import Line, Made, Unit, form, head, toml
 from drivers.reading import Fault, Reading
@@ -82,6 +82,16 @@ def described(name: str, heard: Mapping[Step, Heard], unit: str, line: Line) -> 
         says.append(unread.says)
     comments = "".join(f"# {said}\n" for said in says)
     return Described(comments + text, found.bits, tuple(says))
+
+
+def read_somewhere(heard: Mapping[Step, Heard]) -> bool:
+    """Whether something that is sent reads what the display is said to show, in every step so far;
+    also where that cannot be told yet."""
+    try:
+        found = cut({step: each for step, each in heard.items() if each.chunks})
+        return reads_all(found, _shown(heard, found))
+    except Unclear:
+        return True
 
 
 def _all_items(found: Cut, text: str) -> list[Reading | Fault]:

@@ -67,6 +67,16 @@ def number_of(cut: Cut, shown: Shown) -> tuple[Place, bool]:
     )
 
 
+def reads_all(cut: Cut, shown: Shown) -> bool:
+    """Whether any columns read what the display showed, as net, or as gross beside a tare."""
+    gross = {**shown}
+    if "tared" in shown:
+        gross["tared"] = shown["known"]
+    if "lifted" in shown:
+        gross["lifted"] = shown["known"] * 0
+    return any(True for wanted in (shown, gross) for _ in places_of(cut, wanted))
+
+
 def tare_of(cut: Cut, shown: Shown, weight: Place) -> Place | None:
     """The columns that hold the tare, beside a weight that is net."""
     if "tared" not in shown or "lifted" not in shown:

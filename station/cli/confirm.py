@@ -11,6 +11,8 @@ from station.cli.common import NO, fail, say
 
 LOADS = 2
 """Different loads that must be read as the display shows them."""
+TRIES = 3
+"""So often in a row nothing may be read."""
 
 
 def confirmed(meant: list[Grammar], hear: Callable[[], bytes]) -> list[str]:
@@ -22,12 +24,15 @@ def confirmed(meant: list[Grammar], hear: Callable[[], bytes]) -> list[str]:
     if not sys.stdin.isatty():
         fail("a person must compare two loads with the display", "run it at a terminal", NO)
     say(f"\nOne format can look like another: compare {LOADS} loads with the scale's own display.")
-    seen: set[str] = set()
+    seen, in_vain = set[str](), 0
     while len(seen) < LOADS:
         _wait_for_load(len(seen) + 1)
         heard = hear()
         weights = {grammar.name: shown(heard, grammar) for grammar in meant}
         told = sorted({weight for weight in weights.values() if weight})
+        in_vain = 0 if told else in_vain + 1
+        if in_vain == TRIES:
+            fail(f"{TRIES} times no weight was read", "see what arrives: station scale listen", NO)
         if not told:
             say("  no weight was read: wait until it stands still, then try again")
         elif useless := _useless(told, seen):

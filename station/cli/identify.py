@@ -161,8 +161,11 @@ def _print_right(port: str, baud: int, right: list[Fit], polled: Collection[str]
     print_lines(PortSettings(port, baud, fit.bits), fit.grammar, unit, fit.grammar in polled)
 
 
-def print_lines(line: PortSettings, grammar: str, unit: str, asked: bool) -> None:
-    """What to paste for a scale that a grammar reads; `asked`: it sends only when it is asked."""
+def print_lines(
+    line: PortSettings, grammar: str, unit: str, asked: bool, max_text: str = "..."
+) -> None:
+    """What to paste for a scale that a grammar reads; `asked`: it sends only when it is asked;
+    `max_text`: Max as its plate gives it, where that was said."""
     say("\nfor station.toml, with the scale's own plate beside you:\n")
     say('[[scale]]\nname = "..."')
     say(f'port = "{_stable(line.port)}"\ngrammar = "{grammar}"')
@@ -171,7 +174,8 @@ def print_lines(line: PortSettings, grammar: str, unit: str, asked: bool) -> Non
         say('sends = "asked"')
     else:
         say('sends = "continuous"       # or stable: sends only what has settled')
-    say('max = "..."                # Max on its plate\ndivision = "..."           # d')
+    most = f'max = "{max_text}"'
+    say(f'{most:<27}# Max on its plate\ndivision = "..."           # d')
     say('class = "III"              # in the oval on its plate')
     say(f'unit = "{unit}"')
 

@@ -2,7 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from drivers.identify import SPEEDS, legible
 from drivers.infer.cutting import Heard
@@ -47,10 +47,11 @@ def found_line(
     if question is None:
         silent = not _hear(port, SPEEDS[0], _SILENT_S, b"")
         for baud in () if silent else SPEEDS:
-            chunks = _hear(port, baud, _SPEED_S, b"")
-            data = b"".join(chunk for chunk, _ in chunks)
-            if len(data) >= 8 and legible(data) > _LEGIBLE:
-                return Answering(port, baud, b"", _SPEED_S / len(chunks))
+            if chunks := _signs(port, baud):
+                faster = [other for other in SPEEDS if other in (2 * baud, 4 * baud)]
+                tried = {baud: chunks, **{other: _signs(port, other) for other in faster}}
+                best = max(tried, key=lambda each: sum(len(chunk) for chunk in tried[each]))
+                return Answering(port, best, b"", _SPEED_S / len(tried[best]))
         if not silent:
             fail("bytes arrive, and at no speed they are signs: it is another kind of format",
                  "record them with station scale record, and describe them (GRAMMARS.md)",
@@ -65,6 +66,14 @@ def found_line(
     return fail(
         "it answers none of these questions", "is it on, and is the cable a crossed one?", NO
     )
+
+
+def _signs(port: str, baud: int) -> list[bytes]:
+    """The chunks that arrive at a speed, if they are signs; else none. Frames that never change may
+    be signs at a slower speed too, only fewer."""
+    chunks = [chunk for chunk, _ in _hear(port, baud, _SPEED_S, b"")]
+    data = b"".join(chunks)
+    return chunks if len(data) >= 8 and legible(data) > _LEGIBLE else []
 
 
 def heard_for(line: Answering, seconds: float | None = None) -> Heard:
@@ -98,7 +107,8 @@ async def chunks_at(
         for step in range(round(seconds / _TURN_S)):
             await asyncio.sleep(_TURN_S)
             if states and not states[-1].up:
-                return states[-1]
+                began = any(state.up for state in states)
+                return replace(states[-1], next="plug it in, begin again") if began else states[-1]
             if asked and step % _ASKS_EVERY == 1:
                 link.send(asked)
     finally:

@@ -117,6 +117,38 @@ def test_two_grammars_that_read_the_same_weights_are_both_named(
     person.close()
 
 
+def test_a_scale_that_is_read_three_times_in_vain_ends_it(
+    sender: Sender, person: "pexpect.spawn[str]"
+) -> None:
+    load(person, sender, "12.35")
+    person.expect("display show 12.35 g")
+    person.sendline("y")
+    for _ in range(2):
+        person.expect("press Enter ")
+        sender._frames = [b""]
+        person.sendline("")
+        person.expect("no weight was read: wait")
+    load(person, sender, "87.04")
+    person.expect("display show 87.04 g")  # read once: it begins to count anew
+    person.sendline("y")
+    person.expect(pexpect.EOF)
+    assert "[[scale]]" in person.before
+
+
+def test_nothing_read_three_times_in_a_row_is_said_with_the_next_step(
+    sender: Sender, person: "pexpect.spawn[str]"
+) -> None:
+    for _ in range(3):
+        person.expect("press Enter ")
+        sender._frames = [b""]
+        person.sendline("")
+    person.expect(pexpect.EOF)
+    assert "3 times no weight was read" in person.before
+    assert "station scale listen" in person.before
+    person.close()
+    assert person.exitstatus == 1
+
+
 def test_where_nobody_can_be_asked_no_lines_are_given(sender: Sender) -> None:
     found = station("scale", "identify", sender.name)
     assert found.returncode == 1

@@ -20,8 +20,12 @@ from tests.service.daemons import ROOT
 class Unknown:
     """Prints its state ten times a second, or when it is asked; garbled at another speed."""
 
-    def __init__(self, prints: Prints, baud: int, question: bytes = b"") -> None:
+    def __init__(
+        self, prints: Prints, baud: int, question: bytes = b"", garbled: bytes = b""
+    ) -> None:
+        """`garbled` is what arrives of a frame at another speed; else bytes that are no signs."""
         self.state = State(Decimal("0.00"))
+        self._garbled = garbled
         self._prints, self._baud, self._question = prints, baud, question
         self._master, self._slave = pty.openpty()
         tty.setraw(self._slave)
@@ -46,7 +50,7 @@ class Unknown:
                 frame = self._prints(self._moved(n), n)
                 n += 1
                 if not right:
-                    frame = bytes(byte * 167 % 251 | 0x80 for byte in frame)
+                    frame = self._garbled or bytes(byte * 167 % 251 | 0x80 for byte in frame)
                 try:
                     os.write(self._master, frame)
                 except OSError:
@@ -93,6 +97,7 @@ class Person:
 
     def shows_the_loads(self, unit: str, skip: tuple[str, ...] = ()) -> None:
         """Every load in turn."""
+        self.does("What is Max", None, f"3000 {unit}")
         self.does("off the pan", OFF)
         self.does("its display show.*Enter: 0", None)
         self.does("heavier the better.*press Enter", State(LOAD))
