@@ -39,7 +39,7 @@ def opening(
     `Refusal` for a file that is wrong, a plan that cannot be, or a formula over a limit.
     """
     try:
-        formula = parse_formula(*_formula_file(config, formula_name))
+        formula = formula_named(config, formula_name)
         bands, law = bench_rules(config, settings, formula)
     except ResourceError as error:
         raise Refusal(
@@ -160,6 +160,11 @@ def sealed(
         simulated=simulated,
         currency=settings.currency or None,
     )
+
+
+def formula_named(config: Config, name: str) -> Formula:
+    """A formula of the configuration. Raises `ResourceError`, `FileMistakes`."""
+    return parse_formula(*_formula_file(config, name))
 
 
 def _formula_file(config: Config, name: str) -> tuple[str, str]:

@@ -36,6 +36,7 @@ MAY_KNOW: dict[str, set[str]] = {
     "station.ledger": {"station.batch"},
     "station.settings": {"station.metrology", "station.formula", "drivers"},
     "station.products": {"station.formula"},
+    "station.received": set(),
     "station.opening": {
         "station.settings", "station.weighing", "station.batch", "station.formula",
     },
@@ -53,6 +54,7 @@ MAY_KNOW: dict[str, set[str]] = {
     },
     "station.audit": {
         "station.ledger", "station.batch", "station.metrology", "station.formula",
+        "station.received",
     },
     "station.demo": {"station.wire", "station.client", "station.service", "drivers"},
 }  # fmt: skip

@@ -1,5 +1,5 @@
-"""What was weighed into batches from each lot. How much of one came is on no record, and so is what
-is left of it; what was voided or spilt is not counted."""
+"""What was weighed into batches from each lot, and what is left of one of which somebody wrote down
+how much came. What was voided or spilt is not counted."""
 
 from collections.abc import Iterable
 from decimal import Decimal
@@ -9,13 +9,15 @@ import msgspec
 
 from station.audit.trace import dates
 from station.ledger.tables import Row
+from station.received import Received
 from station.units import plain
 
 
 class LotStock(msgspec.Struct, frozen=True, kw_only=True):
     """A lot in a line, over all its batches. `at_least`: more was taken, and nobody knows how much;
     `may_be_g`: what was poured from it besides, and given another place than the mix, unproved;
-    `left_g` is null: what came is not on record."""
+    `left_g`: what came less both, at most, and below nothing where more was weighed than came; null
+    where nobody wrote down what came."""
 
     lot: str
     line: str
@@ -25,32 +27,39 @@ class LotStock(msgspec.Struct, frozen=True, kw_only=True):
     may_be_g: str
     batches: int
     last_at: str | None
-    left_g: None = None
+    left_g: str | None = None
 
 
-def stock(rows: Iterable[Row]) -> tuple[LotStock, ...]:
-    """The lots of those rows of table `lot`, sorted by line and lot."""
+def stock(rows: Iterable[Row], came: Iterable[Received] = ()) -> tuple[LotStock, ...]:
+    """The lots of those rows of table `lot`, and of what `came`, sorted by line and lot. With
+    `came` the rows must be those of all days."""
 
     def key(row: Row) -> tuple[str, str]:
         return row["line"], row["lot"]
 
+    used = {place: list(group) for place, group in groupby(sorted(rows, key=key), key)}
+    known = {(each.line, each.lot): each for each in came}
     return tuple(
-        _of(lot, line, list(group)) for (line, lot), group in groupby(sorted(rows, key=key), key)
+        _of(line, lot, used.get((line, lot), []), known.get((line, lot)))
+        for line, lot in sorted({*used, *known})
     )
 
 
-def _of(lot: str, line: str, rows: list[Row]) -> LotStock:
+def _of(line: str, lot: str, rows: list[Row], came: Received | None) -> LotStock:
+    days = [*dates(rows), *([came.expires] if came and came.expires else [])]
+    weighed, may_be = (_sum(row[key] for row in rows) for key in ("actual_text", "doubt_text"))
     return LotStock(
         lot=lot,
         line=line,
-        expires=min(dates(rows), default=None),
-        weighed_g=_sum(row["actual_text"] for row in rows),
+        expires=min(days, default=None),
+        weighed_g=plain(weighed),
         at_least=any(row["unknown_more"] for row in rows),
-        may_be_g=_sum(row["doubt_text"] for row in rows),
+        may_be_g=plain(may_be),
         batches=sum(row["at"] is not None for row in rows),
         last_at=max((row["at"] for row in rows if row["at"]), default=None),
+        left_g=None if came is None else plain(came.amount_g - weighed - may_be),
     )
 
 
-def _sum(grams: Iterable[str | None]) -> str:
-    return plain(sum((Decimal(text) for text in grams if text is not None), Decimal(0)))
+def _sum(grams: Iterable[str | None]) -> Decimal:
+    return sum((Decimal(text) for text in grams if text is not None), Decimal(0))

@@ -21,6 +21,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "way-back": ("station.cli.verbs:way_back", READING["way-back"].help),
     "lot": ("station.cli.verbs:lot", "Lots of regulated goods."),
     "formula": ("station.cli.formula:formula", "Formulas: check them against the law."),
+    "plan": ("station.cli.planning:plan", "What several batches need, from which lots."),
     "audit": ("station.cli.audit:audit", "What really went in against what was planned."),
     "tag": ("station.cli.tag:tag", "Six lines for each kind of pack, to print or to copy."),
     "label": ("station.cli.label:label_of", "What a label may say of a batch."),
@@ -36,7 +37,17 @@ _INSIDE = frozenset({"lag", "review-lot"})
 """Methods that are verbs of a group: `scale lag`, `lot review`."""
 
 GROUPS: dict[str, tuple[str, ...]] = {
-    "Before the batch": ("demo", "run", "bench", "scale", "vessel", "formula", "open", "lot"),
+    "Before the batch": (
+        "demo",
+        "run",
+        "bench",
+        "scale",
+        "vessel",
+        "formula",
+        "plan",
+        "open",
+        "lot",
+    ),
     "At the bench": (
         *("use", "weigh-on", "accept", "end", "meat-lot", "meat-out", "next-bag", "jar", "tip"),
         *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),

@@ -10,10 +10,12 @@ from station.audit.listing import ListedBatch, listed
 from station.audit.stock import LotStock, stock
 from station.audit.warned import WARNED, Warned, warned
 from station.cli.answering import csv_option, one_form, opened, there_are
-from station.cli.common import json_option, ledger_option, local
+from station.cli.common import config_option, files, json_option, ledger_option, local
 from station.cli.paper import Table, printer
 from station.cli.period import between, period, period_options
 from station.cli.questions_text import many, print_batches, tell_rows
+from station.received import Received, load_received
+from station.resources import Config
 
 
 @click.command("open", epilog="Example: station audit open")
@@ -112,25 +114,38 @@ def _print_decisions(rows: Sequence[Decided]) -> None:
     printer().print(Table(columns, lines))
 
 
-LEFT = "how much of a lot came is not on record, so neither is what is left of it"
+LEFT = (
+    "what is left of a lot is told where stock.toml says how much came, and no days are asked for"
+)
+SPILT = "what was voided, spilt or given away is not taken off what is left: look into the bag"
 
 
 @click.command("stock", epilog="Example: station audit stock --csv")
 @period_options
 @ledger_option
+@config_option
 @json_option
 @csv_option
 def lots_used(
-    first: str | None, last: str | None, ledger: Path, as_json: bool, as_csv: bool
+    first: str | None,
+    last: str | None,
+    ledger: Path,
+    config: Path | None,
+    as_json: bool,
+    as_csv: bool,
 ) -> None:
-    """What each lot gave in those days, by what was weighed into batches.
+    """What each lot gave in those days, by what was weighed into batches, and what is left of it.
 
-    What was voided or spilt is not in it, and how much of a lot came is not on record: what is left
-    of one cannot be told.
+    What is left is told of the lots in stock.toml, which says how much came; of all days alone.
+    What was voided or spilt is not taken off.
     """
     form, span = one_form(as_json, as_csv), period(first, last)
+    came: tuple[Received, ...] = ()
+    if first is None and last is None:
+        with files():
+            came = load_received(Config(config))
     with opened(ledger) as found:
-        rows = stock(found.all_lots(span))
+        rows = stock(found.all_lots(span), came)
         step = None if rows else there_are(found.batches())
     words = many(len(rows), "lot", "lots") + between(first, last)
     tell_rows(
@@ -142,18 +157,20 @@ def lots_used(
         key="lots",
         words=words,
         step=step,
-        note=LEFT,
+        note=SPILT if came else LEFT,
     )
 
 
 def _print_stock(rows: Sequence[LotStock]) -> None:
-    columns = {"line": False, "lot": False, "expires": False, "batches": True, "weighed g": True}
+    columns = {"line": False, "lot": False, "expires": False, "batches": True, "weighed g": True,
+               "left g": True}  # fmt: skip
     lines = []
     for row in rows:
         weighed = f"at least {row.weighed_g}" if row.at_least else row.weighed_g
         doubt = f"{row.may_be_g} g more may be in" if row.may_be_g != "0" else ""
         last = local(row.last_at) if row.last_at else "never"
-        lines.append((row.line, row.lot, row.expires, row.batches, weighed, last, doubt))
+        left = f"at most {row.left_g}" if row.left_g and row.at_least else row.left_g
+        lines.append((row.line, row.lot, row.expires, row.batches, weighed, left, last, doubt))
     printer().print(Table(columns | {"last": False, "": False}, lines))
 
 

@@ -134,7 +134,7 @@ def test_stock_has_every_lot_with_what_was_weighed_from_it(kept: Path) -> None:
     )
     assert (rows["pepper", "B-7"]["batches"], rows["pepper", "B-7"]["last_at"]) == (0, None)
     assert rows["premix", "P-30"]["expires"] == "2026-10-31"
-    assert "how much of a lot came is not on record" in found["answer"]
+    assert "what is left of a lot is told where stock.toml says" in found["answer"]
 
 
 @pytest.mark.parametrize("lot", ["P-41", "P-42", "P-43"])
