@@ -23,7 +23,6 @@ from station.cli.common import (
     print_json,
     say,
 )
-from station.cli.paper import Table, printer
 from station.formula.needs import Batches, Lot, Need, Take, counted_of, expired, needs_of, taken
 from station.formula.scaling import mix_of
 from station.opening import formula_named, planned_meat
@@ -139,26 +138,31 @@ def _print(
     for each in map(_told, planned):
         say(f"{each['formula']}: {each['meat_g']} g of meat, {each['mix_g']} g of mix")
     say()
-    lines = [(row["line"], _tenths(row["need_g"]), _from(row), _short(row)) for row in rows]
-    lines += [(row["line"], f"{row['pieces']} pieces", "", "") for row in counted]
-    columns = {"line": False, "need g": True, "take first": False, "": False}
-    printer().print(Table(columns, lines))
+    for row in rows:
+        short = row["short_g"] not in (None, "0")
+        word = f"   SHORT {_tenths(row['short_g'])} g" if short else ""
+        say(f"{row['line']:<{_LINE}}{_tenths(row['need_g']):>9} g{word}")
+        for lot in _from(row):
+            say(f"    {lot}")
+    for each in counted:
+        say(f"{each['line']:<{_LINE}}{each['pieces']:>9} pieces")
+    if unknown := [row["line"] for row in rows if row["short_g"] is None and row["alike"]]:
+        say(f"\nnot in stock.toml: {', '.join(unknown)}")
 
 
-def _from(row: dict[str, Any]) -> str:
+_LINE = 24
+"""Columns of a line's name."""
+
+
+def _from(row: dict[str, Any]) -> list[str]:
+    """From which lots to take a line, the first first."""
     if not row["alike"]:
-        return f"not the same goods in {' and '.join(row['formulas'])}"
-    takes = [
-        f"{_tenths(each['take_g'])} g of {each['lot']}"
-        + (f" (until {each['expires']})" if each["expires"] else "")
-        for each in row["lots"]
-    ]
-    takes += [f"{lot} is past its date" for lot in row["expired"]]
-    return ", ".join(takes) or ("nothing left" if row["short_g"] else "not in stock.toml")
-
-
-def _short(row: dict[str, Any]) -> str:
-    return f"SHORT {_tenths(row['short_g'])} g" if row["short_g"] not in (None, "0") else ""
+        return [f"not the same goods in {' and '.join(row['formulas'])}"]
+    found = []
+    for each in row["lots"]:
+        until = f", until {each['expires']}" if each["expires"] else ""
+        found.append(f"{_tenths(each['take_g'])} g of {each['lot']}{until}")
+    return found + [f"{lot} is past its date" for lot in row["expired"]]
 
 
 def _tenths(grams: str) -> str:
