@@ -72,6 +72,7 @@ class Stage:
         self.on_change: Callable[[Change], None] = lambda change: None
         self._changed = asyncio.Event()
         self._daemon: asyncio.subprocess.Process | None = None
+        self._follower: Client | None = None
         self._tasks: list[asyncio.Task[None]] = []
 
     async def __aenter__(self) -> "Stage":
@@ -119,7 +120,7 @@ class Stage:
         assert self._daemon is not None
         self._daemon.kill()
         await self._daemon.wait()
-        self.shown = Change()
+        self._follower, self.shown = None, Change()
 
     async def __aexit__(self, *exc: object) -> None:
         daemon = self._daemon
@@ -184,7 +185,11 @@ class Stage:
         loop = asyncio.get_running_loop()
         follower = client
 
+        self._follower = follower
+
         def take(change: Change) -> None:
+            if self._follower is not follower:
+                return  # what a dead station said last comes after its end
             self.shown = change
             self._changed.set()
             self.on_change(change)

@@ -31,6 +31,7 @@ class Robot:
         self._cup: tuple[str, str] | None = None  # (scale, vessel) on a pan
         self._content: dict[str, float] = {}  # line -> grams poured into its vessel
         self._tub_empty = True
+        self._meat_in: set[str] = set()  # lines whose meat it has tipped in
         self.acknowledged: list[tuple[str, str, str]] = []
 
     @property
@@ -77,6 +78,7 @@ class Robot:
         if phase in (None, "done"):
             self._take_all()
             self._content.clear()
+            self._meat_in.clear()
             await self._settled("fine")
             await self._say("open", formula="garlic-ring", meat="12 kg", who="Ansel")
         elif line in MEAT:
@@ -98,11 +100,9 @@ class Robot:
         if shown.asks and any(offer.verb == "use" for offer in shown.asks.answers):
             await self._say("use", vessel="tub 1")
             return
-        target = MEAT[line]
-        net = float(shown.net_g or 0)
-        counted = abs(net - target) < 10
+        counted = line in self._meat_in
         if self._cup is None and not counted and self._tub_empty:
-            self._put("bench", "tub 1", TUB + target)
+            self._put("bench", "tub 1", TUB + MEAT[line])
             self._tub_empty = False
             await self._settled("bench")
             return
@@ -115,6 +115,7 @@ class Robot:
                     return
                 if error.reason != "same-load":  # it had been counted before the daemon died
                     raise
+            self._meat_in.add(line)
             self._take()
             self._tub_empty = True
             await self._settled("bench")
