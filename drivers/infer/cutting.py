@@ -89,7 +89,9 @@ def cut(heard: Mapping[Step, Heard]) -> Cut:
     best = max(found, key=lambda cut: _plausible(cut, chunks))
     for step, frames in best.frames.items():
         if step != "over" and len(frames) < FEWEST:
-            raise Unclear(f"only {len(frames)} frames arrived in the step {step!r}")
+            other = best.others[step]
+            also = f", and {other} of another length: take a smaller load there" if other else ""
+            raise Unclear(f"only {len(frames)} frames arrived in the step {step!r}{also}")
     return best
 
 

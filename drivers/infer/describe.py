@@ -51,6 +51,11 @@ def described(name: str, heard: Mapping[Step, Heard], unit: str, line: Line) -> 
     signed = any(frame[at] in b"+-" for frame in found.last("lifted") + found.last("known")
                  for at in range(weight.at, weight.end))  # fmt: skip
     told = _unit(found, unit, weight)
+    if len(words := _units_behind(found, weight)) > 1:
+        raise Unclear(
+            f"behind the number it sends {' and '.join(map(repr, words))}: its display changes its"
+            " unit, and what tells them apart is written by hand"
+        )
     if told is None and (other := _another_unit(found, unit, weight)) is not None:
         raise Unclear(
             f"behind the number it sends {other!r}, and its display was said to show {unit!r}: look"
@@ -132,6 +137,13 @@ def _another_unit(found: Cut, unit: str, weight: Place) -> str | None:
     words = {_word_behind(frame, weight) for step in SETTLED for frame in found.last(step)}
     word = words.pop() if len(words) == 1 else ""
     return word if word in _UNITS and word != unit else None
+
+
+def _units_behind(found: Cut, weight: Place) -> list[str]:
+    """Every word of a unit that was sent right behind the number."""
+    usual = (frame for step in found.frames if step != "over" for frame in found.frames[step])
+    words = {_word_behind(frame, weight) for frame in usual if weight.reads(frame) is not None}
+    return sorted(words & {*_UNITS})
 
 
 def _word_behind(frame: bytes, weight: Place) -> str:

@@ -120,9 +120,12 @@ class Made:
         said = [f"a frame {marks}; between them are {cut.width} columns, in every frame"]
         how = "the last digit first" if weight.order == "low-first" else "as the display shows it"
         how += "" if weight.places is None else f", without its point ({weight.places} decimals)"
-        said.append(f"columns {weight.at + 1} to {weight.end} read {how}, in every step (v)")
+        steps = "but when the tare key was pressed" if self.gross else "in every step"
+        said.append(f"columns {weight.at + 1} to {weight.end} read {how}, {steps} (v)")
         if self.gross:
-            said.append("that number stayed when the tare key was pressed: it is the gross weight")
+            said.append("that number stayed when the tare key was pressed: it is the gross weight;"
+                        " leave that key alone, the display would show less than the station"
+                        )  # fmt: skip
         if self.tare is not None:
             said.append(f"columns {self.tare.at + 1} to {self.tare.end} held the load while it was"
                         " tared: the tare (t)")  # fmt: skip

@@ -32,7 +32,11 @@ def confirmed(meant: list[Grammar], hear: Callable[[], bytes]) -> list[str]:
         told = sorted({weight for weight in weights.values() if weight})
         in_vain = 0 if told else in_vain + 1
         if in_vain == TRIES:
-            fail(f"{TRIES} times no weight was read", "see what arrives: station scale listen", NO)
+            fail(
+                f"{TRIES} times no weight was read: it sends something that was not seen before",
+                "try a load between those of before; station scale listen shows what arrives",
+                NO,
+            )
         if not told:
             say("  no weight was read: wait until it stands still, then try again")
         elif useless := _useless(told, seen):

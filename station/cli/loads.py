@@ -21,8 +21,16 @@ _DISPLAYED = re.compile(r"[-+]?[0-9]{1,9}(?:[.,][0-9]{1,6})?")
 """A number as a display shows it."""
 _MOVES_S = 5.0
 """How long a moving load is listened to."""
+_POUNDS = ("lb", "oz")
+_IN_POUNDS = re.compile("lb|oz|pound|ounce")
 _LEAST_OF_MAX = Decimal("0.01")
 """A load is at least this part of Max: a display taken for another of a thousandth is seen."""
+
+
+_UNREAD = "  nothing that it sends reads {:f}. Wait until it stands still, look again:"
+_UNLIKE = """\
+  it sends {:f}, but not as it did in the step before. Does its display change its unit or its
+  decimals with the load? Then put on one where it shows them as before. Look again:"""
 
 
 class Loads:
@@ -62,7 +70,8 @@ class Loads:
         shows = displayed()
         self.heard[step] = replace(heard_for(self._line), shows=shows)
         if not read_somewhere(self.heard):
-            say(f"  nothing that it sends reads {shows:f}. Wait until it stands still, look again:")
+            alone = step == "known" and read_somewhere({step: self.heard[step]})
+            say(_UNLIKE.format(shows) if alone else _UNREAD.format(shows))
             shows = displayed()
             self.heard[step] = replace(heard_for(self._line), shows=shows)
         return shows
@@ -72,7 +81,7 @@ class Loads:
         while True:
             text = ask_person("  what does its display show, with every digit and its unit?")
             word, _, unit = (part.strip() for part in text.partition(" "))
-            load, wrong = a_load(word, unit, max_g)
+            load, wrong = a_load(word, unit, max_g, self.max_text)
             if load is not None:
                 self.unit = unit
                 return load
@@ -97,14 +106,19 @@ class Loads:
         write_new(file, out.getvalue(), "choose another --config")
 
 
-def a_load(word: str, unit: str, max_g: Decimal) -> tuple[Decimal | None, str]:
+def a_load(word: str, unit: str, max_g: Decimal, max_text: str) -> tuple[Decimal | None, str]:
     """What a display shows of a load, or what is wrong with it as such, in a sentence."""
     found = _decimal(word)
     if found is None or found <= 0:
         return None, "type the number as the display shows it, a blank and the unit: 216.40 g"
     load_g = grams(found, unit)
     if load_g is None:
-        return None, f"type the unit behind it, one of {', '.join(SCALE_UNITS)}: {word} g"
+        return None, f"type the unit behind it, one of {', '.join(SCALE_UNITS)}"
+    if (unit in _POUNDS) is not bool(_IN_POUNDS.search(max_text)):
+        return None, (
+            f"the display shows {unit}, and Max is {max_text}: switch the scale to the unit of its"
+            " plate, or begin again with Max in that of the display"
+        )
     if len({*str(found)} - {"0", "."}) < 2:
         return None, "its digits tell too little: take a load with different digits"
     if load_g > max_g:
@@ -138,7 +152,8 @@ def _max() -> tuple[str, Decimal]:
 def _number(usual: Decimal) -> Decimal:
     while True:
         text = ask_person(f"  what does its display show? (Enter: {usual:f})")
-        found = usual if not text else _decimal(text)
+        word, _, unit = text.partition(" ")
+        found = usual if not text else _decimal(word if unit in SCALE_UNITS else text)
         if found is not None:
             return found
         say("  type the number as the display shows it, such as -216.40")

@@ -12,6 +12,7 @@ import click
 
 from drivers.grammar import GrammarError
 from drivers.grammar_file import LONGEST_FRAME, Line
+from drivers.identify import parity_of
 from drivers.kinds import LONGEST_FILE, Instrument, Kind, load_any
 from drivers.kinds.text import TextInstrument, TextKind, TextSource
 from drivers.link import Link, PortSettings
@@ -255,7 +256,16 @@ def check_grammar(file: Path, against: Path | None, as_json: bool) -> None:
 def _against(kind: TextKind | TextInstrument, capture: Capture, as_json: bool) -> dict[str, Any]:
     """What a grammar reads in a capture; "why" where that is not enough."""
     grammar, parser, printer = kind.grammar, kind.parser(), Printer(False)
-    items = [item for chunk in capture.chunks for item in parser.feed(chunk.data, chunk.time_s)]
+    heard = b"".join(chunk.data for chunk in capture.chunks)
+    # taken at 8N1, a line of seven bits has its parity in bit 7
+    seven = grammar.parity is None and parity_of(heard) == grammar.line.bits != "8N1"
+    items = [
+        item
+        for chunk in capture.chunks
+        for item in parser.feed(
+            bytes(byte & 0x7F for byte in chunk.data) if seven else chunk.data, chunk.time_s
+        )
+    ]
     readings = [item for item in items if not isinstance(item, Fault)]
     unread = suspicion(grammar, items)
     why = ""

@@ -121,7 +121,8 @@ def test_answers_that_tell_nothing_are_asked_for_again(scale: Unknown, tmp_path:
     person.does("type the number as the display shows it", None)
     person.does("press Enter", State(LOAD))
     person.does("with every digit and its unit", None, "216.40")
-    person.does("type the unit behind it, one of", None, "5 g")
+    person.does("type the unit behind it, one of", None, "216.40 lb")
+    person.does("the display shows lb, and Max is 3 kg", None, "5 g")
     person.does("its digits tell too little", None, "0 g")
     person.does("a blank and the unit", None, "3000.01 g")
     person.does("is more than Max", None, "29.99 g")
@@ -169,7 +170,7 @@ def test_what_is_wrong_before_the_first_load_is_said_first(
 def test_a_load_lies_between_a_hundredth_of_max_and_max(
     word: str, unit: str, max_g: str, wrong: str
 ) -> None:
-    load, said = a_load(word, unit, Decimal(max_g))
+    load, said = a_load(word, unit, Decimal(max_g), "2 lb" if unit == "lb" else f"{max_g} g")
     assert (load is None) is bool(wrong) and wrong in said
     assert load is None or load == Decimal(word.replace(",", "."))
 

@@ -7,8 +7,10 @@ from pathlib import Path
 import pexpect
 import pytest
 
+from drivers.infer.describe import Line, described
 from tests.cli.test_confirm import frame, load
 from tests.cli.test_scale import Sender
+from tests.drivers.unknown import INVENTED, recorded
 from tests.service.daemons import ROOT, station
 
 SMA = str(ROOT / "config" / "scales" / "sma-scp-0499.toml")
@@ -143,3 +145,16 @@ def test_identify_ends_in_a_sentence_where_nobody_answers(key: str) -> None:
 def test_the_help_of_record_has_the_format_of_its_file() -> None:
     told = station("scale", "record", "--help").stdout
     assert "# settings: 9600 8N1" in told and "0.1042 0a203047" in told
+
+
+def test_a_line_of_seven_bits_is_checked_against_a_capture_taken_at_eight(tmp_path: Path) -> None:
+    heard, _ = recorded(INVENTED["sign behind, odd parity"], skip=("over", "tared", "lifted"))
+    file, against = tmp_path / "mine.toml", tmp_path / "mine.capture"
+    file.write_text(described("mine", heard, "kg", Line(4800)).text)
+    chunks = [chunk for each in heard.values() for chunk in each.chunks]
+    against.write_text("".join(f"{n / 10:.4f} {c.hex()}\n" for n, c in enumerate(chunks)))
+    found = station("scale", "check-grammar", str(file), "--against", str(against), "--json")
+    told = json.loads(found.stdout)
+    assert (
+        found.returncode == 0 and told["readings"] > 10 and told["faults"] <= len(heard)
+    )  # half a frame each

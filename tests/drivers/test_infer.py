@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from drivers.grammar import Grammar, compile_grammar
 from drivers.identify import without_parity
 from drivers.infer.cutting import Heard, Step, Unclear
-from drivers.infer.describe import Described, Line, described
+from drivers.infer.describe import Described, Line, described, read_somewhere
 from drivers.parser import Parser
 from drivers.reading import Kind, Reading
 from drivers.sums import SUMS
@@ -290,6 +290,49 @@ def test_a_bare_nought_and_the_same_decimals_are_one_range() -> None:
         heard, meant = recorded(no_point, skip=("over", "tared", "lifted"))
         heard["empty"] = replace(heard["empty"], shows=Decimal(empty))
         assert wrong(described("one", heard, "g", Line(9600)), meant) == []
+
+
+def changes_its_unit(state: State, n: int) -> bytes:
+    """In grams below a kilogram: behind the number the other unit stands then."""
+    mark = ">" if state.moving else " "
+    if abs(state.net) < 1:
+        return f"{mark}{state.net * 1000:8.0f} g \r\n".encode()
+    return f"{mark}{state.net:8.3f} kg\r\n".encode()
+
+
+@pytest.mark.parametrize("skip", [("tared", "lifted"), ("empty", "tared", "lifted")])
+def test_a_display_that_changes_its_unit_gets_no_file(skip: tuple[Step, ...]) -> None:
+    """Left alone, the other unit was taken for a mark: 4 g would have been 4 kg."""
+    heard, _ = recorded(changes_its_unit, "4.380", skip=skip)
+    with pytest.raises(Unclear):
+        described("mine", heard, "kg", Line(9600))
+
+
+def test_a_unit_that_changes_while_it_moves_is_named() -> None:
+    heard, _ = recorded(changes_its_unit, "4.380", skip=("empty", "over", "tared", "lifted"))
+    with pytest.raises(Unclear, match="it sends 'g' and 'kg': its display changes its unit"):
+        described("mine", heard, "kg", Line(9600))
+
+
+def test_frames_of_another_length_are_counted_where_too_few_arrived() -> None:
+    def longer(state: State, n: int) -> bytes:
+        return f"W{state.net:+09.2f} g\r\n".encode()
+
+    heard, _ = recorded(longer, "16.40", skip=("over",))
+    heard = {**heard, "lifted": Heard(tuple(b"W-000016.40 g\r\n" for _ in range(5)), Decimal(-1))}
+    with pytest.raises(Unclear, match="only 0 frames arrived in the step 'lifted', and 4 of anoth"):
+        described("mine", heard, "g", Line(9600))
+
+
+def test_a_step_is_compared_with_those_before_and_alone() -> None:
+    heard, _ = recorded(changes_its_unit, "4.380")
+    assert read_somewhere({"known": heard["known"]})
+    assert not read_somewhere({step: heard[step] for step in ("empty", "known")})
+    heard, _ = recorded(INVENTED["words between bars"])
+    for steps in (("empty",), ("empty", "known"), ("empty", "known", "tared", "lifted")):
+        assert read_somewhere({step: heard[step] for step in steps})
+    heard["tared"] = replace(heard["tared"], shows=Decimal(5))
+    assert not read_somewhere({step: heard[step] for step in ("empty", "known", "tared")})
 
 
 @pytest.mark.parametrize("unit", ["kg", "lb", "oz"])
