@@ -26,7 +26,8 @@ class Received:
 def load_received(config: Config) -> tuple[Received, ...]:
     """Read stock.toml. Raises `FileMistakes` or `ResourceError`."""
     file = TomlFile(*config.read(FILE))
-    found = [_received(table) for table in file.top.tables("came")]
+    tables = file.top.tables("came")
+    found = [each for table in tables if (each := _received(table)) is not None]
     for (line, lot), many in Counter((each.line, each.lot) for each in found).items():
         if many > 1:
             file.top.mistake("came", f"lot {lot!r} of {line!r} stands twice: add both amounts up")
@@ -35,12 +36,12 @@ def load_received(config: Config) -> tuple[Received, ...]:
     return tuple(found)
 
 
-def _received(table: Table) -> Received:
+def _received(table: Table) -> Received | None:
     line, lot = table.text("line"), table.text("lot")
     amount_g = table.parsed("amount", _amount)
     expires = table.parsed("expires", _day, None)
     table.finish()
-    return Received(line, lot, amount_g or Decimal(0), expires)
+    return None if amount_g is None else Received(line, lot, amount_g, expires)
 
 
 def _amount(text: str) -> Decimal:

@@ -46,6 +46,7 @@ def test_the_list_that_is_shipped_says_of_nothing_that_it_came() -> None:
         (('"1 kg"', '"0 g"'), "expected more than nothing"),
         (("2027-05-31", "May"), "came[1].expires: found 'May', expected a date"),
         (('lot = "P-41"', ""), "came[1].lot"),
+        (("[[came]]", "[[bought]]"), "bought"),
         (('"500 g"', '"500 g"\ncost = "1"'), "came[2].cost"),
         (('"salt"', '"curing premix"'), "lot 'P-41' of 'curing premix' stands twice"),
     ],

@@ -1,13 +1,16 @@
 """`station plan`: what a week needs, what of it is there, what is short."""
 
 import json
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
 
+from station.audit.stock import stock
 from station.cli import planning
+from station.received import Received
 from tests.audit.asking import told
 
 STOCK = """
@@ -156,6 +159,22 @@ def test_stock_tells_what_is_left_of_what_came(kept: Path, folder: Path) -> None
     assert (unused["left_g"], unused["weighed_g"], unused["batches"]) == ("50000", "0", 0)
     assert rows["premix", "P-42"]["left_g"] is None  # nobody wrote down what came
     assert "look into the bag" in found["answer"]
+
+
+def row(**beside: Any) -> dict[str, Any]:
+    """A row of table `lot`."""
+    known = {"line": "salt", "lot": "S-1", "expires": None, "refused": None, "at": None,
+             "actual_text": "100", "doubt_text": None, "unknown_more": 0}  # fmt: skip
+    return known | beside
+
+
+def test_what_may_be_in_a_mix_besides_is_not_left_in_its_bag() -> None:
+    came = [Received("salt", "S-1", Decimal(1000))]
+    (found,) = stock([row(), row(doubt_text="30", unknown_more=1)], came)
+    assert (found.weighed_g, found.may_be_g, found.left_g) == ("200", "30", "770")
+    assert found.at_least is True
+    (found,) = stock([row(actual_text="1000.5")], came)
+    assert (found.left_g, found.at_least) == ("-0.5", False)  # more was weighed than came
 
 
 def test_of_some_days_alone_nothing_is_left(kept: Path, folder: Path) -> None:

@@ -84,6 +84,7 @@ def test_what_expires_first_is_taken_first_and_what_has_no_date_last() -> None:
     assert short == 0
     assert taken(Fraction(50), lots, TODAY)[0][-1].lot.lot == "later"
     assert taken(Fraction(101), lots, TODAY)[1] == 1
+    assert taken(Fraction(2), [Lot("a gram", Fraction(1), None)], TODAY)[1] == 1
 
 
 def test_a_lot_may_be_used_on_its_last_day() -> None:
