@@ -69,12 +69,7 @@ def number_of(cut: Cut, shown: Shown) -> tuple[Place, bool]:
 
 def reads_all(cut: Cut, shown: Shown) -> bool:
     """Whether any columns read what the display showed, as net, or as gross beside a tare."""
-    gross = {**shown}
-    if "tared" in shown:
-        gross["tared"] = shown["known"]
-    if "lifted" in shown:
-        gross["lifted"] = shown["known"] * 0
-    return any(True for wanted in (shown, gross) for _ in places_of(cut, wanted))
+    return any(True for wanted in (shown, _gross(shown)) for _ in places_of(cut, wanted))
 
 
 def tare_of(cut: Cut, shown: Shown, weight: Place) -> Place | None:
@@ -106,7 +101,13 @@ def _as_gross(shown: Shown) -> Shown | None:
     """What a place shows that knows no tare; None where the tare key was not pressed."""
     if "tared" not in shown or "lifted" not in shown:
         return None
-    return {**shown, "tared": shown["known"], "lifted": shown["known"] * 0}
+    return _gross(shown)
+
+
+def _gross(shown: Shown) -> Shown:
+    """What the display showed, its tare key not pressed."""
+    gross: dict[Step, Decimal] = {"tared": shown["known"], "lifted": shown["known"] * 0}
+    return {step: gross.get(step, number) for step, number in shown.items()}
 
 
 def places_of(cut: Cut, wanted: Shown) -> Iterator[Place]:

@@ -11,10 +11,9 @@ import pytest
 from tests.audit.asking import ask
 from tests.audit.kitchen_record import record
 
-playwright = pytest.importorskip("playwright.sync_api", reason="the extra `browser` is missing")
-axe = pytest.importorskip(
-    "axe_playwright_python.sync_playwright", reason="the extra `browser` is missing"
-)
+MISSING = "the extra `browser` is missing"
+playwright = pytest.importorskip("playwright.sync_api", reason=MISSING)
+axe = pytest.importorskip("axe_playwright_python.sync_playwright", reason=MISSING)
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine")

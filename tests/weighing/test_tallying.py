@@ -210,38 +210,6 @@ def test_one_that_is_struck_counts_no_more_and_its_number_is_not_given_again() -
     assert bench.refused(do.WeighAgain(4)).next == "there are 1 to 3"
 
 
-def test_packs_are_judged_by_what_one_may_lack() -> None:
-    bench = counting(PACKS)
-    for grams, word in (("401", "IN BAND"), ("388.00", "IN BAND"), ("387.95", "POUR")):
-        set_down(bench, grams)
-        assert bench.told.word == word
-        take_off(bench)
-    assert bench.told.sentence == (
-        "pack 3 weighed 387.95 g: open it again;"
-        " 3 packs of 400 g, 392.30 g each on average, 7.70 g too little"
-    )
-    judged = tally(bench, NAME).judged
-    assert judged is not None
-    assert (judged.short, judged.far_short, judged.verdict) == (1, 0, "out")
-
-
-def test_where_no_law_was_read_a_pack_has_what_is_stated() -> None:
-    bench = counting(do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04"))
-    for grams, word in (("399.95", "POUR"), ("400.00", "IN BAND"), ("450", "IN BAND")):
-        set_down(bench, grams)
-        assert bench.told.word == word
-        take_off(bench)
-    assert [item.number for item in strays(bench.formula, tally(bench, NAME))] == [1]
-
-
-def test_one_pack_is_called_one() -> None:
-    bench = counting(PACKS)
-    assert bench.told.sentence == "packs of 400 g: none yet"
-    for told in ("1 pack of 400 g, 401.00 g", "2 packs of 400 g, 401.00 g"):
-        put(bench, "401")
-        assert bench.told.sentence == f"{told} each on average"
-
-
 def test_a_string_strays_by_what_one_link_of_it_weighs() -> None:
     bench = counting()
     for grams in ("240", "260"):
@@ -275,38 +243,6 @@ def test_what_is_wrong_as_it_is_taken_off_is_why_it_is_not_counted() -> None:
     assert isinstance(seen(), ev.ItemWeighed)
 
 
-def test_so_few_of_forty_may_lack_more() -> None:
-    """2.5 % of 40 is one, of 39 none."""
-    bench = counting(PACKS)
-    assert tally(bench, NAME).judged is None
-    put(bench, "380")
-    for _ in range(38):
-        put(bench, "401")
-    judged = tally(bench, NAME).judged
-    assert judged is not None and judged.verdict == "out"
-    put(bench, "401")
-    judged = tally(bench, NAME).judged
-    assert judged is not None and judged.verdict == "in"
-
-
-def test_packaging_on_record_is_taken_off() -> None:
-    bench = mixed()
-    bench.show("fine", "12.50")
-    bench.say(do.RecordVessel("tray", "fine"))
-    bench.show("fine", "0")
-    packs = do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04", "tray")
-    bench.say(packs)
-    put(bench, "414.00")
-    (item,) = tally(bench, NAME).items
-    assert item.net_g == Decimal("401.50")
-
-
-def test_packaging_that_nobody_weighed_is_refused() -> None:
-    bench = mixed()
-    packs = do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04", "tray")
-    assert bench.refused(packs).code == "no-vessel"
-
-
 @pytest.mark.parametrize(
     ("nominal", "tare", "lacks", "code"),
     [
@@ -331,74 +267,6 @@ def test_a_scale_must_take_them_and_be_fine_enough(
         assert bench.refused(packs).code == code
     else:
         bench.say(packs)
-
-
-def test_nothing_is_filled_before_all_is_in() -> None:
-    count = do.CountPieces("links", "fine")
-    bench = Bench(FORMULA)
-    bench.vessels()
-    bench.open()
-    assert bench.refused(count).sentence == "the batch is still weighing meat"
-    bench.weigh_meat()
-    assert bench.refused(count).sentence == "salt is not in the mix"
-    bench.pour("cup 1", "216")
-    bench.lift()
-    assert bench.refused(count).sentence == "salt is not in the mix"  # it stands
-    bench.tip("cup 1")
-    assert not [offer for offer in bench.told.offers if offer.verb == "pieces"]
-    bench.say(do.Skip("pepper", "none here"))  # left out, and nothing that it must have
-    offer = next(offer for offer in bench.told.offers if offer.verb == "pieces")
-    assert offer.params == {"name": "pieces", "scale": "fine"}
-    bench.say(count)
-
-
-def test_what_the_batch_must_have_is_in_before_it_is_filled() -> None:
-    bench = mixed(FORMULA.replace('amount = "0.30 %"', 'amount = "0.30 %"\nrequired = true'))
-    assert bench.say(do.CountPieces("links", "fine"))
-    bench = Bench(FORMULA.replace('amount = "0.30 %"', 'amount = "0.30 %"\nrequired = true'))
-    bench.begin()
-    bench.add("salt", "cup 1", "216")
-    bench.say(do.Skip("pepper", "none here"))
-    assert bench.refused(do.CountPieces("links", "fine")).code == "not-in"
-
-
-def test_what_is_on_hold_is_not_filled_and_nothing_is_counted_then() -> None:
-    bench = Bench("[[addition]]".join(RING.split("[[addition]]")[part] for part in (0, 2))).begin()
-    bench.add("premix", "cup 1", "24")
-    bench.say(do.CountPieces("links", "fine"))
-    put(bench, "60")
-    bench.say(do.Tip("premix", more=True))
-    assert bench.told.word == "ON HOLD"
-    put(bench, "60")
-    assert tally(bench).count == 1
-    bench.say(do.End("links"))
-    assert bench.refused(do.CountPieces("links", "fine")).sentence == "the batch is on hold"
-
-
-def test_once_it_is_filled_nothing_more_is_mixed_in() -> None:
-    bench = counting()
-    put(bench, "60")
-    bench.say(do.End("links"))
-    bench.say(do.Tip("salt", more=True))
-    assert bench.refused(do.Use("cup 1")).code == "no-turn"
-    bench.say(do.Use("tub", "pork"))
-    bench.show("bench", "3200")
-    assert bench.refused(do.Accept("pork")).code == "filled"
-    back = bench.floor.sight().facts.way_back
-    assert back is not None
-    assert back.why_not == "some of it is filled: nothing more can be mixed in"
-
-
-def test_a_line_left_out_is_weighed_no_more_once_it_is_filled() -> None:
-    bench = Bench(FORMULA).begin()
-    bench.add("salt", "cup 1", "216")
-    bench.say(do.Skip("pepper", "none here"))
-    bench.say(do.CountPieces("links", "fine"))
-    put(bench, "60")
-    bench.say(do.End("links"))
-    assert bench.told.sentence.startswith("all is in the mix")
-    bench.show("fine", "98.45")  # an empty cup
-    assert bench.line("pepper").tare is None
 
 
 def test_a_count_is_ended_with_an_empty_pan_and_goes_on_under_its_name() -> None:
@@ -481,33 +349,6 @@ def test_what_no_scale_has_room_for_is_not_offered() -> None:
     assert not [offer for offer in bench.told.offers if offer.verb == "pieces"]
 
 
-@pytest.mark.parametrize(
-    "command",
-    [do.CountPieces("links", "fine"), PACKS, do.TakeSample(None, None, Decimal(200), "cook it")],
-    ids=lambda command: type(command).__name__,
-)
-@pytest.mark.parametrize("proof", ["the empty cup", "a second person"])
-def test_nothing_is_filled_while_only_one_person_says_that_the_cure_is_in(
-    command: do.Command, proof: str
-) -> None:
-    """The cup may be forgotten on the shelf, and what is filled without its cure stays so."""
-    bench = Bench("[[addition]]".join(RING.split("[[addition]]")[part] for part in (0, 2))).begin()
-    bench.pour("cup 2", "24")
-    bench.say(do.Accept("premix"))
-    bench.lift()
-    bench.say(do.Tip("premix"))
-    refusal = bench.refused(command)
-    assert (refusal.code, refusal.line) == ("unseen", "premix")
-    assert refusal.next == "put its empty vessel on fine, or let a second person say so"
-    assert not {"pieces", "packs", "sample"} & {offer.verb for offer in bench.told.offers}
-    if proof == "the empty cup":
-        bench.show("fine", "98.50")
-        bench.show("fine", "0")
-    else:
-        bench.say(do.Tip("premix", second="Brida"))
-    bench.say(command)
-
-
 def test_no_piece_is_taken_for_the_emptied_vessel_of_what_stands_after_all() -> None:
     bench = Bench(FORMULA).begin()
     bench.add("salt", "cup 1", "216")
@@ -521,42 +362,6 @@ def test_no_piece_is_taken_for_the_emptied_vessel_of_what_stands_after_all() -> 
     bench.say(do.End("links"))
     bench.show("fine", "98.50")
     assert not bench.line("pepper").standing
-
-
-def test_no_pack_is_taken_for_an_emptied_tub() -> None:
-    """The tub weighs 1200 g empty, and holds meat that was counted."""
-    bench = Bench(FORMULA)
-    bench.vessels()
-    bench.open()
-    bench.say(do.Use("tub"))
-    bench.show("bench", "13200")
-    bench.say(do.Accept("pork"))
-    bench.say(do.End("pork", sure=True))
-    bench.show("bench", "0")
-    bench.add("salt", "cup 1", "216")
-    bench.add("pepper", "cup 2", "36")
-    bench.say(do.CountPieces("rings", "bench"))
-    put(bench, "1200", "bench")
-    assert not [event for event in bench.events if isinstance(event, ev.TubEmptied)]
-    bench.say(do.End("rings"))
-    bench.show("bench", "1200")
-    assert isinstance(bench.events[-1], ev.TubEmptied)
-
-
-def test_a_cable_that_is_pulled_with_a_pack_on_asks_nothing_that_has_no_answer() -> None:
-    bench = mixed()
-    bench.show("fine", "12.50")
-    bench.say(do.RecordVessel("tray", "fine"))
-    bench.show("fine", "0")
-    bench.say(do.CountPacks(Decimal(400), "fine", "fridge", "2026-12-04", "tray"))
-    set_down(bench, "413")
-    bench.floor.link("fine", False, "the cable is out", "plug it in")
-    assert (bench.told.word, bench.told.alarm) == ("BLOCKED", True)
-    bench.floor.link("fine", True)
-    bench.show("fine", "414")
-    assert (bench.told.word, bench.told.asks) == ("IN BAND", None)
-    take_off(bench)
-    assert [item.net_g for item in tally(bench, NAME).items] == [Decimal("401.5")]
 
 
 def test_another_scale_can_be_used() -> None:
@@ -574,18 +379,6 @@ def test_what_is_wrong_with_the_scale_is_told_and_counts_nothing() -> None:
     bench.show("fine", "0", unit="oz")
     bench.show("fine", "0")
     assert tally(bench).count == 0
-
-
-def test_each_kind_of_pack_of_the_formula_can_be_begun_with_a_key() -> None:
-    packs = '\n[[pack]]\nnominal = "400 g"\nstore = "freezer"\nkeeps = "60 d"\n[[meat]]'
-    bench = mixed(FORMULA.replace("[[meat]]", packs.lstrip(), 1))
-    offer = next(offer for offer in bench.told.offers if offer.verb == "packs")
-    assert offer.params == {
-        "nominal": "400 g", "scale": "bench", "store": "freezer", "keeps": "60 d",
-    }  # fmt: skip
-    assert offer.means == "packs of 400 g for the freezer, on bench"
-    bench.say(do.CountPieces("links", "fine"))
-    assert not [offer for offer in bench.told.offers if offer.verb == "packs"]
 
 
 def test_a_restart_forgets_nothing_and_counts_nothing_twice() -> None:
