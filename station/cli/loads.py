@@ -67,13 +67,16 @@ class Loads:
     def _take(self, step: Step, displayed: Callable[[], Decimal]) -> Decimal:
         """What the display shows at the end of a step; looked at once more, and heard once more,
         where nothing that is sent reads it."""
-        shows = displayed()
-        self.heard[step] = replace(heard_for(self._line), shows=shows)
+        shows = self._hear(step, displayed)
         if not read_somewhere(self.heard):
             alone = step == "known" and read_somewhere({step: self.heard[step]})
             say(_UNLIKE.format(shows) if alone else _UNREAD.format(shows))
-            shows = displayed()
-            self.heard[step] = replace(heard_for(self._line), shows=shows)
+            shows = self._hear(step, displayed)
+        return shows
+
+    def _hear(self, step: Step, displayed: Callable[[], Decimal]) -> Decimal:
+        shows = displayed()
+        self.heard[step] = replace(heard_for(self._line), shows=shows)
         return shows
 
     def _load(self, max_g: Decimal) -> Decimal:

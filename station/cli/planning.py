@@ -63,7 +63,8 @@ def plan(
     if came:
         with opened(ledger) as found:
             lots = stock(found.all_lots(), came)
-    rows = [_row(need, lots, today()) for need in needs_of(planned)]
+    day = today()
+    rows = [_row(need, lots, day) for need in needs_of(planned)]
     counted = [
         {"line": line, "pieces": plain(rounded(pieces, 0, up=True))}
         for line, pieces in counted_of(planned).items()
