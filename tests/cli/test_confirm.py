@@ -117,7 +117,7 @@ def test_two_grammars_that_read_the_same_weights_are_both_named(
     person.close()
 
 
-def test_a_scale_that_is_read_three_times_in_vain_ends_it(
+def test_a_weight_that_is_read_begins_the_count_of_vain_readings_anew(
     sender: Sender, person: "pexpect.spawn[str]"
 ) -> None:
     load(person, sender, "12.35")
@@ -128,8 +128,14 @@ def test_a_scale_that_is_read_three_times_in_vain_ends_it(
         sender._frames = [b""]
         person.sendline("")
         person.expect("no weight was read: wait")
+    load(person, sender, "12.35")
+    person.expect("12.35 g was there before")
+    person.expect("press Enter ")
+    sender._frames = [b""]
+    person.sendline("")
+    person.expect("no weight was read: wait")
     load(person, sender, "87.04")
-    person.expect("display show 87.04 g")  # read once: it begins to count anew
+    person.expect("display show 87.04 g")
     person.sendline("y")
     person.expect(pexpect.EOF)
     assert "[[scale]]" in person.before
