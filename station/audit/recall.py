@@ -1,6 +1,6 @@
 """A recall, forward from a lot and backward from a batch, from the tables."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from decimal import Decimal
 from itertools import groupby
 
@@ -8,12 +8,17 @@ import msgspec
 
 from station.audit.made import Made
 from station.audit.rows import BatchSheet
+from station.audit.stock import LotStock, stock
 from station.audit.trace import LotUse, Trace
 from station.ledger.tables import Row
+from station.received import Received
 from station.units import plain
 
 WENT = "who got it is on no record of this station: ask the sales books"
-LEFT = "how much of the lot came is on no record, so what is left is not known: look on the shelf"
+UNKNOWN = (
+    "how much of the lot came does not stand in stock.toml, so what is left is not known: look on"
+    " the shelf"
+)
 
 
 class Affected(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,30 +40,39 @@ class Affected(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Recall(msgspec.Struct, frozen=True, kw_only=True):
-    """All that holds a lot. `meat_g`: the meat of those batches together. `went` and `left` say
-    what is not known; `suppliers`: who delivered it, where that was told."""
+    """All that holds a lot. `meat_g`: the meat of those batches together. `stock`: what came of it
+    and what is left, where that was written down. `went` and `left` say what is known of where it
+    is, in words; `suppliers`: who delivered it, where that was told. `answer`, `next`: as of the
+    trace, but for a lot that came and was never told at the bench."""
 
     trace: Trace
     affected: tuple[Affected, ...]
     meat_g: str
     suppliers: tuple[str, ...]
+    stock: tuple[LotStock, ...]
+    left: str
+    answer: str
+    next: str
+    known: bool
     went: str = WENT
-    left: str = LEFT
 
 
 def recall(
     found: Trace,
     rows: Iterable[Row],
     batches: Iterable[Row],
-    made_of: Callable[[str], Made] = lambda batch: Made(),
+    came: Iterable[Received] = (),
 ) -> Recall:
-    """The recall of a traced lot: `rows` are its rows of table `lot`, `batches` those of table
-    `batch`, all of them or those that hold it; `made_of` says what was made of one."""
+    """The recall of a traced lot: `rows` are its rows of table `lot`, of all days, `batches` those
+    of table `batch`, all of them or those that hold it; `came` is what was written down of any lot
+    that came."""
+    rows = list(rows)
+    here = stock(rows, [each for each in came if each.lot == found.lot])
+    came_here = [each for each in here if each.left_g is not None]
     by_id = {row["batch"]: row for row in batches}
     uses = sorted(found.batches, key=lambda use: use.batch)
     affected = [
-        _affected(by_id[name], list(group), made_of(name))
-        for name, group in groupby(uses, lambda use: use.batch)
+        _affected(by_id[name], list(group)) for name, group in groupby(uses, lambda use: use.batch)
     ]
     meat = sum((Decimal(one.meat_g) for one in affected), Decimal(0))
     return Recall(
@@ -66,10 +80,29 @@ def recall(
         affected=tuple(sorted(affected, key=lambda one: one.opened_at)),
         meat_g=plain(meat),
         suppliers=tuple(dict.fromkeys(row["supplier"] for row in rows if row["supplier"])),
+        stock=here,
+        left="; ".join(map(_left, came_here)) or UNKNOWN,
+        answer=found.answer if found.known or not came_here else _never_told(found.lot),
+        next=found.next if found.known or not came_here else "take it off the shelf",
+        known=found.known or bool(came_here),
     )
 
 
-def _affected(batch: Row, uses: list[LotUse], made: Made) -> Affected:
+def _never_told(lot: str) -> str:
+    return f"lot {lot} came, by stock.toml, and was never told at the bench: nothing holds it"
+
+
+def _left(lot: LotStock) -> str:
+    """What is left of a lot of which it is written down what came."""
+    if Decimal(lot.left_g or 0) < 0:
+        over = plain(-Decimal(lot.left_g or 0))
+        return (
+            f"{over} g more of {lot.line} were weighed than stock.toml says came: look on the shelf"
+        )
+    return f"at most {lot.left_g} g of {lot.line}, less what was voided, spilt or given away"
+
+
+def _affected(batch: Row, uses: list[LotUse]) -> Affected:
     weighed = [Decimal(use.actual_g) for use in uses if use.actual_g is not None]
     more = [f"{u.line}: more went in, nobody knows how much" for u in uses if u.unknown_more]
     more += [f"{u.line}: {u.may_be_in_g} g more may be in" for u in uses if u.may_be_in_g]
@@ -84,7 +117,7 @@ def _affected(batch: Row, uses: list[LotUse], made: Made) -> Affected:
         lines=tuple(use.line for use in uses),
         actual_g=plain(sum(weighed, Decimal(0))) if weighed else None,
         more=tuple(more),
-        made=made,
+        made=uses[0].made,
     )
 
 

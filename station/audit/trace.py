@@ -1,13 +1,14 @@
 """Which batches hold a lot: the answer to a recall."""
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from difflib import get_close_matches
 from itertools import groupby
 
 import msgspec
 
+from station.audit.made import Made
 from station.ledger.asking import ALWAYS, Period
 from station.ledger.tables import Row
 from station.names import bare
@@ -17,7 +18,8 @@ from station.units import plain
 class LotUse(msgspec.Struct, frozen=True, kw_only=True):
     """A lot in one line of a batch. `actual_g`: what was weighed from it, null where nothing was;
     `unknown_more`: who said, and when, that more of it went in and nobody knows how much;
-    `may_be_in_g`: what was poured from it and given another place than the mix, unproved."""
+    `may_be_in_g`: what was poured from it and given another place than the mix, unproved; `made`:
+    the pieces and packs of that batch, and where they are kept."""
 
     batch: str
     line: str
@@ -26,6 +28,7 @@ class LotUse(msgspec.Struct, frozen=True, kw_only=True):
     state: str
     unknown_more: str | None
     may_be_in_g: str | None
+    made: Made = Made()
 
 
 class LotLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,12 +64,15 @@ def trace(
     known: Sequence[str],
     named: Sequence[tuple[str, str]] = (),
     period: Period = ALWAYS,
+    made_of: Callable[[str], Made] = lambda batch: Made(),
 ) -> Trace:
     """The answer from the rows of table `lot` that fall into a period: by when it was weighed, else
     by when its batch was opened. `known`: all lots, to name one that looks like it; `named`:
-    refusals whose sentence has the code, each with its batch, where there are no rows."""
+    refusals whose sentence has the code, each with its batch, where there are no rows; `made_of`
+    says what was made of a batch."""
     every = list(rows)
     found = [row for row in every if (row["at"] or row["opened_at"]) in period]
+    made = {batch: made_of(batch) for batch in {row["batch"] for row in found if _is_in(row)}}
     by_line = groupby(sorted(found, key=lambda row: str(row["line"])), key=lambda row: row["line"])
     lines = tuple(_line(name, list(group)) for name, group in by_line)
     if every and not found:
@@ -78,7 +84,7 @@ def trace(
         lot=lot,
         line=", ".join(line.line for line in lines) or None,
         expires=min((line.expires for line in lines if line.expires), default=None),
-        batches=tuple(_use(row) for row in found if _is_in(row)),
+        batches=tuple(_use(row, made[row["batch"]]) for row in found if _is_in(row)),
         lines=lines,
         known=bool(every or named),
         answer=answer,
@@ -91,7 +97,7 @@ def _is_in(row: Row) -> bool:
     return row["at"] is not None or row["doubt_text"] is not None
 
 
-def _use(row: Row) -> LotUse:
+def _use(row: Row, made: Made) -> LotUse:
     return LotUse(
         batch=row["batch"],
         line=row["line"],
@@ -100,6 +106,7 @@ def _use(row: Row) -> LotUse:
         state=row["state"],
         unknown_more=row["unknown_more"],
         may_be_in_g=row["doubt_text"],
+        made=made,
     )
 
 

@@ -14,9 +14,10 @@ from station import gs1
 from station.audit.capability import BandPercent, band_percent
 from station.audit.day import Day, day_of
 from station.audit.listing import ListedBatch, listed
+from station.audit.made import KINDS, made
 from station.audit.sheets import sheets_of
 from station.audit.spread import Point, spread
-from station.audit.trace import LotUse, trace
+from station.audit.trace import LotUse, Trace, trace
 from station.cli.answering import (
     Rows,
     answer_csv,
@@ -44,7 +45,7 @@ from station.cli.questions_text import (
     tell_rows,
 )
 from station.cli.spread_text import print_spread
-from station.ledger.asking import Asked
+from station.ledger.asking import ALWAYS, Asked, Period
 
 
 @click.command("list", epilog="Example: station audit list --from 2026-11-01 --to 2026-11-30")
@@ -89,20 +90,20 @@ def lot(
 ) -> None:
     """Which batches hold a lot: CODE as it was told, or a whole scanned GS1 label.
 
-    An amount that nobody knows is told beside what was weighed, never as nothing. What was poured
-    and given another place than the mix, unproved, `may be in`. Exit status 2 says that no such lot
-    is on record. Which lots a batch holds: station audit batch.
+    Their pieces and packs stand with them. An amount that nobody knows is told beside what was
+    weighed, never as nothing. What was poured and given another place than the mix, unproved,
+    `may be in`. Exit status 2 says that no such lot is on record. Which lots a batch holds: station
+    audit origin.
     """
     one_form(as_json, as_csv)
     span = period(first, last)
     with opened(ledger) as found:
-        code, rows = code_as_told(found, code)
-        named = [] if rows else found.refusals(code)
-        answer = trace(code, rows, found.lots(), named, span)
+        answer, _ = traced(found, code, span)
     if as_json:
         answer_json(found, answer)
     elif as_csv:
-        answer_csv(found, LotUse.__struct_fields__, msgspec.to_builtins(answer.batches))
+        rows = [{**msgspec.to_builtins(use), "made": use.made.words} for use in answer.batches]
+        answer_csv(found, LotUse.__struct_fields__, rows)
     elif answer.known:
         print_trace(found, answer)
     if not answer.known:
@@ -110,12 +111,16 @@ def lot(
     end(found)
 
 
-def code_as_told(found: Asked, code: str) -> tuple[str, Rows]:
-    """The lot as it was told, where a whole label was scanned, and its rows."""
+def traced(found: Asked, code: str, span: Period = ALWAYS) -> tuple[Trace, Rows]:
+    """Where a lot is, and its rows; `code` as it was told, or a whole scanned label."""
     rows = found.lot(code)
     if not rows and (scanned := _scanned(code)) != code:
-        return scanned, found.lot(scanned)
-    return code, rows
+        code, rows = scanned, found.lot(scanned)
+    named = [] if rows else found.refusals(code)
+    answer = trace(
+        code, rows, found.lots(), named, span, lambda batch: made(found.events_of(batch, KINDS))
+    )
+    return answer, rows
 
 
 def _scanned(text: str) -> str:

@@ -8,10 +8,8 @@ import click
 import msgspec
 
 from station.audit.batch import NoSuchBatch
-from station.audit.made import KINDS, made
 from station.audit.recall import Affected, Recall, Source, recall, sources
 from station.audit.sheets import sheets_of
-from station.audit.trace import trace
 from station.cli.answering import (
     answer_csv,
     answer_json,
@@ -21,47 +19,64 @@ from station.cli.answering import (
     one_form,
     opened,
 )
-from station.cli.common import WRONG_USE, fail, json_option, ledger_option, local, shown
+from station.cli.common import (
+    WRONG_USE,
+    config_option,
+    fail,
+    files,
+    json_option,
+    ledger_option,
+    local,
+    shown,
+)
 from station.cli.html import answer_page, clean, html_option
 from station.cli.paper import Table, printer
-from station.cli.questions import code_as_told
+from station.cli.questions import traced
 from station.cli.questions_text import foot, head, many, print_lines, tell_rows
 from station.ledger.asking import Asked
+from station.received import load_received
+from station.resources import Config
 
 
 @click.command("recall", epilog="Example: station audit recall P-41 --html recall.html")
 @click.argument("code")
 @html_option
 @ledger_option
+@config_option
 @json_option
 @csv_option
-def recall_lot(code: str, html: Path | None, ledger: Path, as_json: bool, as_csv: bool) -> None:
+def recall_lot(
+    code: str,
+    html: Path | None,
+    ledger: Path,
+    config: Path | None,
+    as_json: bool,
+    as_csv: bool,
+) -> None:
     """A recall: every batch that holds a lot or may, its meat, and how long the search took.
 
     CODE as it was told, or a whole scanned GS1 label. Its pieces and packs are told, and where they
-    are kept; who got them and what is left in stock is on no record, and said so. Exit status 2
-    says that no such lot is on record.
+    are kept, and what is left of it where stock.toml says how much came; who got them is on no
+    record, and said so. Exit status 2 says that no such lot is on record.
     """
     one_form(as_json, as_csv, html)
+    with files():
+        came = load_received(Config(config))
     began = perf_counter()
     with opened(ledger) as found:
-        code, rows = code_as_told(found, code)
-        named = [] if rows else found.refusals(code)
-        traced = trace(code, rows, found.lots(), named)
-        answer = recall(
-            traced, rows, found.batches(), lambda batch: made(found.events_of(batch, KINDS))
-        )
+        trace, rows = traced(found, code)
+        answer = recall(trace, rows, found.batches(), came)
     took_s = f"{perf_counter() - began:.2f}"
     if as_json:
-        answer_json(found, answer, answer=traced.answer, next=traced.next, took_s=took_s)
+        answer_json(found, answer, took_s=took_s)
     elif as_csv:
         answer_csv(found, Affected.__struct_fields__, [_as_row(one) for one in answer.affected])
-    elif traced.known and html is not None:
+    elif answer.known and html is not None:
         answer_page(found, html, "recall_page", clean(answer), took_s)
-    elif traced.known:
+    elif answer.known:
         _print_recall(found, answer, took_s)
-    if not traced.known:
-        fail(traced.answer, traced.next, WRONG_USE)
+    if not answer.known:
+        fail(answer.answer, answer.next, WRONG_USE)
     end(found)
 
 
@@ -71,7 +86,7 @@ def _as_row(one: Affected) -> dict[str, Any]:
 
 def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
     say = printer().print
-    head(found, answer.trace.answer)
+    head(found, answer.answer)
     print_lines(answer.trace)
     if answer.suppliers:
         say(shown(f"supplier: {', '.join(answer.suppliers)}"))
@@ -92,8 +107,9 @@ def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
             say(shown(f"{row.batch} {more}"))
     count = many(len(answer.affected), "batch", "batches")
     say(f"{count} with {answer.meat_g} g of meat; the search took {took_s} s")
-    say(answer.went)
-    say(answer.left)
+    say(f"where it went: {answer.went}")
+    say(shown(f"in stock: {answer.left}"))
+    say(shown(f"  next: {answer.next}"))
     foot(found)
 
 

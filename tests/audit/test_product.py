@@ -203,15 +203,18 @@ def test_the_price_of_a_lot_goes_before_that_of_its_line() -> None:
     assert bench.batch.meats["pork"].lots["B-1"].price == 7  # told once, and kept
 
 
-def test_a_recall_tells_pieces_and_packs_and_where_they_are_kept(ledger: Path) -> None:
-    (row,) = told(ledger, "recall", "B-9")["affected"]
+@pytest.mark.parametrize(("asked", "rows"), [("recall", "affected"), ("lot", "batches")])
+def test_a_lot_tells_pieces_and_packs_of_its_batches_and_where_they_are_kept(
+    ledger: Path, asked: str, rows: str
+) -> None:
+    (row,) = told(ledger, asked, "B-9")[rows]
     assert row["made"] == {
         "pieces": 5,
         "packs": [{"count": 2, "nominal_g": "400", "store": "fridge", "use_by": "2026-12-04"}],
     }
     words = "261130-1 made: 5 pieces; 2 x 400 g, fridge, use by 2026-12-04"
-    assert words in " ".join(ask(ledger, "recall", "B-9").stdout.split())
-    assert "5 pieces; 2 x 400 g" in ask(ledger, "recall", "B-9", "--csv").stdout
+    assert " ".join(ask(ledger, asked, "B-9").stdout.split()).count(words) == 1
+    assert "5 pieces; 2 x 400 g" in ask(ledger, asked, "B-9", "--csv").stdout
 
 
 def test_what_was_weighed_again_counts_once_and_a_batch_without_counts_made_nothing() -> None:

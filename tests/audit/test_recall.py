@@ -169,3 +169,59 @@ def test_more_of_it_than_nothing_makes_a_batch_sure() -> None:
 def test_meat_is_told_from_additions_with_a_lot_or_without(kept: Path, tmp_path: Path) -> None:
     rows = {row["line"]: row["meat"] for row in told(kept, "origin", "261130-2")["sources"]}
     assert rows == {"pork": True, "salt": False, "premix": False, "pepper": False, "garlic": False}
+
+
+def came(folder: Path, text: str) -> Path:
+    """A configuration whose stock.toml says what came."""
+    (folder / "stock.toml").write_text(text)
+    return folder
+
+
+P_41 = '[[came]]\nline = "premix"\nlot = "P-41"\namount = "{amount}"\nexpires = "2027-05-31"\n'
+
+
+@pytest.mark.parametrize(
+    ("amount", "left"),
+    [
+        ("150 g", "at most 54.35 g of premix, less what was voided, spilt or given away"),
+        ("95.65 g", "at most 0 g of premix, less what was voided, spilt or given away"),
+        ("95.6 g", "0.05 g more of premix were weighed than stock.toml says came: look on the"),
+    ],
+)
+def test_what_is_left_of_a_recalled_lot_is_told_where_it_is_written_down_what_came(
+    kept: Path, tmp_path: Path, amount: str, left: str
+) -> None:
+    """P-41 went into four batches: 23.9, 23.9, 23.85 and 24 g."""
+    folder = came(tmp_path, P_41.format(amount=amount))
+    found = told(kept, "recall", "P-41", "--config", str(folder))
+    assert found["left"].startswith(left)
+    (row,) = found["stock"]
+    assert (row["weighed_g"], row["batches"]) == ("95.65", 4)
+    page = folder / "recall.html"
+    ask(kept, "recall", "P-41", "--config", str(folder), "--html", str(page))
+    assert left in page.read_text()
+
+
+def test_another_lot_that_came_says_nothing_of_this_one(kept: Path, tmp_path: Path) -> None:
+    folder = came(tmp_path, P_41.format(amount="1 kg"))
+    assert "is not known" in told(kept, "recall", "P-42", "--config", str(folder))["left"]
+
+
+def test_a_lot_that_came_and_was_never_told_at_the_bench_is_taken_off_the_shelf(
+    kept: Path, tmp_path: Path
+) -> None:
+    folder = came(tmp_path, P_41.format(amount="1 kg").replace("P-41", "P-77"))
+    found = told(kept, "recall", "P-77", "--config", str(folder))
+    assert found["answer"] == (
+        "lot P-77 came, by stock.toml, and was never told at the bench: nothing holds it"
+    )
+    assert (found["next"], found["affected"]) == ("take it off the shelf", [])
+    assert found["left"].startswith("at most 1000 g of premix")
+    text = ask(kept, "recall", "P-77", "--config", str(folder)).stdout
+    assert "take it off the shelf" in text and "at most 1000 g" in text
+
+
+def test_a_broken_stock_file_ends_in_a_sentence(kept: Path, tmp_path: Path) -> None:
+    folder = came(tmp_path, "[[came]]\nline = 5\n")
+    result = ask(kept, "recall", "P-41", "--config", str(folder))
+    assert result.exit_code == 2 and "stock.toml" in result.stderr
