@@ -53,7 +53,8 @@ def weekly(source: Path, folder: Path, at: str) -> tuple[Path, Verdict]:
     """Copy `source` into `folder`, to the file of this weekday (UTC), and say where that is.
 
     It takes the place of last week's once it is verified, so that there are seven at most; of a
-    file that is no earlier copy of this ledger it does not. Raises `LedgerError`.
+    file that is no earlier copy of this ledger it does not. Its last event's hash is added to a
+    list beside it, which outlives the copies. Raises `LedgerError`.
     """
     see_folder(source, folder)
     day = _DAYS[datetime.fromisoformat(at).weekday()]
@@ -65,8 +66,10 @@ def weekly(source: Path, folder: Path, at: str) -> tuple[Path, Verdict]:
         verdict = _copied(source, fresh)
         if verdict.ok:
             fresh.replace(target)
+            last = LastBackup(at, verdict.events, verdict.head, str(target.resolve()))
+            _list_head(heads_path(source, folder), last)
             _sync(folder)
-            _note(source, LastBackup(at, verdict.events, verdict.head, str(target.resolve())))
+            _note(source, last)
     except OSError as error:
         raise LedgerError(
             f"{target} cannot be written: {error.strerror}", "check the backup disk"
@@ -75,6 +78,19 @@ def weekly(source: Path, folder: Path, at: str) -> tuple[Path, Verdict]:
         with contextlib.suppress(OSError):
             fresh.unlink(missing_ok=True)
     return target, verdict
+
+
+def heads_path(source: Path, folder: Path) -> Path:
+    """The list of heads that the backups in `folder` leave: a ledger that was cut, or written
+    anew, long after the copies of that time are gone, does not have them."""
+    return folder / f"{source.stem}-heads.txt"
+
+
+def _list_head(path: Path, last: LastBackup) -> None:
+    with path.open("a", encoding="ascii") as file:
+        file.write(f"{last.at}  {last.events} events  head {last.head}\n")
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def see_folder(source: Path, folder: Path) -> None:

@@ -3,7 +3,9 @@
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from station.cli.ledger import ledger
 from station.ledger import backup as backups
 from station.ledger.backup import last_backup, see_folder, weekly
 from station.ledger.book import LedgerError
@@ -11,6 +13,7 @@ from station.ledger.reading import open_reader
 from tests.ledger.ledgers import AT, checked, note, opened, tamper
 
 MONDAY, SUNDAY = AT, "2026-12-06T23:59:59.000Z"
+HEADS = "a-heads.txt"
 
 
 @pytest.fixture
@@ -34,9 +37,43 @@ def test_each_weekday_has_its_copy_and_the_next_week_takes_its_place(
     again, _ = weekly(path, stick, "2026-12-07T00:00:00.000Z")
     assert again == first
     assert checked(first).events == checked(path).events == verdict.events + 1
-    assert {p.name for p in stick.iterdir()} == {"a-monday.ledger", "a-sunday.ledger"}
+    assert {p.name for p in stick.iterdir()} == {"a-monday.ledger", "a-sunday.ledger", HEADS}
     last = last_backup(path)
     assert last is not None and last.file == str(first.resolve())
+
+
+def test_the_head_of_each_backup_stays_on_the_stick_and_is_found_in_the_ledger(
+    path: Path, stick: Path
+) -> None:
+    """The copy of that day is gone a week later; what was cut off since is noticed by its line."""
+    book = opened(path)
+    _, first = weekly(path, stick, MONDAY)
+    book.append(note(), AT)
+    book.close()
+    _, second = weekly(path, stick, "2026-12-07T00:00:00.000Z")
+    lines = (stick / HEADS).read_text().splitlines()
+    assert lines == [
+        f"{MONDAY}  {first.events} events  head {first.head}",
+        f"2026-12-07T00:00:00.000Z  {second.events} events  head {second.head}",
+    ]
+
+    def asked() -> list[int]:
+        heads = [line.split("head ")[1] for line in lines]
+        words = [["verify", "--head", head, "--ledger", str(path)] for head in heads]
+        return [CliRunner().invoke(ledger, each).exit_code for each in words]
+
+    assert asked() == [0, 0]
+    path.with_name(f"{path.name}.head").unlink()
+    tamper(path, "DELETE FROM event WHERE seq = (SELECT max(seq) FROM event)")
+    cut = opened(path)
+    cut.close()
+    assert asked() == [0, 1]
+
+
+def test_a_list_of_heads_that_cannot_be_written_is_told(path: Path, stick: Path) -> None:
+    (stick / HEADS).mkdir()
+    with pytest.raises(LedgerError, match="cannot be written: Is a directory"):
+        weekly(path, stick, MONDAY)
 
 
 def test_a_copy_of_the_same_event_is_replaced(path: Path, stick: Path) -> None:
@@ -98,14 +135,15 @@ def test_a_broken_ledger_takes_the_place_of_no_good_copy(path: Path, stick: Path
     tamper(path, "DELETE FROM lot")
     assert not weekly(path, stick, MONDAY)[1].ok
     assert (copy.read_bytes(), last_backup(path)) == (content, note_of)
-    assert [p.name for p in stick.iterdir()] == [copy.name]
+    assert {p.name for p in stick.iterdir()} == {copy.name, HEADS}
+    assert len((stick / HEADS).read_text().splitlines()) == 1
 
 
 def test_what_a_copy_that_was_cut_off_left_is_no_obstacle(path: Path, stick: Path) -> None:
     (stick / "a-monday.ledger.new").write_text("half")
     (stick / "a-monday.ledger.new.part").write_text("half")
     assert weekly(path, stick, MONDAY)[1].ok
-    assert [p.name for p in stick.iterdir()] == ["a-monday.ledger"]
+    assert {p.name for p in stick.iterdir()} == {"a-monday.ledger", HEADS}
 
 
 def test_a_place_to_mount_on_that_is_empty_fills_no_disk(path: Path, tmp_path: Path) -> None:

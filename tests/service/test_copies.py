@@ -74,7 +74,7 @@ def test_a_batch_that_ends_is_copied_to_the_other_disk_and_its_age_is_told(
         assert (found["days"], found["says"], found["next"]) == (0, "", "")
         shown = station("state", "--socket", str(daemon.socket)).stdout
         assert f"backup   | the last good one is 0 days old, of {found['at']}" in shown
-        (copy,) = disk.iterdir()
+        (copy,) = disk.glob("*.ledger")
         verdict = checked(copy)
         assert (verdict.ok, verdict.events) == (True, daemon.call("state")["ledger"]["seq"])
     finally:
@@ -172,7 +172,7 @@ def test_the_command_without_a_file_copies_to_the_folder_of_the_settings(
     daemon.stop()
     where = ("--config", str(daemon.config), "--ledger", str(daemon.ledger))
     done = station("ledger", "backup", *where)
-    (copy,) = disk.iterdir()
+    (copy,) = disk.glob("*.ledger")
     assert (done.returncode, f"{copy} (SIMULATED) is whole" in done.stdout) == (0, True)
     tamper(daemon.ledger, "DELETE FROM node")
     broken = station("ledger", "backup", *where)
