@@ -19,6 +19,8 @@ from station import CAUTION
 from station.cli import GROUPS, main
 from tests.service.daemons import ROOT, Daemon, station
 
+pytestmark = pytest.mark.slow
+
 
 def verbs(command: click.Command, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
     yield path

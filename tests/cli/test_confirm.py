@@ -11,6 +11,8 @@ from drivers.identify import proves_nothing
 from tests.cli.test_scale import Sender
 from tests.service.daemons import ROOT, station
 
+pytestmark = pytest.mark.slow
+
 
 def frame(weight: str) -> bytes:
     return b"\n 0G  " + weight.rjust(10).encode() + b"g  \r"

@@ -10,6 +10,8 @@ import pytest
 from station import CAUTION
 from tests.service.daemons import ROOT, station
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.timeout(90)
 def test_the_demo_prints_one_object_and_its_ledger_stays_whole(tmp_path: Path) -> None:

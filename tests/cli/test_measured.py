@@ -11,6 +11,8 @@ from station.tomlfile import FileMistakes
 from tests.cli.test_scale import Sender
 from tests.service.daemons import ROOT, station
 
+pytestmark = pytest.mark.slow
+
 WARM, SOUR = b"P1 + 18.5 C *\r\n", b"pH  5.32 OK \r\n"
 FILES = {"temperature-in-columns": WARM, "ph-with-word": SOUR}
 

@@ -18,6 +18,8 @@ from tests.cli.unknown_scale import LOAD, OFF, Person, State, Unknown
 from tests.drivers.unknown import INVENTED
 from tests.service.daemons import station
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def scale() -> Iterator[Unknown]:

@@ -17,6 +17,8 @@ import pytest
 from station.cli.scale import _text
 from tests.service.daemons import ROOT, Daemon, station
 
+pytestmark = pytest.mark.slow
+
 CAPTURES = ROOT / "tests" / "captures"
 GOOD = b"\n 0G      216.40g  \r"
 OVER = b"\nO0G  --------- g  \r"

@@ -10,6 +10,8 @@ import pytest
 from tests.screen.stand_in import Display
 from tests.service.daemons import station
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture
 def demo(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Display]:

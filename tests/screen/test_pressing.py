@@ -12,6 +12,8 @@ from tests.benchside import Bench
 from tests.screen.moments import WORDS, cure_in_band, pouring, shown, standing
 from tests.screen.stand_in import SIZES, on_screen
 
+pytestmark = pytest.mark.slow
+
 
 def test_a_cure_wants_its_key_twice_and_a_held_key_is_no_press(place: Path) -> None:
     with on_screen(place, cure_in_band()) as (station, display):

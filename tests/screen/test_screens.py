@@ -18,6 +18,8 @@ from tests.screen.moments import AFTER_THE_MIX, WORDS, aged, pouring, shown
 from tests.screen.stand_in import SIZES, Display, StandIn, on_screen
 from tests.service.daemons import ROOT
 
+pytestmark = pytest.mark.slow
+
 KEPT = Path(__file__).parent / "screens"
 
 

@@ -23,6 +23,8 @@ from station.tomlfile import FileMistakes
 from tests.ledger.ledgers import AT, checked, tamper, write
 from tests.service.daemons import ROOT, Daemon, station
 
+pytestmark = pytest.mark.slow
+
 BUNDLED = ROOT / "config" / "station.toml"
 THEN = datetime.fromisoformat(AT)
 
@@ -110,7 +112,7 @@ async def test_a_station_that_stops_while_it_copies_ends_the_copy_too(
     program, began = tmp_path / "program", tmp_path / "began"
     program.write_text(
         f"#!/bin/sh\ntrap 'echo cleaned >> {began}; exit' TERM\n"
-        f"echo began >> {began}\nsleep 30 & wait\n"
+        f"echo began >> {began}\nsleep 30 >/dev/null 2>&1 & wait\n"
     )
     program.chmod(0o755)
     monkeypatch.setattr(copies.sys, "executable", str(program))

@@ -20,6 +20,8 @@ from station.ledger.verify import verify
 from station.wire import Change, Event
 from tests.service.robot import Robot, nothing_doubled, nothing_lost
 
+pytestmark = pytest.mark.slow
+
 KILLS = int(os.environ.get("STATION_KILLS", "20"))
 SLOW_COMMIT = Path(__file__).with_name("slow_commit.py")
 

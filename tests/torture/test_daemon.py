@@ -33,7 +33,7 @@ from tests.service.robot import Robot, nothing_doubled, nothing_lost
 SECONDS = float(os.environ.get("STATION_TORTURE_S", "3"))
 SEED = int(os.environ.get("STATION_SEED", "1"))
 
-pytestmark = pytest.mark.timeout(120 + 12 * SECONDS)
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(120 + 12 * SECONDS)]
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from tests.torture.disk import NoCompiler, Op, lossy, unsynced
 
 SEED = int(os.environ.get("STATION_SEED", "1"))
 
-pytestmark = pytest.mark.timeout(180)
+pytestmark = [pytest.mark.slow, pytest.mark.timeout(180)]
 
 
 def say(capsys: pytest.CaptureFixture[str], words: object) -> None:

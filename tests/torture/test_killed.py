@@ -14,6 +14,8 @@ from tests.torture import kills
 from tests.torture.kills import BEGUN, DONE, OPENED, Said, Stands, judge
 from tests.torture.power_cut import AT, BORN, NAME
 
+pytestmark = pytest.mark.slow
+
 SEED = int(os.environ.get("STATION_SEED", "1"))
 PART: list[ev.Event] = [ev.Noted("one", "Ansel"), ev.Noted("two", "Ansel")]
 
