@@ -114,6 +114,7 @@ def batch_sheet(
         pieces=product.pieces(batch),
         packs=product.packs(batch),
         counts=product.counts(batch),
+        dried=product.dried(batch),
         yielded=product.yielded(batch),
         cost=product.cost(batch),
     )

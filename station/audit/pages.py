@@ -7,6 +7,7 @@ from station.audit.day import Day, DayBatch
 from station.audit.drawn.bands import bands
 from station.audit.drawn.control import plots
 from station.audit.drawn.course import LANES, barring, course, lasted
+from station.audit.drawn.drying import curves
 from station.audit.page import About, page
 from station.audit.recall import Recall
 from station.audit.report import LineReport, Report
@@ -37,6 +38,7 @@ def batch_page(sheet: BatchSheet, about: About, local: Local, made_at: str) -> s
         barred=barred,
         lasted=lasted,
         lanes=LANES,
+        drying=curves("drying", sheet.dried),
         warnings=[(row.at, row.addition, row.text) for row in sheet.warnings],
         notes=[(row.at, None, f"{row.text} ({row.who})") for row in sheet.notes],
     )

@@ -1,11 +1,13 @@
 """What became of a batch: pieces, packs, what was lost on the way, and what it cost."""
 
 from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-from station.audit.rows import CostRow, CountRow, PackRow, PieceRow, YieldRow
+from station.audit.rows import CostRow, CountRow, DriedRow, PackRow, PieceRow, YieldRow
 from station.batch import events as ev
+from station.batch.drying import Dried, hung_g, weighings
 from station.batch.line import Lot
 from station.batch.plan import mix_g
 from station.batch.state import Batch
@@ -29,7 +31,39 @@ def counts(batch: Batch) -> tuple[CountRow, ...]:
             tally.begun_at,
         )
         for tally in batch.tallies.values()
-        if tally.items
+        if tally.items and tally.begun.what != "dried"
+    )
+
+
+def dried(batch: Batch) -> tuple[DriedRow, ...]:
+    """Each weighing of pieces that have hung, in their order."""
+    found, before = [], dict[str, Decimal]()
+    for one in weighings(batch):
+        found.append(_dried_row(batch, one, before.get(one.green.name, one.green.net_g)))
+        if one.whole:
+            before[one.green.name] = one.now.net_g
+    return tuple(found)
+
+
+def _dried_row(batch: Batch, one: Dried, before_g: Decimal) -> DriedRow:
+    says, at, planned = None, one.now.items[-1].at, batch.formula.loss
+    if one.loss is None:
+        says = f"{one.now.count} were weighed, and there are {one.green.count}: no loss is told"
+    elif one.now.net_g > before_g:
+        says = "they weigh more than the time before: water only leaves, are they the same?"
+    hung = datetime.fromisoformat(at) - datetime.fromisoformat(one.green.items[-1].at)
+    return DriedRow(
+        of=one.green.name,
+        at=at,
+        days=f"{hung / timedelta(days=1):.1f}",
+        count=one.now.count,
+        green_count=one.green.count,
+        net_g=plain(one.now.net_g),
+        green_g=plain(one.green.net_g),
+        loss_pct=None if one.loss is None else plain(round(one.loss * 100, 2)),
+        planned_pct=plain(planned * 100) if planned else None,
+        scale=one.now.scale,
+        says=says,
     )
 
 
@@ -66,14 +100,16 @@ def _pack_row(tally: Tally) -> PackRow:
 
 def yielded(batch: Batch) -> YieldRow:
     """What was made of the mix, less what was tasted. The loss is counted to the packs where there
-    are some, else to the pieces; what is in neither is in the loss."""
-    filled, packed = (_net_g(batch.tallies_of(what)) for what in ("pieces", "packs"))
-    mix, made = mix_g(batch), packed or filled
+    are some, else to the pieces, as they were weighed last; what is in neither is in the loss."""
+    filled, packed = _net_g(batch.tallies_of("pieces")), _net_g(batch.tallies_of("packs"))
+    hung = hung_g(batch)
+    mix, made = mix_g(batch), packed or hung or filled
     loss = None
     left = Fraction(mix - batch.sampled_g)
     if made and left > 0 and not _unknown(batch):
         loss = plain(round((1 - Fraction(made) / left) * 100, 2))
-    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, _grams(batch.sampled_g))
+    sampled, dry = _grams(batch.sampled_g), None if hung is None else plain(hung)
+    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, sampled, dry)
 
 
 def _grams(grams: Decimal) -> str | None:
@@ -90,7 +126,7 @@ def cost(batch: Batch) -> CostRow | None:
     total = sum((Fraction(grams) * Fraction(price or 0) / 1000 for _, grams, price in loads), ZERO)
     packed, filled = batch.tallies_of("packs"), batch.tallies_of("pieces")
     of = "packs" if packed else "pieces" if filled else "mix"
-    grams = _net_g(packed or filled) or mix_g(batch)
+    grams = _net_g(packed) or hung_g(batch) or _net_g(filled) or mix_g(batch)
     return CostRow(
         total=_money(total),
         per_kg=_money(total * 1000 / Fraction(grams)),

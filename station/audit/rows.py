@@ -155,6 +155,24 @@ class CountRow(msgspec.Struct, frozen=True):
     begun: str
 
 
+class DriedRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One weighing of pieces `of` that name after they hung for `days`: `net_g` of `count`, where
+    they were `green_g` of `green_count`. `loss_pct`: None unless all were weighed; `says`: what is
+    wrong with it."""
+
+    of: str
+    at: str
+    days: str
+    count: int
+    green_count: int
+    net_g: str
+    green_g: str
+    loss_pct: str | None
+    planned_pct: str | None
+    scale: str
+    says: str | None = None
+
+
 class PieceRow(msgspec.Struct, frozen=True):
     """All pieces of a batch."""
 
@@ -180,14 +198,16 @@ class PackRow(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class YieldRow(msgspec.Struct, frozen=True):
-    """From mix to packs; `loss_pct` to the last of them that was weighed, less what was taken to
-    be tasted (`sampled_g`)."""
+    """From mix to packs; `dried_g`: the pieces as they were weighed last, after they hung;
+    `loss_pct` to the last of them that was weighed, less what was taken to be tasted
+    (`sampled_g`)."""
 
     mix_g: str
     filled_g: str | None
     packed_g: str | None
     loss_pct: str | None
     sampled_g: str | None = None
+    dried_g: str | None = None
 
 
 class CostRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -242,6 +262,7 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True, rename={"yielded": "
     pieces: PieceRow | None = None
     packs: tuple[PackRow, ...] = ()
     counts: tuple[CountRow, ...] = ()
+    dried: tuple[DriedRow, ...] = ()
     yielded: YieldRow | None = None
     cost: CostRow | None = None
 

@@ -3,7 +3,6 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import Literal
 
 from station import units
 from station.batch import events as ev
@@ -140,8 +139,8 @@ class Batch:
         """The pieces or packs that are weighed now."""
         return next((tally for tally in self.tallies.values() if not tally.ended), None)
 
-    def tallies_of(self, what: Literal["pieces", "packs"]) -> list[Tally]:
-        """The counts of pieces, or of packs, that have come to something."""
+    def tallies_of(self, what: ev.Counted) -> list[Tally]:
+        """The counts of pieces, of packs, or of pieces that have dried, that came to something."""
         return [one for one in self.tallies.values() if one.begun.what == what and one.items]
 
     @property

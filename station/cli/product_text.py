@@ -2,14 +2,17 @@
 
 from collections.abc import Iterator
 
-from station.audit.rows import BatchSheet, CostRow, CountRow, PackRow, YieldRow
-from station.cli.common import clock
+from station.audit.rows import BatchSheet, CostRow, CountRow, DriedRow, PackRow, YieldRow
+from station.cli.common import clock, local
 
 
 def product_lines(sheet: BatchSheet) -> Iterator[str]:
-    """One line for each count, for the packs by the law, for the loss and the cost."""
+    """One line for each count, for each weighing of pieces that hung, for the packs by the law, for
+    the loss and the cost."""
     for row in sheet.counts:
         yield _count(row)
+    for dried in sheet.dried:
+        yield _dried(dried)
     for pack in sheet.packs:
         yield _judged(pack)
     if sheet.yielded is not None and sheet.yielded.loss_pct is not None:
@@ -22,6 +25,14 @@ def _count(row: CountRow) -> str:
     spread = f", spread {row.spread_g} g" if row.spread_g else ""
     what = f"{row.count} x {row.name}: {row.net_g} g, {row.mean_g} g each on average{spread}"
     return f"{what}, {row.scale}, from {clock(row.begun)}"
+
+
+def _dried(row: DriedRow) -> str:
+    told = f"{row.of} after {row.days} days, {local(row.at)[:16]}: {row.net_g} g of {row.green_g} g"
+    if row.loss_pct is not None:
+        told += f", loss {row.loss_pct} %"
+        told += f" of {row.planned_pct} % planned" if row.planned_pct else ""
+    return f"{told}{f'; {row.says}' if row.says else ''}"
 
 
 def _judged(row: PackRow) -> str:
@@ -37,6 +48,7 @@ def _loss(row: YieldRow) -> str:
     parts = [f"mix {row.mix_g} g"]
     parts += [f"tasted {row.sampled_g} g"] if row.sampled_g else []
     parts += [f"pieces {row.filled_g} g"] if row.filled_g else []
+    parts += [f"dried {row.dried_g} g"] if row.dried_g else []
     parts += [f"packs {row.packed_g} g"] if row.packed_g else []
     return f"{', '.join(parts)}: loss {row.loss_pct} %"
 

@@ -4,10 +4,11 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from station.batch.drying import Dried, dried
 from station.batch.state import Batch
 from station.batch.tally import Tally, bounds, net_of
 from station.pan.view import Pan
-from station.units import shown
+from station.units import plain, shown
 from station.weighing.blocked import no_scale
 from station.weighing.sight import Sight
 from station.weighing.words import Guide, Word, blocked
@@ -16,13 +17,14 @@ from station.weighing.words import Guide, Word, blocked
 def tally(sight: Sight, batch: Batch, counted: Tally) -> Guide:
     """What to do on the scale of the count."""
     begun = counted.begun
-    target = begun.nominal_g if begun.nominal_g is not None else batch.formula.piece_g
+    target = begun.nominal_g if begun.what == "packs" else None
+    target = batch.formula.piece_g if begun.what == "pieces" else target
     low, high = bounds(batch.formula, counted) or (None, None)
     told = Guide(
         sight.facts.phase,
         "SET DOWN",
-        _so_far(counted),
-        "set one down; end when that is all",
+        _so_far(batch, counted),
+        _next(batch, counted),
         counted.name,
         begun.what,
         scale=counted.scale,
@@ -70,7 +72,16 @@ def _judged(told: Guide, net: Decimal) -> tuple[Word, str]:
     return "IN BAND", "taking it off counts it"
 
 
-def _so_far(counted: Tally) -> str:
+def _next(batch: Batch, counted: Tally) -> str:
+    again = dried(batch, counted)
+    if again is not None and again.whole:
+        return "all of them are weighed: end"
+    return "set one down; end when that is all"
+
+
+def _so_far(batch: Batch, counted: Tally) -> str:
+    if (weighed_again := dried(batch, counted)) is not None:
+        return _lost(batch, weighed_again)
     if counted.mean_g is None:
         return f"{counted.called}: none yet"
     division = counted.begun.division_g
@@ -80,3 +91,16 @@ def _so_far(counted: Tally) -> str:
     if lacks > 0:
         told += f", {shown(lacks, division)} g too little"
     return told
+
+
+def _lost(batch: Batch, weighed: Dried) -> str:
+    """Of pieces that have hung: how many were weighed, and what all of them lost."""
+    green, now = weighed.green, weighed.now
+    told = f"{now.count} of {green.count} {green.name}, {shown(now.net_g, now.begun.division_g)} g"
+    if weighed.loss is None:
+        return told
+    if weighed.loss < 0:
+        return f"{told}: more than when they were counted; are they the same?"
+    planned = batch.formula.loss
+    of = f", {plain(planned * 100)} % is planned" if planned else ""
+    return f"{told}: {plain(round(weighed.loss * 100, 1))} % is lost{of}"

@@ -16,7 +16,8 @@ MOST_STRAYS = 5
 
 
 def to_count(facts: Facts) -> list[Offer]:
-    """To begin with each kind of piece and pack of the formula; nothing before all is in."""
+    """To begin with each kind of piece and pack of the formula, and to weigh pieces again where it
+    plans a loss; nothing before all is in."""
     if facts.why_not_filled is not None:
         return []
     batch = facts.open_batch()
@@ -24,6 +25,10 @@ def to_count(facts: Facts) -> list[Offer]:
     if formula.piece_g is not None and (scale := _scale(batch, formula.piece_g)):
         params = {"name": "pieces", "scale": scale.name}
         found.append(Offer("pieces", params, means=f"count pieces on {scale.name}"))
+    for tally in batch.tallies_of("pieces") if formula.loss else ():
+        params = {"name": tally.name, "scale": tally.scale}
+        means = f"weigh the {tally.name} again: what they lost"
+        found.append(Offer("dried", params, means=means))
     for pack in formula.packs:
         if scale := _scale(batch, pack.nominal_g):
             nominal = f"{plain(pack.nominal_g)} g"
@@ -56,6 +61,6 @@ def while_counting(facts: Facts, tally: Tally) -> list[Offer]:
 
 def forms_while_counting(tally: Tally) -> tuple[Form, ...]:
     """How many pieces hang in the string that is weighed next."""
-    if tally.begun.what != "pieces":
+    if tally.begun.what == "packs":
         return ()
     return (Form("links", {}, "number", "links", "what is weighed next is a string"),)

@@ -4,6 +4,7 @@ taken off."""
 from decimal import Decimal
 
 from station.batch import events as ev
+from station.batch.drying import next_name
 from station.batch.state import Batch
 from station.batch.tally import Item, Tally, least_load_g, net_of
 from station.formula.packs import fit_to_check
@@ -27,7 +28,7 @@ def pieces(sight: Sight, command: do.CountPieces) -> Decision:
     batch, pan = _ready(sight, command.name, command.scale)
     known = batch.tallies.get(command.name)
     if known is not None and known.begun.what != "pieces":
-        raise Refusal("name-taken", f"{command.name} are packs", "choose another name")
+        raise Refusal("name-taken", f"{command.name} are no pieces", "choose another name")
     begun = ev.TallyBegun(command.name, "pieces", pan.scale.name, pan.scale.division_g, batch.who)
     return Decision((begun,), answer=f"set the first of the {command.name} down on {command.scale}")
 
@@ -57,6 +58,27 @@ def packs(sight: Sight, command: do.CountPacks) -> Decision:
         command.use_by,
     )
     return Decision((begun,), answer=f"set the first pack down on {command.scale}; {command.name}")
+
+
+@decides
+def dried(sight: Sight, command: do.WeighDried) -> Decision:
+    """Begin to weigh pieces again that have hung since they were counted."""
+    batch, pan = _ready(sight, command.name, command.scale)
+    green = batch.tallies.get(command.name)
+    if green is None or green.begun.what != "pieces" or not green.items:
+        counted = ", ".join(tally.name for tally in batch.tallies_of("pieces"))
+        step = f"one of: {counted}" if counted else "count them before they hang: pieces"
+        raise Refusal("no-pieces", f"no pieces {command.name} were counted", step)
+    begun = ev.TallyBegun(
+        next_name(batch, green.name),
+        "dried",
+        pan.scale.name,
+        pan.scale.division_g,
+        batch.who,
+        of=green.name,
+    )
+    answer = f"set the first of the {green.count} {green.name} down on {command.scale}"
+    return Decision((begun,), answer=answer)
 
 
 def _ready(sight: Sight, name: str, scale: str) -> tuple[Batch, Pan]:
@@ -127,7 +149,7 @@ def _why_not(tally: Tally, pan: Pan, lift: Lift) -> str | None:
 def links(sight: Sight, command: do.TellLinks) -> Decision:
     """The next item is a string of so many pieces."""
     batch, tally = sight.facts.open_batch(), _under_way(sight)
-    if tally.begun.what != "pieces":
+    if tally.begun.what == "packs":
         raise Refusal("no-pieces", f"{tally.called} are counted", "a pack counts as one")
     if not 0 < command.number <= MOST_LINKS:
         raise Refusal("bad-number", f"{command.number} links", f"1 to {MOST_LINKS}")

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from station.audit.recall import recall, sources
 from station.audit.trace import trace
@@ -116,6 +117,36 @@ def test_more_of_what_had_no_lot_is_an_unknown_source() -> None:
     (salt,) = [row for row in sources(sheet_of(bench), []) if row.line == "salt"]
     assert (salt.lot, salt.weighed_g) == (None, "215.9")
     assert salt.more is not None and "nobody knows how much" in salt.more
+
+
+@pytest.mark.parametrize(
+    ("told", "more"),
+    [
+        ({}, None),
+        ({"unknown_more": "Ansel, then"}, "more went in, nobody knows how much (Ansel, then)"),
+        ({"doubt_text": "3.5"}, "3.5 g more may be in"),
+        ({"refused": "2026-01-31"}, "refused, past its date 2026-01-31"),
+        ({"doubt_text": "2", "refused": "2026-01-31"},
+         "2 g more may be in; refused, past its date 2026-01-31"),
+    ],
+)  # fmt: skip
+def test_backward_what_is_not_known_of_a_lot_is_told(told: Row, more: str | None) -> None:
+    bench = Bench().begin()
+    bench.add("salt", "cup 3", "216")
+    rows = [lot_row("b-1", line="salt", actual_text="215.9", **told)]
+    found = [row for row in sources(sheet_of(bench), rows) if row.line == "salt"]
+    assert [(row.lot, row.weighed_g, row.more) for row in found] == [("P-9", "215.9", more)]
+
+
+def test_backward_an_amount_that_only_nobody_knows_is_not_called_nothing() -> None:
+    sheet = sheet_of(Bench().begin())
+    salt = next(row for row in sheet.additions if row.name == "salt")
+    unknown = replace(salt, actual_g=None, unknown_more="Ansel, then")
+    (found,) = sources(replace(sheet, meat=(), additions=(unknown,)), [])
+    assert (found.lot, found.weighed_g) == (None, None)
+    assert found.more == "more went in, nobody knows how much (Ansel, then)"
+    (beside,) = sources(replace(sheet, meat=(), additions=(replace(unknown, actual_g="5"),)), [])
+    assert beside.weighed_g == "5"
 
 
 @pytest.mark.parametrize("name", ["2611302", "none"])

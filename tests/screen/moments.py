@@ -9,6 +9,7 @@ from station.service.snapshot import snapshot
 from station.weighing import commands as do
 from station.wire import Backup, Change, Ledger, changed
 from tests.benchside import CUPS, Bench
+from tests.weighing.test_drying import hanging, weighed_again
 from tests.weighing.test_tallying import PACKS, mixed, put, set_down
 
 
@@ -162,6 +163,11 @@ def not_counted() -> Change:
     return shown(bench)
 
 
+def hung() -> Change:
+    """Links that hung for a week are weighed again."""
+    return shown(weighed_again(hanging("200", "200"), "164", "164"))
+
+
 def tasting() -> Change:
     bench = mixed()
     advice = (
@@ -175,5 +181,6 @@ AFTER_THE_MIX: dict[str, Callable[[], Change]] = {
     "packing": packing,
     "light-pack": light_pack,
     "not-counted": not_counted,
+    "hung": hung,
     "tasting": tasting,
 }

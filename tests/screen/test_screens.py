@@ -54,7 +54,7 @@ def test_every_word_is_the_screen_that_is_kept(place: Path, size: str, lang: str
 
 @pytest.mark.parametrize("size", SIZES)
 def test_what_comes_after_the_mix_is_the_screen_that_is_kept(place: Path, size: str) -> None:
-    """Packs, a light one, a link that was not counted, a sample to be tasted."""
+    """Packs, a light one, a link that was not counted, links that hung, a sample to be tasted."""
     station = StandIn(place, WORDS["SET DOWN"]())
     display = Display(place, *SIZES[size])
     try:

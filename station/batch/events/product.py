@@ -37,14 +37,17 @@ class TastingEnded(Event, tag="tasting-ended", frozen=True):
     who: str
 
 
+Counted = Literal["pieces", "packs", "dried"]
+
+
 class TallyBegun(Event, tag="tally-begun", frozen=True):
     """Pieces or packs are weighed on `scale` from now on, each in packaging of `tare_g`, and
     counted under `tally`. Of packs: what is stated on them, what one may lack by which law (None
     where none was read), the share of them that may lack more, where and until when they are kept
-    (YYYY-MM-DD)."""
+    (YYYY-MM-DD). `dried`: the pieces `of` that name, which have hung since, are weighed again."""
 
     tally: str
-    what: Literal["pieces", "packs"]
+    what: Counted
     scale: str
     division_g: Decimal
     who: str
@@ -56,6 +59,7 @@ class TallyBegun(Event, tag="tally-begun", frozen=True):
     source: str | None = None
     store: str | None = None
     use_by: str | None = None
+    of: str | None = None
 
 
 class ItemWeighed(Event, tag="item-weighed", frozen=True):

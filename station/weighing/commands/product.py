@@ -62,6 +62,24 @@ class CountPacks(Command):
 
 
 @verb(
+    "dried",
+    "Weigh pieces that have hung once more, all of them: what they lost.",
+    "station dried links bench",
+    Param("name", "what they were counted as, such as links"),
+    _SCALE,
+    about=(
+        "Each counts when it is taken off, as when they were counted; say `links` for a string. "
+        "The loss is told once as many were weighed as there are. `end` with the name that is "
+        "shown ends it. Park the batch while they hang, and take it up for each weighing."
+    ),
+)
+@dataclass(frozen=True, slots=True)
+class WeighDried(Command):
+    name: str
+    scale: str
+
+
+@verb(
     "links",
     "Say how many pieces hang together in the string that is weighed next.",
     "station links 12",
