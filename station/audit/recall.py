@@ -123,7 +123,8 @@ def _affected(batch: Row, uses: list[LotUse]) -> Affected:
 
 class Source(msgspec.Struct, frozen=True, kw_only=True):
     """A lot of a batch. `lot` is null where something was weighed and no lot told; `weighed_g` null
-    where it was told and nothing weighed; `more`: what else is not known of it."""
+    where it was told and nothing weighed; `at_least`: more of it went in, and nobody knows how
+    much; `more`: what else is to be said of it."""
 
     line: str
     meat: bool
@@ -132,6 +133,7 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     packed: str | None
     expires: str | None
     weighed_g: str | None
+    at_least: bool
     more: str | None
 
 
@@ -168,8 +170,9 @@ def _source(row: Row, meat: bool) -> Source:
         lot=row["lot"],
         supplier=row["supplier"],
         packed=row["packed"],
-        expires=row["expires"],
+        expires=row["expires"] or row["refused"],
         weighed_g=row["actual_text"],
+        at_least=row["unknown_more"] is not None,
         more="; ".join(said) or None,
     )
 
@@ -184,5 +187,6 @@ def _nameless(line: str, meat: bool, grams: str, unknown: str | None = None) -> 
         packed=None,
         expires=None,
         weighed_g=None if unknown and grams == "0" else grams,
+        at_least=unknown is not None,
         more=more,
     )

@@ -66,6 +66,10 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.MeatEnded: ("meat confirmed", _ended),
     ev.MeatLotNamed: ("past use-by", _past_use_by),
     ev.Warned: ("", lambda event: event.text),
+    ev.BagRefused: (
+        "lot refused",
+        lambda event: f"lot {event.lot} was past its date {event.expires}: {event.who} had told it",
+    ),
     ev.Rescaled: ("rescaled", _rescaled),
     ev.LotReviewed: (
         "lot reviewed",

@@ -36,9 +36,6 @@ from station.ledger.walk import NO_EVENT
 Answer = TypeVar("Answer")
 
 
-VERIFIED = "verified whole, every hash and row, before this was written"
-
-
 @click.group(epilog="Example: station audit batch 261124-1")
 def audit() -> None:
     """What really went in against what was planned."""
@@ -66,7 +63,8 @@ def batch(batch: str, html: Path | None, ledger: Path, as_json: bool) -> None:
     if as_json:
         print_json(msgspec.to_builtins(sheet))
     elif html is not None:
-        write_page(html, "batch_page", verdict, sheet.simulated, VERIFIED, clean(sheet))
+        told = _proved(sheet.proof)
+        write_page(html, "batch_page", verdict, sheet.simulated, told, clean(sheet))
     else:
         print_sheet(sheet)
     sys.exit(0 if verdict.ok else NO)
@@ -86,6 +84,14 @@ def _sheet(path: Path, name: str) -> tuple[Verdict, BatchSheet]:
     verdict, sheet = _asked(path, lambda records: batch_sheet(records, name))
     proof = Proof("ledger", ALL) if verdict.ok else None
     return verdict, msgspec.structs.replace(sheet, proof=proof)
+
+
+def _proved(proof: Proof | None) -> str:
+    """What a page may say of that; the text of the sheet says it on lines of their own."""
+    if proof is None:
+        return "verified before this was written, and found broken"
+    left = f"; not looked at: {proof.leaves}" if proof.leaves else ""
+    return f"before this was written it was proved: {proof.proves}{left}"
 
 
 def _asked(ledger: Path, answer: Callable[[Iterator[Recorded]], Answer]) -> tuple[Verdict, Answer]:

@@ -148,12 +148,18 @@ def _print_sources(rows: tuple[Source, ...]) -> None:
     lines = [
         (
             *(row.line, row.lot or "none told", row.supplier, row.packed, row.expires),
-            row.weighed_g if row.weighed_g else "unknown" if row.more else "not weighed",
+            _weighed(row),
             row.more or "",
         )
         for row in rows
     ]
     printer().print(Table(columns | {"weighed g": True, "": False}, lines))
+
+
+def _weighed(row: Source) -> str:
+    if row.weighed_g is None:
+        return "unknown" if row.at_least else "not weighed"
+    return f"at least {row.weighed_g}" if row.at_least else row.weighed_g
 
 
 RECALLS = (recall_lot, origin)

@@ -71,6 +71,8 @@ def check_event(line: str, seq: object, prev: object) -> dict:  # type: ignore[t
     try:
         event = parsed(line)
         where = f"event {event['seq']}"
+        if set(event) != {"seq", "at", "batch", "kind", "body", "prev", "hash"}:
+            raise ValueError(f"it has the keys {', '.join(event)}")
         told = canonical([event[key] for key in ("seq", "at", "batch", "kind", "body")])
         digest = hashlib.sha256(bytes.fromhex(event["prev"]) + told).hexdigest()
     except (ValueError, KeyError, TypeError, RecursionError) as error:
@@ -84,12 +86,31 @@ def check_event(line: str, seq: object, prev: object) -> dict:  # type: ignore[t
     return event
 
 
+def check_line_1(about: dict, first: dict, last: dict, count: int) -> None:  # type: ignore[type-arg]
+    """Hold what line 1 says of the events in the file against them."""
+    there = {"first": first["seq"], "last": last["seq"], "prev": first["prev"], "events": count}
+    for key, found in there.items():
+        if about[key] != found:
+            raise Broken(f"line 1 says {key}: {about[key]}, and the events make it {found}")
+
+
+KINDS_OF_PRACTICE = ("ledger-born", "batch-opened")
+
+
+def check_practice(about: dict, event: dict) -> None:  # type: ignore[type-arg]
+    """What is born or opened as practice stays so: SIMULATED is part of the record."""
+    kept = event["body"].get("simulated") if event["kind"] in KINDS_OF_PRACTICE else None
+    if kept is not None and kept != about["simulated"]:
+        raise Broken(f"event {event['seq']} says simulated otherwise than line 1")
+
+
 def check_chain(about: dict, lines: list) -> str:  # type: ignore[type-arg]
     """All of a ledger or a piece of it: each event follows from the one before it."""
-    seq, prev = about["first"], about["prev"]
+    seq, prev, first, event = about["first"], about["prev"], None, None
     for line in lines:
         event = check_event(line, seq, prev)
-        seq, prev = event["seq"] + 1, event["hash"]
+        check_practice(about, event)
+        seq, prev, first = event["seq"] + 1, event["hash"], first or event
     if seq != about["last"] + 1:
         raise Broken(f"event {seq} is missing: the file must go to event {about['last']}")
     if about["last"] == about["seq"] and prev != about["head"]:
@@ -98,6 +119,9 @@ def check_chain(about: dict, lines: list) -> str:  # type: ignore[type-arg]
         raise Broken("event 1 to the last one must be in it, as it says that it is whole")
     if about["of"] == "whole" and about["prev"] != about["ledger"]:
         raise Broken("event 1 does not follow from the ledger's own id")
+    check_line_1(about, first or {}, event or {}, len(lines))
+    if about["batch"] is not None:
+        raise Broken(f"line 1 names the batch {about['batch']}, and it is no export of one")
     if about["last"] == about["seq"]:
         return "they end at the head"
     return f"they end before the head; the last of them has the hash {prev}"
@@ -105,9 +129,11 @@ def check_chain(about: dict, lines: list) -> str:  # type: ignore[type-arg]
 
 def check_batch(about: dict, lines: list) -> str:  # type: ignore[type-arg]
     """The events of one batch: each by itself, all of them by their path to the root."""
-    digest, last = bytes(32), 0
+    digest, last, first, event = bytes(32), 0, None, {}
     for line in lines:
         event = check_event(line, None, None)
+        check_practice(about, event)
+        first = first or event
         if event["batch"] != about["batch"] or event["seq"] <= last:
             raise Broken(f"event {event['seq']} does not belong here")
         last = event["seq"]
@@ -116,6 +142,7 @@ def check_batch(about: dict, lines: list) -> str:  # type: ignore[type-arg]
         raise Broken(f"after event {last}: {len(lines)} events, line 1 says {about['events']}")
     path = about["path"]
     if path is None:
+        check_line_1(about, first or {}, event, len(lines))
         return "each is as its own hash says; NOT proved: that none of them is missing"
     leaf = digest + len(lines).to_bytes(8, "big") + about["batch"].encode()
     here = hashlib.sha256(b"\0" + leaf).digest()
@@ -126,6 +153,7 @@ def check_batch(about: dict, lines: list) -> str:  # type: ignore[type-arg]
     root = hashlib.sha256(b"\2" + path["leaves"].to_bytes(8, "big") + here).hexdigest()
     if root != path["root"]:
         raise Broken(f"an event up to {last}: together they are not what the batch had")
+    check_line_1(about, first or {}, event, len(lines))
     return (
         f"they are all that the batch had under the root {root}\n"
         "(which stands in the file beside the ledger that ends in .head, together with the head)"
@@ -141,19 +169,20 @@ def check(name: str) -> str:
         of, head = about["of"], about["head"]
         if about["export"] != 1 or of not in ("whole", "range", "batch"):
             raise Unreadable("it is an export of another kind")
-    except (OSError, ValueError, KeyError, RecursionError) as error:
-        raise Unreadable(f"no JSON Lines export: {error!r}") from None
+    except KeyError as error:
+        raise Unreadable(f"line 1 is that of no export: it does not say {error}") from None
+    except (OSError, ValueError, RecursionError) as error:
+        raise Unreadable(f"no JSON Lines export: {error}") from None
     events = lines[1:-1] if lines[-1] == "" else lines[1:]
     try:
         proved = check_batch(about, events) if of == "batch" else check_chain(about, events)
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError) as error:
-        raise Unreadable(f"line 1 does not say what it must: {error!r}") from None
+        raise Unreadable(f"line 1 does not say what it must: {error}") from None
     short = " ".join(head[at : at + 4] for at in (0, 4, 8, 12))
     simulated = " (SIMULATED)" if about["simulated"] else ""
-    return (
-        f"whole{simulated}: {len(events)} events; {proved}\n"
-        f"compare with paper: the ledger ends at event {about['seq']}, head {short}"
-    )
+    ends = f"the ledger ends at event {about['seq']}, head {short}"
+    told = "" if of != "batch" and about["last"] == about["seq"] else " so line 1 says, unproved:"
+    return f"whole{simulated}: {len(events)} events; {proved}\ncompare with paper:{told} {ends}"
 
 
 def main() -> int:

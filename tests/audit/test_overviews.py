@@ -38,8 +38,13 @@ def test_without_an_open_batch_it_says_what_there_is(tmp_path: Path) -> None:
 
 
 def test_warnings_are_the_sentences_of_the_sheets_that_no_person_decided(kept: Path) -> None:
-    (row,) = told(kept, "warnings")["warnings"]
+    row, refused = told(kept, "warnings")["warnings"]
     assert (row["batch"], row["kind"]) == ("261201-3", "hold")
+    assert (refused["batch"], refused["addition"], refused["text"]) == (
+        "261201-4", "premix", "lot P-30 was past its date 2026-10-31: Ansel had told it",
+    )  # fmt: skip
+    assert refused["text"] in [one["text"] for one in told(kept, "batch", "261201-4")["warnings"]]
+    assert "lot P-30 was past its date" in " ".join(ask(kept, "day", "2026-12-01").stdout.split())
     sheet = told(kept, "batch", "261201-3")
     assert row["text"] in [warning["text"] for warning in sheet["warnings"]]
     assert told(kept, "warnings", "--from", "2026-12-02")["warnings"] == []
@@ -163,7 +168,7 @@ def test_days_without_any_say_which_days_there_are(kept: Path, name: str) -> Non
     assert "next: 7 are on record" in ask(kept, name, "--from", "2030-01-01").stdout
 
 
-@pytest.mark.parametrize(("name", "count"), [("open", 1), ("warnings", 1), ("concessions", 16),
+@pytest.mark.parametrize(("name", "count"), [("open", 1), ("warnings", 2), ("concessions", 16),
                                              ("stock", 8)])  # fmt: skip
 def test_csv_has_a_row_each(kept: Path, name: str, count: int) -> None:
     rows = list(csv.DictReader(io.StringIO(ask(kept, name, "--csv").stdout)))

@@ -95,9 +95,23 @@ def test_a_sheet_on_paper_says_what_the_sheet_says(kept: Path, tmp_path: Path) -
     for row in sheet["additions"]:
         assert row["name"] in body and (row["actual_g"] or "not weighed") in body
     assert f"head {sheet['head']}" in body and sheet["caution"] in body
-    assert "verified whole, every hash and row" in body
+    assert f"before this was written it was proved: {sheet['proof']['proves']}" in body
+    assert f"not looked at: {sheet['proof']['leaves']}" in body
     assert "garlic: read and typed, not sent by the scale: the cable is torn" in body
     assert sheet["limits"][0]["actual"] in body and sheet["salt_percent"]["actual"] in body
+
+
+def test_a_page_of_a_broken_batch_does_not_say_that_it_was_proved(
+    kept: Path, tmp_path: Path
+) -> None:
+    path = copied(kept, tmp_path)
+    tamper(path, "UPDATE event SET body = replace(body, 'Ansel', 'Brida') WHERE batch = '261130-2'")
+    body = words_of(parsed(written(path, tmp_path, "batch", "261130-2", status=1)))
+    assert (
+        "THE LEDGER IS BROKEN" in body
+        and "verified before this was written, and found broken" in body
+    )
+    assert "it was proved" not in body
 
 
 def test_an_amount_that_nobody_knows_is_a_least_in_table_and_chart(

@@ -80,6 +80,7 @@ def test_a_range_is_proved_from_its_first_to_its_last_event(
     assert [line["seq"] for line in lines_of(file)[1:]] == list(range(first, (last or end) + 1))
     status, says = inspected(file)
     assert (status, "they end at the head" in says) == (0, last is None)
+    assert ("so line 1 says, unproved: the ledger ends" in says) is (last is not None)
     put(file, lines_of(file)[:-1])
     assert inspected(file)[0] == 1
 
@@ -101,6 +102,7 @@ def test_a_batch_alone_is_proved_by_its_path_to_the_root_beside_the_ledger(path:
     status, says = inspected(file)
     assert (status, len(lines)) == (0, 4)
     assert f"3 events; they are all that the batch had under the root {mark.root}" in says
+    assert "so line 1 says, unproved: the ledger ends at event" in says
 
 
 def test_a_batch_without_a_path_is_said_to_be_not_proved_whole(path: Path) -> None:

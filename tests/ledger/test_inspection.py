@@ -10,6 +10,7 @@ import pytest
 import rfc8785
 
 from station.ledger import inspection
+from station.ledger.export import Part
 from tests.ledger.test_export import Lines, exported, inspected, lines_of, of_batch, put
 
 
@@ -66,6 +67,22 @@ ATTACKS: dict[str, tuple[Callable[[Lines], Lines], str]] = {
         lambda lines: [lines[0] | {"last": 5}, *lines[1:6]],
         "as it says that it is whole",
     ),
+    "practice told as real": (
+        lambda lines: [lines[0] | {"simulated": not lines[0]["simulated"]}, *lines[1:]],
+        "event 1 says simulated otherwise than line 1",
+    ),
+    "said to be more events": (
+        lambda lines: [lines[0] | {"events": lines[0]["events"] + 1}, *lines[1:]],
+        "line 1 says events: ",
+    ),
+    "said to be a batch's": (
+        lambda lines: [lines[0] | {"batch": "b-9"}, *lines[1:]],
+        "line 1 names the batch b-9",
+    ),
+    "a word that no hash covers": (
+        lambda lines: [*lines[:5], lines[5] | {"seen": "yes"}, *lines[6:]],
+        "event 5 cannot be read: it has the keys",
+    ),
 }
 
 
@@ -79,6 +96,15 @@ def test_what_was_done_to_an_export_is_told_with_the_first_broken_event(
     status, told = inspected(file)
     assert status == 1, told
     assert told.startswith("BROKEN: ") and says in told
+
+
+def test_a_batch_opened_as_practice_is_not_told_as_real(path: Path) -> None:
+    file, about = exported(path, Part(batch="b-1"))
+    lines = lines_of(file)
+    assert (lines[1]["kind"], about.simulated) == ("batch-opened", lines[1]["body"]["simulated"])
+    put(file, [lines[0] | {"simulated": not about.simulated}, *lines[1:]])
+    status, told = inspected(file)
+    assert (status, "says simulated otherwise than line 1" in told) == (1, True)
 
 
 def test_a_key_that_stands_twice_is_told(path: Path) -> None:
@@ -141,6 +167,13 @@ BATCH_ATTACKS: dict[str, tuple[Callable[[Lines], Lines], str]] = {
     "said to be another batch": (
         lambda x: [x[0] | {"batch": "b-18"}, *x[1:]],
         "does not belong here",
+    ),
+    "said to begin elsewhere": (lambda x: [x[0] | {"first": 1}, *x[1:]], "line 1 says first: 1"),
+    "said to end elsewhere": (lambda x: [x[0] | {"last": 99}, *x[1:]], "line 1 says last: 99"),
+    "said to follow another": (lambda x: [x[0] | {"prev": "00"}, *x[1:]], "line 1 says prev: 00"),
+    "a word that no hash covers": (
+        lambda x: [*x[:2], x[2] | {"seen": "yes"}, x[3]],
+        "it has the keys",
     ),
 }
 
