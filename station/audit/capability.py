@@ -1,11 +1,14 @@
 """The spread of a line against its band: whether the hands and scales can keep to it."""
 
+from decimal import Decimal
 from fractions import Fraction
 
 import msgspec
 
 from station.audit.rows import AdditionRow
 from station.audit.series import Statistics
+from station.metrology.band import inward
+from station.units import shown
 
 
 class BandPercent(msgspec.Struct, frozen=True):
@@ -72,3 +75,13 @@ def _words(cp: float | None, cpk: float | None) -> str:
     if cpk < GOOD:
         return "the spread fits the band with little to spare"
     return "the spread fits the band"
+
+
+def band_ends(row: AdditionRow) -> tuple[str, str]:
+    """The ends of a line's band, on the grid of its scale and rounded inward: the same on every
+    sheet."""
+    if row.division_g is None:
+        return row.lower_g or "0", row.upper_g or "0"
+    division = Decimal(row.division_g)
+    low, high = inward(Fraction(row.lower_g or 0), Fraction(row.upper_g or 0), division)
+    return shown(low, division), shown(high, division)

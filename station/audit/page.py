@@ -7,6 +7,7 @@ import msgspec
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from station import CAUTION
+from station.audit.capability import band_ends
 from station.audit.drawn.bands import signed
 
 
@@ -41,6 +42,7 @@ def page(
         local=local,
         clock=lambda at: local(at)[11:19],
         grams=grams,
+        band_ends=band_ends,
         number=number,
         signed=signed,
         **values,

@@ -16,7 +16,8 @@ from station.units import plain
 class PourRow(msgspec.Struct, frozen=True, kw_only=True):
     """Pours that were accepted, of one ingredient and person; masses as decimal text. `beyond` is
     what ran in after STOP was first shown; a warning came `in_time` where the weight came to rest
-    at or under the upper limit."""
+    at or under the upper limit. A STOP that was first shown over the limit, while too much was
+    taken out again, is none: the pour before it is told by how it ended."""
 
     addition: str
     who: str
@@ -75,16 +76,17 @@ def pour_report(records: Iterable[Recorded]) -> tuple[tuple[PourRow, ...], tuple
 
 
 def _row(line: str, who: str, pours: list[ev.PourEnded]) -> PourRow:
-    beyond = [pour.ended_g - pour.said_g for pour in pours if pour.said_g is not None]
-    warned = [pour for pour in pours if pour.said_g is not None]
+    stops = [(pour.said_g, pour) for pour in pours if pour.said_g is not None]
+    stops = [(said_g, pour) for said_g, pour in stops if said_g <= pour.accept_upper_g]
+    beyond = [pour.ended_g - said_g for said_g, pour in stops]
     mean = None if not beyond else Fraction(sum(beyond, Decimal(0))) / len(beyond)
     return PourRow(
         addition=line,
         who=who,
         pours=len(pours),
         slower=sum(pour.slower for pour in pours),
-        stops=len(warned),
-        in_time=sum(pour.ended_g <= pour.accept_upper_g for pour in warned),
+        stops=len(stops),
+        in_time=sum(pour.ended_g <= pour.accept_upper_g for _, pour in stops),
         beyond_mean_g=None if mean is None else plain(round(mean, 3)),
         beyond_most_g=plain(max(beyond)) if beyond else None,
     )

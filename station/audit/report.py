@@ -29,8 +29,8 @@ class LineReport(msgspec.Struct, frozen=True):
 
 class Report(msgspec.Struct, frozen=True, kw_only=True):
     """A period. `unknown`: batches with an amount that nobody knows; `additions`: how many were
-    weighed, `out`: so many of them out of their band; `salt` and `ingoing`: a series for each
-    formula, as on its sheets."""
+    weighed, `out`: so many of them out of their band, `unaccepted`: so many put in without being
+    accepted; `salt` and `ingoing`: a series for each formula, as on its sheets."""
 
     batches: tuple[ListedBatch, ...]
     closed: int
@@ -39,6 +39,7 @@ class Report(msgspec.Struct, frozen=True, kw_only=True):
     meat_g: str
     additions: int
     out: int
+    unaccepted: int
     unknown: int
     lines: tuple[LineReport, ...]
     salt: tuple[Series, ...]
@@ -87,7 +88,8 @@ def report_of(ledger: Asked, period: Period) -> Report:
         open=len(states) - closed - abandoned,
         meat_g=plain(sum((Decimal(row.meat_g) for row in batches), Decimal(0))),
         additions=sum(row["actual_text"] is not None for row in rows),
-        out=sum(row["verdict"] in ("out", "unaccepted") for row in rows),
+        out=sum(row["verdict"] == "out" for row in rows),
+        unaccepted=sum(row["verdict"] == "unaccepted" for row in rows),
         unknown=len({row["batch"] for row in rows if row["unknown_more"]}),
         lines=tuple(_lines(ledger, period, names, rows)),
         salt=tuple(salt_series(batches)),
@@ -131,12 +133,13 @@ def salt_series(batches: Iterable[ListedBatch]) -> list[Series]:
 
 def ingoing_series(batches: Iterable[ListedBatch], found: Iterable[Limited]) -> list[Series]:
     """What went in of every agent that a rule limits, as weighed, of the closed batches of each
-    formula; `found`: of each of the batches, in their order."""
+    formula, and of those that were abandoned with more than the law allows in them; `found`: of
+    each of the batches, in their order."""
     made = _Figures()
     for batch, one in zip(batches, found, strict=True):
         for row in one.rows:
             name = f"{batch.formula}: {' and '.join(row.agents)}"
-            reason = _no_figure(batch, row.actual, row.at_least, row.unit)
+            reason = _no_figure(batch, row.actual, row.at_least, row.unit, _over(row))
             made.add(batch, name, _unit(row), row.actual, reason)
     return made.all()
 
@@ -145,13 +148,21 @@ def _unit(row: WeighedAmount) -> str:
     return f"{row.unit} of the {row.basis}"
 
 
-def _no_figure(batch: ListedBatch, actual: str | None, at_least: bool, unit: str) -> str | None:
-    """Why a batch has no figure of this kind: a least is no figure, nor is a batch half made."""
+def _over(row: WeighedAmount) -> bool:
+    """Whether it is more than the law allows, whatever else was still to go in."""
+    return row.actual is not None and Decimal(row.actual) > Decimal(row.limit)
+
+
+def _no_figure(
+    batch: ListedBatch, actual: str | None, at_least: bool, unit: str, over: bool = False
+) -> str | None:
+    """Why a batch has no figure of this kind: a least is no figure, nor is a batch half made,
+    unless it was given up with too much in it."""
     if actual is None:
         return f"unknown; batch {batch.state}"
     if at_least:
         return f"at least {actual} {unit}: more went in, nobody knows how much"
-    if batch.state != "closed":
+    if batch.state != "closed" and not (over and batch.state == "abandoned"):
         return f"{actual} {unit} so far; batch {batch.state}"
     return None
 

@@ -73,8 +73,12 @@ def _print_report(found: Asked, answer: Report, days: str, step: str | None) -> 
         say(f"  next: {shown(step)}")
     say(f"{answer.closed} closed, {answer.abandoned} abandoned, {answer.open} open;"
         f" {answer.meat_g} g of meat")  # fmt: skip
-    say(f"{answer.additions} additions weighed, {answer.out} out of their band;"
-        f" {answer.unknown} batches with an amount that nobody knows")  # fmt: skip
+    say(f"{many(answer.additions, 'addition', 'additions')} weighed, {answer.out} out of their"
+        f" band, {answer.unaccepted} put in unaccepted; an amount that nobody knows in"
+        f" {many(answer.unknown, 'batch', 'batches')}")  # fmt: skip
+    for row in answer.batches:
+        for reason in row.hold:
+            say(shown(f"{row.batch}, {row.state}: {reason}"))
     say(f"{many(len(answer.warnings), 'warning', 'warnings')},"
         f" {many(len(answer.decisions), 'decision', 'decisions')} of people")  # fmt: skip
     every = [*(line.series for line in answer.lines), *answer.salt, *answer.ingoing]

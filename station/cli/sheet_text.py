@@ -1,18 +1,14 @@
 """The batch sheet as text: black and white, as wide as the terminal."""
 
-from decimal import Decimal
-from fractions import Fraction
-
 import msgspec
 from rich.console import Console
 from rich.table import Table
 
+from station.audit.capability import band_ends
 from station.audit.rows import AdditionRow, BatchSheet, RefusalRow, SaltPercent, WeighedAmount
 from station.cli.common import clock, local
 from station.cli.paper import plain, printer
 from station.cli.product_text import product_lines
-from station.metrology.band import inward
-from station.units import shown as on_grid
 
 _JUDGED = {"unread": "nobody read how warm it was"}
 """What is said of a verdict that no figure explains."""
@@ -124,22 +120,12 @@ def _additions(sheet: BatchSheet, width: int) -> Table:
     return table
 
 
-def _band(row: AdditionRow) -> str:
-    """Lower and upper tolerance on the grid of the scale."""
-    lower, upper = Fraction(row.lower_g or 0), Fraction(row.upper_g or 0)
-    if row.division_g is None:
-        return f"{row.lower_g} to {row.upper_g} g"
-    division = Decimal(row.division_g)
-    low, high = (on_grid(end, division) for end in inward(lower, upper, division))
-    return f"{low} to {high} g"
-
-
 def _detail(row: AdditionRow) -> str:
     if row.lower_g is None:
         return f"{row.name}: not weighed, there was no meat"
     more = f", MORE WENT IN, nobody knows how much ({row.unknown_more})" if row.unknown_more else ""
     if row.actual_g is None:
-        return f"{row.name}: band {_band(row)}, not weighed{more}"
+        return f"{row.name}: band {' to '.join(band_ends(row))} g, not weighed{more}"
     accepted = ""
     if row.accept_lower_g:
         accepted = f", accepted from {row.accept_lower_g} to {row.accept_upper_g} g"
@@ -147,6 +133,6 @@ def _detail(row: AdditionRow) -> str:
     by_hand = f", BY HAND: {row.by_hand}" if row.by_hand else ""
     residue = f", {row.residue_g} g clung to the vessel" if row.residue_g else ""
     return (
-        f"{row.name}: band {_band(row)}{accepted},"
+        f"{row.name}: band {' to '.join(band_ends(row))} g{accepted},"
         f" {row.scale}, {clock(row.at) if row.at else ''}, {row.who}{lot}{residue}{by_hand}{more}"
     )

@@ -5,6 +5,7 @@ from itertools import pairwise
 import pytest
 from msgspec import structs
 
+from station.audit.capability import band_ends
 from station.audit.drawn import bands as in_bands
 from station.audit.drawn import course as in_time
 from station.audit.drawn.axis import Axis, short, ticks
@@ -49,6 +50,25 @@ def weighed(actual: str | None, **more: str | None):  # type: ignore[no-untyped-
         row, target_g="100", lower_g="98", upper_g="102", actual_g=actual,
         difference_percent=None, unknown_more=None, verdict="in", **more,
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "division", "says"),
+    [
+        ("165.816", "172.584", "0.05", ("165.85", "172.55")),
+        ("18.224", "19.176", "0.05", ("18.25", "19.15")),
+        ("49.35", "49.4", "0.05", ("49.35", "49.40")),
+        ("1188", "1212", "2", ("1188", "1212")), ("1187", "1213", "2", ("1188", "1212")),
+        ("1.5", "2.5", None, ("1.5", "2.5")),
+    ],
+)  # fmt: skip
+def test_a_band_is_told_on_the_grid_of_its_scale_and_never_wider_than_it_is(
+    lower: str, upper: str, division: str | None, says: tuple[str, str]
+) -> None:
+    row = structs.replace(weighed("100"), lower_g=lower, upper_g=upper, division_g=division)
+    assert band_ends(row) == says
+    chart = bands("x", [row])
+    assert chart is not None and (chart.bars[0].lower, chart.bars[0].upper) == says
 
 
 @pytest.mark.parametrize(

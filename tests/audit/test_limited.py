@@ -3,15 +3,18 @@
 from decimal import Decimal
 from pathlib import Path
 
+import pytest
 from msgspec.structs import replace
 
-from station.audit.limited import _Openings, limited
-from station.audit.report import _lines
+from station.audit.limited import Limited, _Openings, limited
+from station.audit.listing import listed
+from station.audit.report import _lines, ingoing_series
+from station.audit.rows import WeighedAmount
 from station.audit.sheets import sheets_of
 from station.batch import events as ev
 from station.ledger.asking import ALWAYS, asked
 from station.ledger.records import linked
-from tests.audit.asking import told
+from tests.audit.asking import ask, told
 from tests.benchside import Bench
 
 
@@ -63,7 +66,13 @@ def test_a_report_counts_the_additions_of_the_sheets(kept: Path) -> None:
     sheets = [told(kept, "batch", row["batch"]) for row in report["batches"]]
     rows = [row for sheet in sheets for row in sheet["additions"]]
     assert report["additions"] == sum(row["actual_g"] is not None for row in rows) > 0
-    assert report["out"] == sum(row["verdict"] in ("out", "unaccepted") for row in rows) > 0
+    verdicts = [row["verdict"] for row in rows]
+    assert (report["out"], report["unaccepted"]) == (0, verdicts.count("unaccepted"))
+    assert report["unaccepted"] > 0 and verdicts.count("out") == 0
+    text = " ".join(ask(kept, "report").stdout.split())
+    assert f"0 out of their band, {report['unaccepted']} put in unaccepted" in text
+    held = next(row for row in report["batches"] if row["hold"])
+    assert f"{held['batch']}, {held['state']}: {held['hold'][0]}" in text
     assert report["unknown"] == sum(
         any(row["unknown_more"] for row in sheet["additions"]) for sheet in sheets
     )
@@ -90,3 +99,35 @@ def test_a_report_of_days_counts_the_batches_opened_in_them_alone(kept: Path) ->
     sheets = [told(kept, "batch", row["batch"]) for row in part["batches"]]
     weighed = sum(row["actual_g"] is not None for sheet in sheets for row in sheet["additions"])
     assert part["additions"] == weighed < whole["additions"]
+
+
+def amount(actual: str | None, limit: str = "156.25", at_least: bool = False) -> WeighedAmount:
+    return WeighedAmount(
+        agents=("sodium nitrite",), basis="meat", unit="mg/kg", planned="125", limit=limit,
+        source="a test", actual=actual, at_least=at_least,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("state", "actual", "counts"),
+    [
+        ("closed", "125", True), ("closed", "187.5", True), ("abandoned", "187.5", True),
+        ("abandoned", "156.25", False), ("abandoned", "125", False), ("additions", "187.5", False),
+        ("abandoned", None, False),
+    ],
+)  # fmt: skip
+def test_more_than_the_law_allows_counts_though_the_batch_was_given_up(
+    kept: Path, state: str, actual: str | None, counts: bool
+) -> None:
+    """Else the very outliers would be missing; less than that in a batch half made says nothing."""
+    with asked(kept) as ledger:
+        batch = replace(listed(ledger.batches())[0], state=state)
+    (found,) = ingoing_series([batch], [Limited((), (amount(actual),))])
+    assert (len(found.points), len(found.left_out)) == (int(counts), int(not counts))
+
+
+def test_a_least_is_no_figure_however_much_it_is(kept: Path) -> None:
+    with asked(kept) as ledger:
+        batch = replace(listed(ledger.batches())[0], state="abandoned")
+    (found,) = ingoing_series([batch], [Limited((), (amount("187.5", at_least=True),))])
+    assert (found.points, found.left_out[0].reason[:14]) == ((), "at least 187.5")

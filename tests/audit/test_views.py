@@ -2,11 +2,15 @@
 
 import csv
 import io
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from station.audit.pours import pour_report
+from station.batch import events as ev
 from station.ledger.book import Book
+from station.ledger.records import Recorded, linked
 from tests.audit.asking import ask, told
 from tests.ledger.ledgers import AT, BORN
 
@@ -124,3 +128,29 @@ def test_pours_that_ended_badly_stand_beside_the_others(kept: Path) -> None:
     assert badly["premix"]["unaccepted"] == 1
     assert "ended badly" in ask(kept, "pours").stdout
     assert told(kept, "pours", "--from", "2026-12-02")["badly"] == []
+
+
+def poured(said: str | None, ended: str) -> Recorded:
+    """A pour that was accepted, its upper limit 19 g."""
+    event = ev.PourEnded(
+        "salt", "fine", None if said is None else Decimal(said), Decimal(2), False, Decimal(ended),
+        Decimal(19), "Ansel",
+    )  # fmt: skip
+    (record,) = linked(0, bytes(32), [("b-1", event)], AT)
+    return record
+
+
+@pytest.mark.parametrize(
+    ("said", "ended", "stops", "in_time", "beyond"),
+    [
+        ("18", "18.6", 1, 1, "0.6"), ("18", "19", 1, 1, "1"), ("18", "19.05", 1, 0, "1.05"),
+        ("19", "19", 1, 1, "0"), ("19.05", "18", 0, 0, None), (None, "18", 0, 0, None),
+    ],
+)  # fmt: skip
+def test_a_stop_that_was_shown_while_too_much_was_taken_out_is_none(
+    said: str | None, ended: str, stops: int, in_time: int, beyond: str | None
+) -> None:
+    """What ran in before that is told among the pours that ended badly."""
+    ((row,), _) = pour_report([poured(said, ended)])
+    assert (row.pours, row.stops, row.in_time) == (1, stops, in_time)
+    assert (row.beyond_most_g, row.beyond_mean_g) == (beyond, beyond)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from station.audit.capability import band_ends
 from station.audit.drawn.axis import Axis, short
 from station.audit.rows import AdditionRow
 
@@ -58,6 +59,7 @@ def bands(key: str, rows: Iterable[AdditionRow]) -> Bands | None:
 
 def _bar(row: AdditionRow, y: int) -> Bar:
     low, high = float(row.lower_g or 0), float(row.upper_g or 0)
+    lower, upper = band_ends(row)
     reach = (LOWER - LEFT) / (UPPER - LOWER) * (high - low)
     axis = Axis(low - reach, high + reach, LEFT, RIGHT)
     actual = None if row.actual_g is None else float(row.actual_g)
@@ -65,8 +67,8 @@ def _bar(row: AdditionRow, y: int) -> Bar:
     return Bar(
         y=y,
         name=short(row.name, 26),
-        lower=f"{low:.4g}" if high < 1 else f"{low:.1f}",
-        upper=f"{high:.4g}" if high < 1 else f"{high:.1f}",
+        lower=lower,
+        upper=upper,
         target=None if row.target_g is None else axis.place(float(row.target_g)),
         mark=None if actual is None else axis.place(actual),
         beyond=beyond,
