@@ -14,6 +14,7 @@ from station.audit.remarks import remarks
 from station.audit.rows import (
     AdditionRow,
     BatchSheet,
+    LoadRow,
     MeatLoad,
     MeatRow,
     NoteRow,
@@ -28,7 +29,7 @@ from station.batch.amounts import actual_g, difference_g, difference_percent, fo
 from station.batch.evolve import evolve
 from station.batch.judging import Judged, judged
 from station.batch.lawful import counts_on, most_g
-from station.batch.line import Line
+from station.batch.line import Line, Load
 from station.batch.progress import state_of, verdict
 from station.batch.state import Batch, Station
 from station.batch.timing import between
@@ -227,6 +228,19 @@ def _addition_row(batch: Batch, line: Line) -> AdditionRow:
         who=last.who if last else None,
         at=last.at if last else None,
         unknown_more=unknown_more(line.loads),
+        parts=tuple(_load_row(load) for load in line.loads),
+    )
+
+
+def _load_row(load: Load) -> LoadRow:
+    return LoadRow(
+        actual_g=None if load.net_g is None else plain(load.actual_g),
+        scale=load.scale,
+        vessel=load.vessel,
+        lot=load.lot,
+        who=load.who,
+        at=load.at,
+        in_mix=load.tipped,
     )
 
 

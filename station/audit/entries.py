@@ -1,11 +1,13 @@
 """What one person did, and what one scale weighed and went through, in the order of time."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import msgspec
+from msgspec.structs import replace
 
 from station.audit.decisions import DECIDED, decisions
+from station.audit.sheets import sheets_of
 from station.batch import events as ev
 from station.batch.codec import kind_of
 from station.ledger.asking import ALWAYS, Asked, Period
@@ -28,8 +30,8 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def of_person(ledger: Asked, name: str, period: Period) -> list[Entry]:
-    """The batches that somebody opened, what they weighed and what they decided, or saw as the
-    second person."""
+    """The batches that somebody opened, worked on and closed, what they weighed and what they
+    decided, or saw as the second person."""
     entries = [
         Entry(
             at=row["opened_at"],
@@ -42,7 +44,13 @@ def of_person(ledger: Asked, name: str, period: Period) -> list[Entry]:
         for row in ledger.batches(period)
         if row["who"] == name
     ]
-    entries += [_weighing(row) for row in ledger.weighed(period) if row["who"] == name]
+    entries += [
+        entry
+        for row in ledger.weighed(period)
+        for _, entry in _weighed(ledger, row)
+        if entry.who == name
+    ]
+    entries += _work(ledger, name, period)
     for one in decisions(ledger.events_in(period, DECIDED)):
         if name in (one.who, one.second):
             reason = f", because: {one.reason}" if one.reason else ""
@@ -62,7 +70,12 @@ def of_person(ledger: Asked, name: str, period: Period) -> list[Entry]:
 
 def of_scale(ledger: Asked, name: str, period: Period) -> list[Entry]:
     """The additions and loads of meat that were weighed on a scale, and what befell it."""
-    entries = [_weighing(row) for row in ledger.weighed(period) if row["scale"] == name]
+    entries = [
+        entry
+        for row in ledger.weighed(period)
+        for scale, entry in _weighed(ledger, row)
+        if scale == name
+    ]
     for record in ledger.events_in(period, _OF_SCALE):
         if _scale_of(record.body) == name:
             event = record.event
@@ -80,6 +93,35 @@ def of_scale(ledger: Asked, name: str, period: Period) -> list[Entry]:
     return sorted(entries, key=lambda entry: entry.at)
 
 
+_WORK: dict[type[ev.Event], tuple[str, str | None]] = {
+    ev.StepEnded: ("step", "reason"),
+    ev.Parked: ("parked", None),
+    ev.TakenUp: ("taken up", None),
+    ev.Closed: ("closed", "named"),
+}
+"""Ordinary work: its kind, and the field that makes a decision of it, which is told as one."""
+
+
+def _work(ledger: Asked, name: str, period: Period) -> list[Entry]:
+    """The steps, parkings and closings of a person."""
+    found = []
+    for record in ledger.events_in(period, frozenset(kind_of(event) for event in _WORK)):
+        kind, decided = _WORK[type(record.event)]
+        if record.body.get("who") == name and not (decided and record.body.get(decided)):
+            step = record.body.get("name")
+            found.append(
+                Entry(
+                    at=record.at,
+                    batch=record.batch,
+                    kind=kind,
+                    line=step,
+                    text=step or "the batch",
+                    who=name,
+                )
+            )
+    return found
+
+
 _KINDS: dict[type[ev.Event], str] = {
     ev.MeatWeighed: "meat",
     ev.Blocked: "blocked",
@@ -87,6 +129,7 @@ _KINDS: dict[type[ev.Event], str] = {
     ev.ScaleTold: "told",
     ev.LagMeasured: "lag",
     ev.VesselRecorded: "vessel",
+    ev.TallyBegun: "count",
 }
 _OF_SCALE = frozenset(kind_of(event) for event in _KINDS)
 
@@ -110,9 +153,31 @@ def _text(event: ev.Event) -> str:
             return event.order
         case ev.LagMeasured():
             return f"{plain(event.window_s)} s late, by {event.steps} steps"
+        case ev.TallyBegun():
+            return f"{event.tally} are counted"
         case ev.VesselRecorded():
             return f"{event.name} weighs {plain(event.empty_g)} g empty"
     return ""
+
+
+def _weighed(ledger: Asked, row: Row) -> Iterator[tuple[str | None, Entry]]:
+    """Each load of an addition with its scale; an addition of one load is that."""
+    whole = _weighing(row)
+    if row["loads"] < 2:
+        yield row["scale"], whole
+        return
+    (sheet,) = sheets_of(ledger, [row["batch"]])
+    parts = next(line.parts for line in sheet.additions if line.name == row["name"])
+    for number, part in enumerate(parts, 1):
+        entry = replace(
+            whole,
+            at=part.at,
+            who=part.who,
+            text=f"load {number} of {len(parts)}; all together: {whole.text}",
+            actual_g=part.actual_g,
+            difference_pct=None,
+        )
+        yield part.scale, entry
 
 
 def _weighing(row: Row) -> Entry:

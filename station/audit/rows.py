@@ -48,9 +48,23 @@ class MeatRow(msgspec.Struct, frozen=True):
     loads: tuple[MeatLoad, ...]
 
 
+class LoadRow(msgspec.Struct, frozen=True, kw_only=True):
+    """One load of an addition, less what clung to its vessel; `actual_g` null where nobody knows
+    how much it is, `lot` where none was told. `in_mix`: somebody saw or said that it went in."""
+
+    actual_g: str | None
+    scale: str | None
+    vessel: str | None
+    lot: str | None
+    who: str
+    at: str
+    in_mix: bool
+
+
 class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
     """One addition: target and band for the meat as it is, what was accepted, what went in.
-    `unknown_more`: who said, and when, that more went in and nobody knows how much."""
+    `unknown_more`: who said, and when, that more went in and nobody knows how much. `who`, `at`,
+    `scale`: of the last load; `parts` has each of them."""
 
     name: str
     role: str
@@ -73,6 +87,14 @@ class AdditionRow(msgspec.Struct, frozen=True, kw_only=True):
     at: str | None
     unknown_more: str | None = None
     division_g: str | None = None
+    parts: tuple[LoadRow, ...] = ()
+
+    @property
+    def told_apart(self) -> tuple[LoadRow, ...]:
+        """The loads, where the row alone does not say it all: there are several, or one still
+        stands."""
+        alone = len(self.parts) == 1 and self.parts[0].in_mix
+        return () if alone else self.parts
 
 
 class StepRow(msgspec.Struct, frozen=True):

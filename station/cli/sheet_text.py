@@ -1,5 +1,7 @@
 """The batch sheet as text: black and white, as wide as the terminal."""
 
+from collections.abc import Iterator
+
 import msgspec
 from rich.console import Console
 from rich.table import Table
@@ -32,6 +34,8 @@ def print_sheet(sheet: BatchSheet) -> None:
     console.print(_additions(sheet, console.width))
     for row in sheet.additions:
         console.print(_detail(row))
+        for line in _loads(row):
+            console.print(line)
     for step in sheet.steps:
         limit = f" (meant {step.limit})" if step.limit else ""
         since = f"{clock(step.started)} to " if step.started else ""
@@ -118,6 +122,16 @@ def _additions(sheet: BatchSheet, width: int) -> Table:
     for row in sheet.additions:
         table.add_row(row.name, *(getattr(row, column) or "-" for column in columns))
     return table
+
+
+def _loads(row: AdditionRow) -> Iterator[str]:
+    for number, load in enumerate(row.told_apart, 1):
+        amount = "an unknown amount" if load.actual_g is None else f"{load.actual_g} g"
+        where = "in the mix" if load.in_mix else f"still stands in {load.vessel or 'its vessel'}"
+        yield (
+            f"  load {number}: {amount}, {where}, {load.scale or 'no scale'},"
+            f" {clock(load.at)}, {load.who}, lot {load.lot or 'none told'}"
+        )
 
 
 def _detail(row: AdditionRow) -> str:

@@ -11,7 +11,11 @@ from station.audit.pours import pour_report
 from station.batch import events as ev
 from station.ledger.book import Book
 from station.ledger.records import Recorded, linked
+from station.weighing import commands as do
 from tests.audit.asking import ask, told
+from tests.audit.kitchen_record import append_batch, begun
+from tests.audit.test_product import PRICED, story
+from tests.benchside import RING, Bench
 from tests.ledger.ledgers import AT, BORN
 
 VIEWS = (("formula", "test ring"), ("person", "Brida"), ("scale", "fine"))
@@ -154,3 +158,79 @@ def test_a_stop_that_was_shown_while_too_much_was_taken_out_is_none(
     ((row,), _) = pour_report([poured(said, ended)])
     assert (row.pours, row.stops, row.in_time) == (1, stops, in_time)
     assert (row.beyond_most_g, row.beyond_mean_g) == (beyond, beyond)
+
+
+def two_hands(bench: Bench) -> None:
+    """Ansel weighs the salt; Brida says that more went in, parks the batch and closes another."""
+    begun(bench)
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Who("Brida", ("Ansel", "Brida")))
+    bench.say(do.Tip("salt", more=True))
+    bench.say(do.Park())
+
+
+@pytest.fixture(name="shared", scope="module")
+def _shared(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("shared") / "shared.ledger"
+    book = Book.open(path, BORN, AT)
+    append_batch(book, "261130-1", "2026-11-30T08", RING, two_hands)
+    book.close()
+    return path
+
+
+def test_each_load_stands_with_who_weighed_it(shared: Path) -> None:
+    weighed = {
+        name: [row for row in told(shared, "person", name)["entries"] if row["line"] == "salt"]
+        for name in ("Ansel", "Brida")
+    }
+    assert [(row["kind"], row["actual_g"]) for row in weighed["Ansel"]] == [("weighed", "215.9")]
+    assert weighed["Ansel"][0]["text"].startswith("load 1 of 2; all together: unaccepted")
+    first = weighed["Brida"][0]
+    assert (first["actual_g"], first["text"][:11]) == (None, "load 2 of 2")
+    on_scale = told(shared, "scale", "fine")["entries"]
+    assert [row["actual_g"] for row in on_scale if row["line"] == "salt"] == ["215.9"]
+
+
+def test_ordinary_work_is_a_person_s_too_and_a_decision_is_told_once(
+    shared: Path, kept: Path
+) -> None:
+    kinds = [row["kind"] for row in told(shared, "person", "Brida")["entries"]]
+    assert "parked" in kinds
+    closed = [row for row in told(kept, "person", "Ansel")["entries"]
+              if row["batch"] == "261130-2" and "close" in row["kind"]]  # fmt: skip
+    assert [row["kind"] for row in closed] == ["named at close"]
+    plain = [row["kind"] for row in told(kept, "person", "Ansel")["entries"]
+             if row["batch"] == "261203-6"]  # fmt: skip
+    assert plain.count("closed") == 1
+
+
+def test_a_sheet_tells_each_load_where_there_are_several_and_one_that_still_stands(
+    shared: Path, kept: Path
+) -> None:
+    text = " ".join(ask(shared, "batch", "261130-1").stdout.split())
+    assert "load 1: 215.9 g, in the mix, fine," in text
+    assert "load 2: an unknown amount, in the mix, no scale," in text and "lot none told" in text
+    stands = " ".join(ask(kept, "batch", "261204-7").stdout.split())
+    assert "load 1: 24 g, still stands in cup 2, fine," in stands and "lot P-41" in stands
+    assert "load 1" not in ask(kept, "batch", "261202-5").stdout
+
+
+def test_a_page_tells_the_loads_too(shared: Path, kept: Path, tmp_path: Path) -> None:
+    for ledger, batch, says in (
+        (shared, "261130-1", "salt, load 2: an unknown amount, in the mix, no scale, Brida"),
+        (kept, "261204-7", "premix, load 1: 24 g, still stands in cup 2, fine, Ansel"),
+    ):
+        file = tmp_path / f"{batch}.html"
+        assert ask(ledger, "batch", batch, "--html", str(file)).exit_code == 0
+        assert says in file.read_text()
+
+
+def test_what_is_counted_on_a_scale_is_among_its_entries(tmp_path: Path) -> None:
+    path = tmp_path / "counted.ledger"
+    book = Book.open(path, BORN, AT)
+    append_batch(book, "261130-1", "2026-11-30T08", PRICED, story)
+    book.close()
+    entries = told(path, "scale", "fine")["entries"]
+    assert [row["text"] for row in entries if row["kind"] == "count"] == [
+        "links are counted", "400 g, fridge, use by 2026-12-04 are counted",
+    ]  # fmt: skip
