@@ -6,8 +6,9 @@ what is no digit.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from itertools import pairwise
 from typing import Literal
 
 from drivers.figure import Form, figure
@@ -63,7 +64,8 @@ def number_of(cut: Cut, shown: Shown) -> tuple[Place, bool]:
     number = shown["known"]
     raise Unclear(
         f"no place in the frame reads {number:f} where the display showed it, and what it showed in"
-        " the other steps: type every digit that the display shows, and wait until it stands still"
+        " the other steps: type every digit that the display shows, wait until it stands still, and"
+        " take a heavier load, that swings past no 1, 10 or 100 while it comes to rest"
     )
 
 
@@ -151,7 +153,8 @@ def _decimals(number: Decimal) -> int:
 
 def _bounded(cut: Cut, place: Place, wanted: Shown) -> bool:
     """Whether its edge is a digit, nothing beside it could belong to it, and no column of it that
-    the display did not prove ever held more than a nought or a blank."""
+    the display did not prove ever held more than a nought or a blank, unless the moving weight
+    proves it."""
     ends = place.at if place.order == "low-first" else place.end - 1
     beside = place.at - 1 if place.order == "low-first" else place.end
     upper = place.end if place.order == "low-first" else place.at - 1
@@ -164,13 +167,40 @@ def _bounded(cut: Cut, place: Place, wanted: Shown) -> bool:
     if any(frame[ends] not in _DIGITS for step in cut.frames for frame in cut.last(step)
            if step in ("known", "empty")):  # fmt: skip
         return False
+    if place.places is not None and _behind_a_point(cut, place, upper):
+        return False
     proved = _proved(cut, place, wanted)
-    for frame in _usual(cut):
-        for at in range(place.at, place.end):
-            padded = at not in proved and frame[at] in b"123456789"
-            if padded and any(f[at] == 0x30 for step in ("known", "empty") for f in cut.last(step)):
-                return False
+    for at in range(place.at, place.end):
+        turns = at not in proved and any(frame[at] in b"123456789" for frame in _usual(cut))
+        nought = any(f[at] == 0x30 for step in ("known", "empty") for f in cut.last(step))
+        if turns and nought and not _carries(cut, place, at):
+            return False
     return not _goes_on(cut, upper)
+
+
+def _behind_a_point(cut: Cut, place: Place, upper: int) -> bool:
+    """Whether a decimal mark stands in front of the digits, and ever a digit in front of that: then
+    these are the decimals of a greater number, and its point is sent."""
+    step = 1 if place.order == "low-first" else -1
+    more = upper + step
+    if upper not in range(cut.width) or more not in range(cut.width):
+        return False
+    return any(frame[upper] in b".," and frame[more] in _DIGITS for frame in _usual(cut))
+
+
+def _carries(cut: Cut, place: Place, at: int) -> bool:
+    """Whether a column that is a nought under every known display is a digit of the number all the
+    same, because the weight passes through its tens while it moves: from frame to frame the number
+    moves less with that digit than without it. A mark that is a digit makes it jump."""
+    narrow = replace(place, end=at) if place.order == "low-first" else replace(place, at=at + 1)
+    wide_g = narrow_g = Decimal(0)
+    for step, frames in cut.frames.items():
+        read = [(place.reads(frame), narrow.reads(frame)) for frame in frames if step != "over"]
+        known = [(wide, thin) for wide, thin in read if wide is not None and thin is not None]
+        for before, now in pairwise(known):
+            wide_g += abs(now[0] - before[0])
+            narrow_g += abs(now[1] - before[1])
+    return wide_g < narrow_g
 
 
 def _goes_on(cut: Cut, at: int) -> bool:

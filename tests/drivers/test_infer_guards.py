@@ -66,6 +66,68 @@ def test_a_digit_in_front_that_never_changes_must_stay() -> None:
     assert picture(text) == "7vvvv.vv;"
 
 
+def passing(prints: Prints, known: str, by: tuple[str, ...]) -> dict[Step, Heard]:
+    """Recorded with a load that moves through those weights before it comes to rest."""
+    heard, _ = recorded(prints, known)
+    load = Decimal(known)
+    grams = [load, *map(Decimal, by), load]
+    moving = [prints(State(each, moving=n > 0), n) for n, each in enumerate(grams)]
+    moving += [prints(State(load), 9)] * 3
+    return {**heard, "move": replace(heard["move"], chunks=tuple(moving))}
+
+
+def _kilograms(s: State, n: int) -> bytes:
+    body = f"\x02{'M' if s.moving else 'S'}{s.net:+9.3f}kg{'O' if s.over else ' '}\x03".encode()
+    return body + b"%02X\r" % (sum(body) & 0xFF)
+
+
+def _noughts(s: State, n: int) -> bytes:
+    sign = "-" if s.net < 0 else " "
+    mark = "O" if s.over else "M" if s.moving else "S"
+    return f"{mark}{sign}{abs(s.net):07.3f} kg\r\n".encode()
+
+
+def _no_point(s: State, n: int) -> bytes:
+    sign = "-" if s.net < 0 else "+"
+    mark = "O" if s.over else "M" if s.moving else "S"
+    return f"{mark}{sign}{abs(int(s.net * 1000)):06d} kg\r\n".encode()
+
+
+def _last_first(s: State, n: int) -> bytes:
+    return f"={abs(s.net):07.3f}"[::-1].encode() + (b"M" if s.moving else b"S") + b"kg\r\n"
+
+
+SWING = ("0.955", "0.970", "0.990", "1.005", "1.015", "1.010", "0.998", "0.960")
+"""It passes a kilogram before it comes to rest at 945 g."""
+
+
+@pytest.mark.parametrize("prints", [_kilograms, _noughts, _no_point, _last_first])
+@pytest.mark.parametrize(
+    ("known", "by"), [("0.945", SWING), ("9.205", ("9.5", "9.9", "10.1", "10.2", "9.8"))]
+)
+def test_a_load_that_swings_past_a_ten_hides_no_digit(
+    prints: Prints, known: str, by: tuple[str, ...]
+) -> None:
+    """Its first digit was a nought whenever the display was known, and is a digit all the same."""
+    heard = passing(prints, known, by)
+    if prints is _last_first:
+        heard = {step: each for step, each in heard.items() if step not in ("tared", "lifted")}
+    grammar = compile_grammar(described("x", heard, "kg", Line(9600)).text, "x.toml")
+    for grams in ("0.310", known, "1.250", "12.345", "0.000"):
+        item = told(grammar, prints(State(Decimal(grams)), 0))
+        assert item is None or item.value in (None, Decimal(grams))
+    heavy = told(grammar, prints(State(Decimal("1.250")), 0))
+    assert heavy is not None and heavy.value == Decimal("1.250")
+
+
+@pytest.mark.parametrize("prints", [_kilograms, _noughts])
+def test_decimals_are_never_taken_for_the_whole_number(prints: Prints) -> None:
+    """The load jumps from frame to frame, so that its way proves nothing."""
+    heard = passing(prints, "0.945", ("1.900", "0.945", "1.930"))
+    with pytest.raises(Unclear, match=r"no place in the frame reads 0\.945"):
+        described("x", heard, "kg", Line(9600))
+
+
 # what the tare key changes
 
 
