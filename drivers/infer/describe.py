@@ -12,7 +12,7 @@ from drivers.grammar import compile_grammar
 from drivers.infer.check import check_reads, items_of, stands_still, tells_overload
 from drivers.infer.cutting import SETTLED, Cut, Heard, Step, Unclear, cut
 from drivers.infer.number import Place, Shown, number_of, others_of, reads_all, tare_of
-from drivers.infer.words import columns_of
+from drivers.infer.words import Columns, columns_of, of_figures
 from drivers.infer.writing import Line, Made, Unit, form, head, toml
 from drivers.reading import Fault, Reading
 from drivers.unread import Suspicion, suspicion
@@ -68,6 +68,7 @@ def described(name: str, heard: Mapping[Step, Heard], unit: str, line: Line) -> 
         begin = suspected.at - len(found.start)
         check = set(range(begin, begin + suspected.size)) - taken
     columns = columns_of(found, taken | check, others_of(found, shown), signed, gross)
+    _sign_known(found, columns, signed)
     made = Made(name, line, found, weight, tare, gross, unit, told, columns, check, suspected)
     if not stands_still(compile_grammar(made.text(), f"{name}.toml"), found):
         made = replace(made, columns=columns.without("stable", "moving"))
@@ -87,6 +88,20 @@ def described(name: str, heard: Mapping[Step, Heard], unit: str, line: Line) -> 
         says.append(unread.says)
     comments = "".join(f"# {said}\n" for said in says)
     return Described(comments + text, found.bits, tuple(says))
+
+
+def _sign_known(found: Cut, columns: Columns, signed: bool) -> None:
+    """Raise where something changes that nobody can read, and a weight below nothing was never
+    seen: its sign may be in there."""
+    if signed or columns.sign is not None or "lifted" in found.frames:
+        return
+    unread = [at + 1 for at in sorted(columns.passed) if not of_figures(found, at)]
+    if unread:
+        where = ", ".join(map(str, unread))
+        raise Unclear(
+            f"columns {where} change, nothing explains them, and a weight below nothing was not"
+            " recorded: its sign may be there; do the steps with the scale's own tare key, too"
+        )
 
 
 def read_somewhere(heard: Mapping[Step, Heard]) -> bool:

@@ -181,11 +181,14 @@ def _bounded(cut: Cut, place: Place, wanted: Shown) -> bool:
 def _behind_a_point(cut: Cut, place: Place, upper: int) -> bool:
     """Whether a decimal mark stands in front of the digits, and ever a digit in front of that: then
     these are the decimals of a greater number, and its point is sent."""
-    step = 1 if place.order == "low-first" else -1
-    more = upper + step
-    if upper not in range(cut.width) or more not in range(cut.width):
-        return False
-    return any(frame[upper] in b".," and frame[more] in _DIGITS for frame in _usual(cut))
+    ends = {upper, place.at - 1}  # digits told last first may be read wrong way round
+    inside = [at for at in ends if 0 < at < cut.width - 1]
+    beyond = {at: at - 1 if at < place.at else at + 1 for at in inside}
+    return any(
+        frame[at] in b".," and frame[beyond[at]] in _DIGITS
+        for at in inside
+        for frame in _usual(cut)
+    )
 
 
 def _carries(cut: Cut, place: Place, at: int) -> bool:

@@ -67,25 +67,32 @@ def columns_of(cut: Cut, taken: set[int], figures: set[int], signed: bool, gross
     fixed: dict[int, int] = {}
     passed, sign = figures - taken, None
     changing: dict[int, frozenset[str]] = {}
+    by_bits: list[Field] = []
     signed = signed or gross
-    for at in sorted(set(range(cut.width)) - taken - passed):
+    free = sorted(set(range(cut.width)) - taken - passed)
+    if not signed:
+        sign = next((at for at in free if _is_sign(cut, at)), None)
+    for at in free:
         seen = {frame[at] for frame in cut.all()}
+        if at == sign:
+            continue
         if len(seen) == 1 and max(seen) < 0x80:
             fixed[at] = seen.pop()
-        elif not signed and sign is None and _is_sign(cut, at):
-            sign = at
+        elif (bits := _bits(cut, at, signed or sign is not None)) is not None:
+            by_bits.append(Field(at, at + 1, {}, bits))
         elif len(seen) > _MOST_WORDS or (told := _told(cut, at)) is None:
             passed.add(at)
         else:
             changing[at] = told
     for at in [*changing, *reversed(changing)]:  # from either side, digit by digit
-        if at in changing and {at - 1, at + 1} & passed and _digits(cut, at):
+        if at in changing and {at - 1, at + 1} & passed and of_figures(cut, at):
             del changing[at]
             passed.add(at)
     for at in _slower(cut, fixed, passed):
         del fixed[at]
         passed.add(at)
-    fields = tuple(_field(cut, run, signed or sign is not None) for run in _runs(changing))
+    of_words = [_field(cut, run, signed or sign is not None) for run in _runs(changing)]
+    fields = tuple(sorted([*by_bits, *of_words], key=lambda each: each.at))
     if gross:
         fields = tuple(each.without("net", "gross") for each in fields)
     return Columns(fixed, fields, sign, frozenset(passed))
@@ -95,7 +102,7 @@ def _slower(cut: Cut, fixed: Mapping[int, int], passed: Collection[int]) -> set[
     """The digits in front of a figure that changes, also in front of a colon: of a counter or a
     clock those that did not turn yet."""
     found = set[int]()
-    for at in filter(lambda at: _digits(cut, at), passed):
+    for at in filter(lambda at: of_figures(cut, at), passed):
         before = at - 1
         while before in fixed and chr(fixed[before]) in "0123456789:":
             found.add(before)
@@ -103,7 +110,7 @@ def _slower(cut: Cut, fixed: Mapping[int, int], passed: Collection[int]) -> set[
     return {at for at in found if chr(fixed[at]) != ":"}
 
 
-def _digits(cut: Cut, at: int) -> bool:
+def of_figures(cut: Cut, at: int) -> bool:
     """Whether a column is one of a figure: it holds digits, blanks, points and signs."""
     return all(frame[at] in b" +-.,0123456789" for frame in cut.all())
 
@@ -148,8 +155,6 @@ def _end(changing: Mapping[int, frozenset[str]], at: int, before: int) -> int:
 
 def _field(cut: Cut, run: range, signed: bool) -> Field:
     words = _words(cut, run, signed)
-    if len(run) == 1 and (bits := _bits(words)) is not None:
-        return Field(run.start, run.stop, words, bits)
     told = set(words.values())
     base = _word(cut.last("known")[-1], run)
     meaning = next((_BASE[each] for each in ("moving", "net") if each in told), "")
@@ -160,8 +165,10 @@ def _field(cut: Cut, run: range, signed: bool) -> Field:
 
 
 def _words(cut: Cut, run: range, signed: bool) -> dict[bytes, str]:
-    """Every word that was seen, by the first step that explains it."""
+    """Every word that was seen, by the first step that explains it. One that stands there with too
+    much on it and while the load moves says that it moves, as too much does."""
     words = {_word(cut.last("known")[-1], run): ""}
+    on_the_way = {_word(frame, run) for frame in cut.frames.get("move", [])}
     for step in ("empty", "tared", "lifted", "over", "move"):
         frames = cut.frames.get(step, []) if step == "move" else cut.last(step)
         meaning = _ASPECTS[step]
@@ -170,7 +177,8 @@ def _words(cut: Cut, run: range, signed: bool) -> dict[bytes, str]:
             departs = tared - words.keys() or {w for w in tared if words.get(w) == "net"}
             meaning = "net" if departs else "" if signed else "negative"
         for frame in frames:
-            words.setdefault(_word(frame, run), meaning)
+            moves = step == "over" and _word(frame, run) in on_the_way
+            words.setdefault(_word(frame, run), "moving" if moves else meaning)
     for step, frames in cut.frames.items():  # a word on the way to the end of a step
         for frame in frames:
             words.setdefault(_word(frame, run), "overload" if step == "over" else "moving")
@@ -181,24 +189,52 @@ def _word(frame: bytes, run: range) -> bytes:
     return frame[run.start : run.stop]
 
 
-def _bits(words: Mapping[bytes, str]) -> dict[int, tuple[str, str]] | None:
-    """Single bits, where each thing that a byte tells is one bit of it, and there are several. Bits
-    that never changed must not change: then something is so that nobody showed."""
-    (base, *_), (*others,) = [*words], [*words][1:]
+def _bits(cut: Cut, at: int, signed: bool) -> dict[int, tuple[str, str]] | None:
+    """The bits of a column, each with what it tells set and clear; None where they are none: every
+    bit must stand still where the weight did, tell one thing, and that alone of them, and there are
+    two such things at least. Bits that never changed must not change: then something is so that
+    nobody showed."""
     told: dict[int, str] = {}
-    singles = [word for word in others if (base[0] ^ word[0]).bit_count() == 1]
-    for word in singles:
-        told[(base[0] ^ word[0]).bit_length() - 1] = words[word]
-    if len(set(told.values()) - {""}) < 2 or len(set(told.values())) < len(told):
-        return None
-    mask = sum(1 << bit for bit in told)
-    if any((base[0] ^ word[0]) & ~mask for word in others):
-        return None
-    found: dict[int, tuple[str, str]] = {}
     for bit in range(8):
-        set_now = base[0] >> bit & 1
-        here, usual = told.get(bit, "error"), ""
-        if bit in told:
-            usual = _BASE.get(here, "")
-        found[bit] = (usual, here) if set_now else (here, usual)
+        seen = _steps_of_bit(cut, at, bit)
+        if seen is None:
+            return None
+        if seen:
+            if (meaning := _meaning(seen, signed, frozenset(cut.frames))) is None:
+                return None
+            told[bit] = meaning
+    meanings = [meaning for meaning in told.values() if meaning]
+    if len(meanings) < 2 or len(set(meanings)) < len(meanings):
+        return None
+    known, found = cut.last("known")[-1][at], dict[int, tuple[str, str]]()
+    for bit in range(8):
+        here = told.get(bit, "error")
+        usual = _BASE.get(here, "") if bit in told else ""
+        found[bit] = (usual, here) if known >> bit & 1 else (here, usual)
     return found
+
+
+def _steps_of_bit(cut: Cut, at: int, bit: int) -> frozenset[str] | None:
+    """The steps in which a bit was another than with the known load; None for one that did not
+    stand still where the weight did."""
+    values = {
+        step: {frame[at] >> bit & 1 for frame in (cut.last(step) if step != "move" else frames)}
+        for step, frames in cut.frames.items()
+    }
+    if any(len(seen) > 1 for step, seen in values.items() if step not in ("move", "over")):
+        return None
+    return frozenset(step for step, seen in values.items() if seen - values["known"])
+
+
+def _meaning(seen: frozenset[str], signed: bool, recorded: frozenset[str]) -> str | None:
+    """What a bit tells that was another in these steps, of those that were `recorded`; None where
+    nothing does that."""
+    still = seen & {"empty", "tared", "lifted"}
+    if not still:
+        return "moving" if "move" in seen else "overload"
+    if "tared" in still and still == {"tared", "lifted"} & recorded:
+        return "net"
+    if still == {"lifted"}:
+        return "" if signed else "negative"
+    zero = "empty" in still and len(still) < 3  # with the tare pressed, or with the pan empty
+    return "" if zero else None

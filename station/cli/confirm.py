@@ -34,7 +34,7 @@ def confirmed(meant: list[Grammar], hear: Callable[[], bytes]) -> list[str]:
         if in_vain == TRIES:
             fail(
                 f"{TRIES} times no weight was read: it sends something that was not seen before",
-                "try a load between those of before; station scale listen shows what arrives",
+                "begin again with the loads that it did not read; station scale listen shows them",
                 NO,
             )
         if not told:
@@ -52,7 +52,7 @@ def _useless(told: list[str], seen: set[str]) -> str:
     """Why these weights would prove nothing; "" where they do."""
     for weight in told:
         if proves_nothing(weight):
-            return f"{weight} is the same from both ends and proves nothing: another load, please"
+            return f"{weight} reads the same backwards and proves nothing: another load, please"
         if weight in seen:
             return f"{weight} was there before: another load, please"
     return ""

@@ -64,7 +64,9 @@ def found_line(
             if any(48 <= byte < 58 for byte in data) and legible(data) > _LEGIBLE:
                 return Answering(port, baud, each, _TURN_S * _ASKS_EVERY)
     return fail(
-        "it answers none of these questions", "is it on, and is the cable a crossed one?", NO
+        "it answers none of these questions",
+        "say with --ask what its papers tell to ask; or is it off, or the cable no crossed one?",
+        NO,
     )
 
 

@@ -49,7 +49,7 @@ def test_the_lines_come_after_two_loads_that_the_display_shows(
     load(person, sender, "12.35")
     person.expect("12.35 g was there before")
     load(person, sender, "12.21")
-    person.expect("12.21 g is the same from both ends")
+    person.expect("12.21 g reads the same backwards")
     load(person, sender, "87.04")
     person.expect("display show 87.04 g")
     assert "[[scale]]" not in person.before

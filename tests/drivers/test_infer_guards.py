@@ -1,5 +1,6 @@
 """Each thing that could make a wrong weight of an unknown frame is refused, or left unread."""
 
+import re
 from dataclasses import replace
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from drivers.infer.cutting import Heard, Step, Unclear, cut
 from drivers.infer.describe import described
 from drivers.infer.writing import Line
 from drivers.parser import Parser
-from drivers.reading import Kind, Reading
+from drivers.reading import Condition, Kind, Reading
 from tests.drivers.test_infer import told, wrong
 from tests.drivers.unknown import Prints, State, recorded
 
@@ -121,11 +122,81 @@ def test_a_load_that_swings_past_a_ten_hides_no_digit(
 
 
 @pytest.mark.parametrize("prints", [_kilograms, _noughts])
-def test_decimals_are_never_taken_for_the_whole_number(prints: Prints) -> None:
-    """The load jumps from frame to frame, so that its way proves nothing."""
-    heard = passing(prints, "0.945", ("1.900", "0.945", "1.930"))
-    with pytest.raises(Unclear, match=r"no place in the frame reads 0\.945"):
+@pytest.mark.parametrize("known", ["0.945", "0.868"])
+def test_decimals_are_never_taken_for_the_whole_number(prints: Prints, known: str) -> None:
+    """The load jumps from frame to frame, so that its way proves nothing; from either end."""
+    heard = passing(prints, known, ("1.900", known, "1.930"))
+    with pytest.raises(Unclear, match=f"no place in the frame reads {re.escape(known)}"):
         described("x", heard, "kg", Line(9600))
+
+
+def test_a_list_parted_by_commas_has_its_number_behind_one() -> None:
+    def prints(s: State, n: int) -> bytes:
+        sign, mark = "-" if s.net < 0 else "+", "O" if s.over else "M" if s.moving else "S"
+        return f"{mark},{sign},{abs(int(s.net * 100)):07d},g\r\n".encode()
+
+    assert picture(made(prints)) == "m,s,vvvvvvv,u"
+
+
+# bits, and marks that several things share
+
+
+def _status(s: State, *, counting: int = 0) -> int:
+    net, still = s.gross if not s.tared else s.net, not s.moving
+    bits = (not still, s.over, net < 0 and not s.over, s.tared, s.gross == 0 and not s.over)
+    return 0x40 | counting | sum(1 << place for place, bit in enumerate(bits) if bit)
+
+
+def _by_bits(s: State, n: int) -> bytes:
+    figure = 0 if s.over else abs(int(s.net * 100))
+    return b"\x02" + bytes([_status(s)]) + f"{figure:07d}\r".encode()
+
+
+def test_bits_that_change_together_are_told_apart_by_the_steps() -> None:
+    """Negative, net and a pan without a load change at once when the load is taken off its tare."""
+    text = made(_by_bits)
+    grammar = compile_grammar(text, "x.toml")
+    load, none = Decimal("99.00"), Decimal("0.00")
+    for state, value in (
+        (State(load), load), (State(none, load), -load), (State(load, load), none),
+        (State(load / 2, load), -load / 2), (State(none), none),
+    ):  # fmt: skip
+        item = told(grammar, _by_bits(state, 0))
+        assert item is not None and item.value == value, state
+        assert item.stable and item.kind is (Kind.NET if state.tared else Kind.GROSS)
+    moves = told(grammar, _by_bits(State(load, moving=True), 0))
+    over = told(grammar, _by_bits(State(load, over=True), 0))
+    assert moves is not None and not moves.stable
+    assert over is not None and over.value is None
+
+
+@pytest.mark.parametrize("skip", [("lifted",), ("tared", "lifted")])
+def test_a_sign_that_nobody_saw_is_no_plus(skip: tuple[Step, ...]) -> None:
+    """A bit that was never seen set is a fault once it is."""
+    grammar = compile_grammar(made(_by_bits, skip=skip), "x.toml")
+    lifted = State(Decimal("0.00"), Decimal("99.00"))
+    item = told(grammar, _by_bits(lifted, 0))
+    assert item is None or (item.value is None and item.condition is Condition.ERROR)
+
+
+def test_where_nobody_can_read_what_changes_a_weight_below_nothing_must_be_shown() -> None:
+    def prints(s: State, n: int) -> bytes:
+        """Other bits of the status byte count."""
+        figure = abs(int(s.net * 100))
+        return b"\x02" + bytes([_status(s, counting=n % 2 << 5)]) + f"{figure:07d}\r".encode()
+
+    with pytest.raises(Unclear, match="a weight below nothing was not recorded"):
+        made(prints, skip=("lifted",))
+
+
+def test_a_mark_that_stands_there_with_too_much_on_it_too_still_says_that_it_moves() -> None:
+    def prints(s: State, n: int) -> bytes:
+        value = "  -----  " if s.over else f"{s.net:9.2f}"
+        return f"{'M' if s.moving or s.over else 'S'}{value}g\r\n".encode()
+
+    text = made(prints)
+    assert '"M" = "moving"' in text and '"S" = "stable"' in text
+    assert '"-----" = "overload"' in text
 
 
 # what the tare key changes
