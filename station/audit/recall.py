@@ -1,6 +1,6 @@
 """A recall, forward from a lot and backward from a batch, from the tables."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from itertools import groupby
 
@@ -39,6 +39,14 @@ class Affected(msgspec.Struct, frozen=True, kw_only=True):
     made: Made = Made()
 
 
+class Unnamed(msgspec.Struct, frozen=True, kw_only=True):
+    """Batches in which some of a line of the lot was weighed with no lot told: of which bag, nobody
+    knows. Deliveries of meat are not among them."""
+
+    line: str
+    batches: tuple[str, ...]
+
+
 class Recall(msgspec.Struct, frozen=True, kw_only=True):
     """All that holds a lot. `meat_g`: the meat of those batches together. `stock`: what came of it
     and what is left, where that was written down. `went` and `left` say what is known of where it
@@ -49,6 +57,7 @@ class Recall(msgspec.Struct, frozen=True, kw_only=True):
     affected: tuple[Affected, ...]
     meat_g: str
     suppliers: tuple[str, ...]
+    unnamed: tuple[Unnamed, ...]
     stock: tuple[LotStock, ...]
     left: str
     answer: str
@@ -62,10 +71,11 @@ def recall(
     rows: Iterable[Row],
     batches: Iterable[Row],
     came: Iterable[Received] = (),
+    without_lot: Callable[[str], Iterable[str]] = lambda line: (),
 ) -> Recall:
     """The recall of a traced lot: `rows` are its rows of table `lot`, of all days, `batches` those
     of table `batch`, all of them or those that hold it; `came` is what was written down of any lot
-    that came."""
+    that came, `without_lot` says in which batches a line was weighed with no lot told."""
     rows = list(rows)
     here = stock(rows, [each for each in came if each.lot == found.lot])
     came_here = [each for each in here if each.left_g is not None]
@@ -80,8 +90,13 @@ def recall(
         affected=tuple(sorted(affected, key=lambda one: one.opened_at)),
         meat_g=plain(meat),
         suppliers=tuple(dict.fromkeys(row["supplier"] for row in rows if row["supplier"])),
+        unnamed=tuple(
+            Unnamed(line=line.line, batches=nameless)
+            for line in found.lines
+            if (nameless := tuple(without_lot(line.line)))
+        ),
         stock=here,
-        left="; ".join(map(_left, came_here)) or UNKNOWN,
+        left="; ".join(map(_left, here)) if came_here else UNKNOWN,
         answer=found.answer if found.known or not came_here else _never_told(found.lot),
         next=found.next if found.known or not came_here else "take it off the shelf",
         known=found.known or bool(came_here),
@@ -93,9 +108,11 @@ def _never_told(lot: str) -> str:
 
 
 def _left(lot: LotStock) -> str:
-    """What is left of a lot of which it is written down what came."""
-    if Decimal(lot.left_g or 0) < 0:
-        over = plain(-Decimal(lot.left_g or 0))
+    """What is left of a lot in one line, by what is written down."""
+    if lot.left_g is None:
+        return f"{lot.line}: not known, stock.toml does not say what came for that line"
+    if Decimal(lot.left_g) < 0:
+        over = plain(-Decimal(lot.left_g))
         return (
             f"{over} g more of {lot.line} were weighed than stock.toml says came: look on the shelf"
         )

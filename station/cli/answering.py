@@ -116,4 +116,5 @@ def there_are(every: Rows) -> str:
     if not every:
         return "no batch is on record yet: station open begins one"
     days = [local(row["opened_at"])[:10] for row in (every[0], every[-1])]
-    return f"{len(every)} are on record, opened from {days[0]} to {days[1]}"
+    count = "1 batch is" if len(every) == 1 else f"{len(every)} batches are"
+    return f"{count} on record, opened from {days[0]} to {days[1]}"

@@ -29,6 +29,7 @@ from station.ledger.backup import backup as copy
 from station.ledger.backup import weekly
 from station.ledger.book import LedgerError
 from station.ledger.code import Mistyped, SheetCode, read_code
+from station.ledger.mark import mark_path, read_mark
 from station.ledger.printed import Printed, judge, read_head
 from station.ledger.progress import Progress
 from station.ledger.reading import is_simulated, open_reader
@@ -93,9 +94,17 @@ def verify(
                 else:
                     verdict = check(db, seen)
             printed = None if paper is None else judge(db, paper, verdict)
+        if read_mark(ledger) is None:
+            left.append(f"whether its end was cut off: {mark_path(ledger).name}, {NO_MARK}")
     except LedgerError as error:
         fail(error.sentence, error.next, CANNOT)
     _report(verdict, str(ledger), simulated, as_json, printed, left)
+
+
+NO_MARK = (
+    "which stands beside it and says how many events it must have, is not there; a printed sheet"
+    " says it too, with --sheet or --head"
+)
 
 
 @contextmanager
@@ -114,7 +123,7 @@ def _paper(sheet: str | None, head: str | None) -> SheetCode | str | None:
     if sheet is not None and head is not None:
         fail("a sheet has both, one is enough", "give --sheet or --head", WRONG_USE)
     try:
-        return read_code(sheet) if sheet is not None else read_head(head) if head else None
+        return read_code(sheet) if sheet is not None else None if head is None else read_head(head)
     except Mistyped as error:
         fail(f"that is mistyped: {error}", "read it from the sheet again", WRONG_USE)
 

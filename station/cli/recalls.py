@@ -37,6 +37,9 @@ from station.ledger.asking import Asked
 from station.received import load_received
 from station.resources import Config
 
+NAMED = 12
+"""Batches that the text names of those with no lot told."""
+
 
 @click.command("recall", epilog="Example: station audit recall P-41 --html recall.html")
 @click.argument("code")
@@ -65,7 +68,7 @@ def recall_lot(
     began = perf_counter()
     with opened(ledger) as found:
         trace, rows = traced(found, code)
-        answer = recall(trace, rows, found.batches(), came)
+        answer = recall(trace, rows, found.batches(), came, found.without_lot)
     took_s = f"{perf_counter() - began:.2f}"
     if as_json:
         answer_json(found, answer, took_s=took_s)
@@ -105,8 +108,14 @@ def _print_recall(found: Asked, answer: Recall, took_s: str) -> None:
             say(shown(f"{row.batch} made: {row.made.words}"))
         for more in row.more:
             say(shown(f"{row.batch} {more}"))
+    for one in answer.unnamed:
+        rest = len(one.batches) - NAMED
+        more = f" and {rest} more, all of them in --json" if rest > 0 else ""
+        told = f"{', '.join(one.batches[:NAMED])}{more}"
+        say(shown(f"{one.line} with no lot told, so it may be of this one, is in: {told}"))
     count = many(len(answer.affected), "batch", "batches")
-    say(f"{count} with {answer.meat_g} g of meat; the search took {took_s} s")
+    holds = f"{count} with {answer.meat_g} g of meat" if answer.affected else "no batch holds it"
+    say(f"{holds}; the search took {took_s} s")
     say(f"where it went: {answer.went}")
     say(shown(f"in stock: {answer.left}"))
     say(shown(f"  next: {answer.next}"))

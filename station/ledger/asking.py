@@ -33,6 +33,9 @@ class Period:
 
 ALWAYS = Period()
 
+LEAST_G = 0.0005
+"""Grams between two sums of the tables' floats that are more than their rounding."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -74,6 +77,20 @@ class Asked:
             period,
             name,
         )
+
+    def without_lot(self, line: str) -> list[str]:
+        """The batches in which some of an addition was weighed with no lot told, in the order in
+        which they were opened."""
+        rows = self._tables.execute(
+            "SELECT addition.batch FROM addition JOIN batch USING (batch)"
+            " LEFT JOIN lot ON lot.batch = addition.batch AND lot.line = addition.name"
+            " WHERE addition.name = :line AND addition.actual_g IS NOT NULL"
+            " GROUP BY addition.batch"
+            " HAVING addition.actual_g - coalesce(sum(lot.actual_g), 0) > :least"
+            " ORDER BY batch.opened_at, addition.batch",
+            {"line": line, "least": LEAST_G},
+        )
+        return [row[0] for row in rows]
 
     def lots_of(self, batch: str) -> list[tables.Row]:
         """The rows of the lots of a batch."""

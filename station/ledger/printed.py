@@ -38,13 +38,10 @@ def judge(db: Database, paper: SheetCode | str, verdict: Verdict) -> Printed:
     else:
         query = "SELECT seq FROM event WHERE substr(hash, 1, 8) = ?"
         row = db.execute(query, [bytes.fromhex(paper)]).fetchone()
-        found, wanted = (row[0] if row else None), "an event with that head"
+        found, wanted = (row[0] if row else None), "event with that head"
     if found is None:
-        why = (
-            f"this ledger has no {wanted} as the paper has it"
-            if row is None
-            else (f"{wanted} of this ledger is another one")
-        )
+        missing = f"this ledger has no {wanted}"
+        why = missing if row is None else f"{wanted} of this ledger is another one"
         return Printed(False, False, None, f"{why}: another ledger, or one that was changed")
     first = verdict.first_broken
     if first is not None and first <= found:

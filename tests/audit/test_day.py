@@ -85,8 +85,8 @@ def test_what_befell_the_ledger_is_told_once_for_the_day_and_notes_with_it(tmp_p
 def test_a_day_without_a_batch_says_which_days_there_are(kept: Path) -> None:
     found = told(kept, "day", "2020-01-01")
     assert (found["batches"], found["answer"]) == ([], "2020-01-01: 0 batches were worked on")
-    assert found["next"].startswith("7 are on record, opened from 2026-11-30 to 2026-12-04")
-    assert "next: 7 are on record" in ask(kept, "day", "2020-01-01").stdout
+    assert found["next"].startswith("7 batches are on record, opened from 2026-11-30 to 2026-12-04")
+    assert "next: 7 batches are on record" in ask(kept, "day", "2020-01-01").stdout
 
 
 def test_a_day_that_is_none_ends_in_a_sentence(kept: Path) -> None:

@@ -97,9 +97,9 @@ def test_days_without_a_batch_say_which_days_there_are(kept: Path) -> None:
     found = told(kept, "list", "--from", "2030-01-01")
     assert found["batches"] == []
     assert found["answer"] == "no batch was opened from 2030-01-01"
-    assert found["next"].startswith("7 are on record, opened from 2026-1")
+    assert found["next"].startswith("7 batches are on record, opened from 2026-1")
     text = ask(kept, "list", "--from", "2030-01-01")
-    assert (text.exit_code, "next: 7 are on record" in text.stdout) == (0, True)
+    assert (text.exit_code, "next: 7 batches are on record" in text.stdout) == (0, True)
 
 
 def test_a_ledger_without_a_batch_says_how_to_begin_one(tmp_path: Path) -> None:

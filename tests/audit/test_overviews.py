@@ -164,8 +164,8 @@ def test_a_day_belongs_to_the_lots_weighed_on_it(kept: Path) -> None:
 @pytest.mark.parametrize("name", ["warnings", "concessions", "stock"])
 def test_days_without_any_say_which_days_there_are(kept: Path, name: str) -> None:
     found = told(kept, name, "--from", "2030-01-01")
-    assert found["next"].startswith("7 are on record, opened from 2026-11-30")
-    assert "next: 7 are on record" in ask(kept, name, "--from", "2030-01-01").stdout
+    assert found["next"].startswith("7 batches are on record, opened from 2026-11-30")
+    assert "next: 7 batches are on record" in ask(kept, name, "--from", "2030-01-01").stdout
 
 
 @pytest.mark.parametrize(("name", "count"), [("open", 1), ("warnings", 2), ("concessions", 16),

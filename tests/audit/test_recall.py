@@ -10,14 +10,17 @@ from msgspec.structs import replace
 
 from station.audit.recall import recall, sources
 from station.audit.trace import trace
+from station.cli import recalls
 from station.ledger.book import Book
 from station.ledger.tables import Row
 from station.weighing import commands as do
 from tests.audit.asking import ask, told
-from tests.audit.kitchen_record import append_batch, seasoned
+from tests.audit.kitchen_record import BATCHES, append_batch, seasoned
 from tests.audit.test_sheet import sheet_of
 from tests.benchside import NITRITE, RING, Bench
 from tests.ledger.ledgers import AT, BORN
+
+BATCH_NAMES = [batch for batch, *_ in BATCHES]
 
 
 def test_a_recall_names_every_batch_with_its_meat_as_the_trace_does(kept: Path) -> None:
@@ -200,6 +203,51 @@ def test_more_of_it_than_nothing_makes_a_batch_sure() -> None:
 def test_meat_is_told_from_additions_with_a_lot_or_without(kept: Path, tmp_path: Path) -> None:
     rows = {row["line"]: row["meat"] for row in told(kept, "origin", "261130-2")["sources"]}
     assert rows == {"pork": True, "salt": False, "premix": False, "pepper": False, "garlic": False}
+
+
+def test_batches_that_hold_the_line_with_no_lot_told_are_named(kept: Path, tmp_path: Path) -> None:
+    """The garlic of 261130-1 has a lot; in the other batches nobody told one."""
+    found = told(kept, "recall", "G-118")
+    origins = {batch: told(kept, "origin", batch)["sources"] for batch in BATCH_NAMES}
+    for one in found["unnamed"]:
+        assert one["batches"] == [
+            batch for batch, rows in origins.items()
+            if any((row["line"], row["lot"]) == (one["line"], None) for row in rows)
+        ]  # fmt: skip
+    assert {one["line"] for one in found["unnamed"]} == {"garlic", "pepper"}
+    text = " ".join(ask(kept, "recall", "G-118").stdout.split())
+    assert "garlic with no lot told, so it may be of this one, is in: 261130-2, 261202-5" in text
+    page = tmp_path / "recall.html"
+    ask(kept, "recall", "G-118", "--html", str(page))
+    assert "garlic was weighed with no lot told, so it may be of this one, in" in page.read_text()
+    assert told(kept, "recall", "P-41")["unnamed"] == []
+
+
+def test_of_many_batches_with_no_lot_told_the_text_names_some(
+    kept: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(recalls, "NAMED", 1)
+    text = " ".join(ask(kept, "recall", "G-118").stdout.split())
+    (garlic,) = [one for one in told(kept, "recall", "G-118")["unnamed"] if one["line"] == "garlic"]
+    rest = len(garlic["batches"]) - 1
+    assert f"is in: {garlic['batches'][0]} and {rest} more, all of them in --json" in text
+
+
+def test_a_line_that_was_weighed_in_part_with_no_lot_is_one_of_them() -> None:
+    rows = [lot_row("1", actual_text="10", at="2026-11-30T08")]
+    found = recall(
+        trace("P-9", rows, ["P-9"]), rows, [batch_row("1")], (), lambda line: [f"{line} b-7"]
+    )
+    assert [(one.line, one.batches) for one in found.unnamed] == [("premix", ("premix b-7",))]
+
+
+def test_a_lot_in_two_lines_of_which_one_is_written_down_says_so_of_the_other(
+    kept: Path, tmp_path: Path
+) -> None:
+    text = '[[came]]\nline = "garlic"\nlot = "G-118"\namount = "1 kg"\n'
+    left = told(kept, "recall", "G-118", "--config", str(came(tmp_path, text)))["left"]
+    assert "g of garlic, less what was voided" in left
+    assert "pepper: not known, stock.toml does not say what came for that line" in left
 
 
 def came(folder: Path, text: str) -> Path:

@@ -89,9 +89,9 @@ def test_loads_of_meat_are_on_their_scale(kept: Path) -> None:
 @pytest.mark.parametrize("words", VIEWS, ids=" ".join)
 def test_days_without_anything_say_which_days_there_are(kept: Path, words: tuple[str, str]) -> None:
     found = told(kept, *words, "--from", "2030-01-01")
-    assert found["next"].startswith("7 are on record, opened from 2026-11-30")
+    assert found["next"].startswith("7 batches are on record, opened from 2026-11-30")
     result = ask(kept, *words, "--from", "2030-01-01")
-    assert (result.exit_code, "next: 7 are on record" in result.stdout) == (0, True)
+    assert (result.exit_code, "next: 7 batches are on record" in result.stdout) == (0, True)
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """What stands on paper: a mistyped code is told as one, a right one finds its event."""
 
+import json
 from itertools import pairwise
 from pathlib import Path
 
@@ -9,6 +10,7 @@ from click.testing import CliRunner, Result
 from station.cli.ledger import ledger as verbs
 from station.ledger.chain import head_text
 from station.ledger.code import ALPHABET, Mistyped, fits, read_code, sheet_code
+from station.ledger.mark import mark_path
 from station.ledger.reading import open_reader
 from tests.ledger.ledgers import tamper
 
@@ -76,3 +78,20 @@ def test_paper_of_another_ledger_and_a_mistyped_one_are_two_things(path: Path) -
     for words in (("--sheet", code[:-1] + ("3" if code[-1] != "3" else "4")), ("--head", "a65e")):
         found = ask(path, *words)
         assert found.exit_code == 2 and "mistyped" in found.output
+
+
+@pytest.mark.parametrize("paper", ["--head", "--sheet"])
+def test_an_empty_paper_is_no_paper_and_not_passed_over(path: Path, paper: str) -> None:
+    result = ask(path, paper, "")
+    assert (result.exit_code, "mistyped" in result.stderr) == (2, True)
+
+
+def test_without_the_mark_beside_it_nobody_is_told_that_its_end_was_checked(path: Path) -> None:
+    """Whoever cuts the end of a ledger may remove that file, too."""
+    assert "NOT checked" not in ask(path).stdout
+    mark_path(path).unlink()
+    result = ask(path)
+    assert (result.exit_code, "is whole" in result.stdout) == (0, True)
+    assert "NOT checked: whether its end was cut off: " in result.stdout
+    (left,) = json.loads(ask(path, "--json").stdout)["not_checked"]
+    assert mark_path(path).name in left and "--sheet or --head" in left
