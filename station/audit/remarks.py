@@ -22,6 +22,13 @@ def _past_use_by(event: ev.MeatLotNamed) -> str | None:
     return f"lot {event.lot}, to be used by {event.use_by}, say {event.who} and {event.second}"
 
 
+def _read_by_two(event: ev.LotOpened) -> str | None:
+    if event.second is None:
+        return None
+    told = ", ".join(f"{agent} {plain(share * 100)} %" for agent, share in event.contains.items())
+    return f"lot {event.lot}: {told or 'nothing regulated'}, say {event.who} and {event.second}"
+
+
 def _closed(event: ev.Closed) -> str:
     named = f", naming {', '.join(event.named)}" if event.named else ""
     return f"closed by {event.who}{named}"
@@ -66,6 +73,7 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.MeatEnded: ("meat confirmed", _ended),
     ev.MeatLotNamed: ("past use-by", _past_use_by),
     ev.Warned: ("", lambda event: event.text),
+    ev.LotOpened: ("lot read by two", _read_by_two),
     ev.BagRefused: (
         "lot refused",
         lambda event: f"lot {event.lot} was past its date {event.expires}: {event.who} had told it",

@@ -10,8 +10,9 @@ from typing import Any
 import html5lib
 import pytest
 
-from station.audit.page import About, grams, number
+from station.audit.page import _PAGES, About, grams, number
 from station.audit.pages import batch_page
+from station.audit.series import Point, series
 from station.batch import events as ev
 from station.cli.common import local
 from station.ledger.mark import mark_path
@@ -273,3 +274,24 @@ def test_a_step_that_was_left_out_is_not_called_done() -> None:
     assert [s.text for s in sheet.timeline if s.kind == "step"] == ["left out", "done"]
     body = words_of(parsed(batch_page(sheet, ABOUT, local, AT)))
     assert "left out" in body and "no ice" in body
+
+
+@pytest.mark.parametrize(("count", "tables"), [(7, 1), (8, 2), (9, 2), (24, 2)])
+def test_figures_beside_each_other_have_each_their_head_and_their_average(
+    count: int, tables: int
+) -> None:
+    points = [
+        Point(batch=f"b-{n}", at="2026-11-30T08:00:00.000Z", figure=str(n % 5), formula="ring",
+              revision=1)
+        for n in range(count)
+    ]  # fmt: skip
+    made = series("salt", "%", points, ())
+    text = _PAGES.from_string(
+        '{% import "tables.html" as tables with context %}{{ tables.points(found, 24) }}'
+    ).render(found=made, local=local, number=number)
+    parts = html5lib.parse(text, namespaceHTMLElements=False).findall(".//table")
+    rows = [row for part in parts for row in part.findall("tbody/tr")]
+    assert [len(part.findall("thead/tr")) for part in parts] == [1] * tables
+    assert [words_of(row.find("th")) for row in rows] == [point.batch for point in points]
+    averages = [words_of(row.findall("td")[-1]) for row in rows]
+    assert averages == [number(figure) for figure in made.statistics.averages]

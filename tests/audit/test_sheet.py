@@ -204,3 +204,12 @@ def test_what_it_was_opened_with_is_told_by_the_ledgers_own_words(lacks: str | N
     common = {key: value for key, value in body.items() if key not in alone}
     digest = sha256(canonical_body(common).encode()).digest()
     assert batch_sheet(records, "b-1").configured == head_text(digest)
+
+
+def test_a_lot_that_was_read_again_stands_on_the_sheet_with_both_people(kept: Path) -> None:
+    """P-43 was told with 6.25 % and read again with 6.2 % by two."""
+    rows = told(kept, "batch", "261202-5")["warnings"]
+    said = [row["text"] for row in rows if row["kind"] == "lot read by two"]
+    assert said == ["lot P-43: sodium nitrite 6.2 %, say Ansel and Brida"]
+    other = told(kept, "batch", "261130-1")["warnings"]
+    assert not [row for row in other if row["kind"] == "lot read by two"]
