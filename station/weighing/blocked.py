@@ -39,14 +39,10 @@ def line_troubles(
         found.append(_unfit(batch, line, choice))
     if pan.jump is not None and pan.gross_g is not None and pan.gross_g > pan.jump.before_g:
         size = shown(pan.gross_g - pan.jump.before_g, pan.scale.division_g)
-        found.append(
-            Trouble(
-                "jump",
-                f"something was set down: +{size} g",
-                "take it off, or accept if it belongs in",
-                "jump",
-            )
-        )
+        step = "take it off, or accept if it belongs in"
+        if batch.limited(line.name):  # it may be a scoop of the cure, and be put into the mix
+            step = "accept if it belongs in; taken off, somebody must say where it went"
+        found.append(Trouble("jump", f"something was set down: +{size} g", step, "jump"))
     return sorted(found, key=lambda trouble: REASONS.index(trouble.reason))
 
 

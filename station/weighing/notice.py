@@ -20,8 +20,9 @@ from station.weighing.lateness import lag_seen
 from station.weighing.sight import Look, Sight
 from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
 
-_OF_CONTENT = ("missing", "doubt")
-"""Questions about what was in a vessel, where it is certainly the one of the weighing."""
+_OF_CONTENT = ("missing", "doubt", "jump")
+"""Questions about what was in a vessel, where it is certainly the one of the weighing. What came
+all at once may be a spoon or a scoop of the cure: taken out again it may be in the mix."""
 _UNSURE = ("gap", "zero")
 """Reasons for which it may be another vessel, or another weight: only less counts then."""
 _DOUBTED = (*_UNSURE, "device", "unfit")

@@ -16,6 +16,7 @@ from station.ledger.paths import read_alone
 from station.ledger.reading import open_reader
 from station.ledger.records import linked, read_events
 from station.weighing import commands as do
+from tests.audit.asking import told
 from tests.benchside import RING, Bench
 
 
@@ -210,6 +211,6 @@ def test_a_lot_that_was_read_again_stands_on_the_sheet_with_both_people(kept: Pa
     """P-43 was told with 6.25 % and read again with 6.2 % by two."""
     rows = told(kept, "batch", "261202-5")["warnings"]
     said = [row["text"] for row in rows if row["kind"] == "lot read by two"]
-    assert said == ["lot P-43: sodium nitrite 6.2 %, say Ansel and Brida"]
+    assert said == ["lot P-43: salt 93.8 %, sodium nitrite 6.2 %, say Ansel and Brida"]
     other = told(kept, "batch", "261130-1")["warnings"]
     assert not [row for row in other if row["kind"] == "lot read by two"]
