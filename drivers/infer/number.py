@@ -196,14 +196,14 @@ def _carries(cut: Cut, place: Place, at: int) -> bool:
     same, because the weight passes through its tens while it moves: from frame to frame the number
     moves less with that digit than without it. A mark that is a digit makes it jump."""
     narrow = replace(place, end=at) if place.order == "low-first" else replace(place, at=at + 1)
-    wide_g = narrow_g = Decimal(0)
-    for step, frames in cut.frames.items():
-        read = [(place.reads(frame), narrow.reads(frame)) for frame in frames if step != "over"]
+    wide_way = narrow_way = Decimal(0)
+    for frames in cut.frames.values():
+        read = [(place.reads(frame), narrow.reads(frame)) for frame in frames]
         known = [(wide, thin) for wide, thin in read if wide is not None and thin is not None]
         for before, now in pairwise(known):
-            wide_g += abs(now[0] - before[0])
-            narrow_g += abs(now[1] - before[1])
-    return wide_g < narrow_g
+            wide_way += abs(now[0] - before[0])
+            narrow_way += abs(now[1] - before[1])
+    return wide_way < narrow_way
 
 
 def _goes_on(cut: Cut, at: int) -> bool:

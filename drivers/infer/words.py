@@ -236,5 +236,4 @@ def _meaning(seen: frozenset[str], signed: bool, recorded: frozenset[str]) -> st
         return "net"
     if still == {"lifted"}:
         return "" if signed else "negative"
-    zero = "empty" in still and len(still) < 3  # with the tare pressed, or with the pan empty
-    return "" if zero else None
+    return "" if "empty" in still else None  # a mark of zero, of the net weight or of the gross

@@ -54,6 +54,18 @@ def test_a_nought_in_front_that_turns_may_be_the_first_digit_of_the_number(betwe
         )
 
 
+def test_a_digit_in_front_that_no_moving_weight_proves_is_a_doubt() -> None:
+    """It is 1 all the time that the load moves, and the weight beside it stays."""
+
+    def prints(s: State, n: int) -> bytes:
+        return f"{int(s.moving)}{s.net:06.2f};\r\n".encode()
+
+    heard, _ = recorded(prints, "216.40", skip=("tared", "lifted"))
+    same = tuple(prints(State(Decimal("216.40"), moving=True), n) for n in range(8))
+    with pytest.raises(Unclear, match="no place in the frame reads"):
+        described("x", {**heard, "move": replace(heard["move"], chunks=same)}, "g", Line(9600))
+
+
 def test_another_digit_in_front_is_no_part_of_what_the_display_shows() -> None:
     text = made(
         lambda s, n: f"{3 if s.moving else 2}0{s.net:06.2f};\r\n".encode(),
@@ -187,6 +199,13 @@ def test_where_nobody_can_read_what_changes_a_weight_below_nothing_must_be_shown
 
     with pytest.raises(Unclear, match="a weight below nothing was not recorded"):
         made(prints, skip=("lifted",))
+
+
+def test_a_gross_weight_below_nothing_was_shown_whatever_else_changes() -> None:
+    def prints(s: State, n: int) -> bytes:
+        return f"{s.gross:8.2f} {'ABCDEFGHIJ'[n * 7 % 10]}\r\n".encode()
+
+    assert picture(made(prints)) == "vvvvv.vv x"
 
 
 def test_a_mark_that_stands_there_with_too_much_on_it_too_still_says_that_it_moves() -> None:
