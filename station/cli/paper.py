@@ -46,6 +46,7 @@ def printer() -> Paper:
 class Table:
     """Rows under their titles, for `printer().print`. A column is true where it holds figures:
     right, and never cut; the others are folded, the widest first, until a row fits the terminal.
+    Where words would be broken for that, each row is told one below the other, title by title.
 
     The library's own tables take a millisecond a row, of which an answer over years has thousands.
     """
@@ -56,7 +57,13 @@ class Table:
         self._cells += [tuple("-" if c is None else shown(str(c)) for c in row) for row in rows]
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> Iterator[Segment]:
-        widths = self._widths(options.max_width)
+        whole = [max(map(cell_len, column)) for column in zip(*self._cells, strict=True)]
+        widths = self._widths(whole, options.max_width)
+        if widths != whole and self._breaks_words(widths, options.max_width):
+            for line in self._stacked(options.max_width, console):
+                yield Segment(line)
+                yield Segment.line()
+            return
         style: Style | None = Style(bold=True)
         for row in self._cells:
             for line in self._lines(row, widths, console):
@@ -64,9 +71,36 @@ class Table:
                 yield Segment.line()
             style = None
 
-    def _widths(self, most: int) -> list[int]:
+    def _breaks_words(self, widths: list[int], most: int) -> bool:
+        """Whether a row still does not fit, or words of some column had to be broken for it."""
+        if len(self._cells) == 1:
+            return False
+        if sum(widths) + len(_GAP) * (len(widths) - 1) > most:
+            return True
+        return any(
+            width < min(max(map(cell_len, cell.split()), default=0), _WORD)
+            for row in self._cells
+            for cell, width, figures in zip(row, widths, self._figures, strict=True)
+            if not figures
+        )
+
+    def _stacked(self, most: int, console: Console) -> Iterator[str]:
+        """Each row as lines of a title and a cell, the next one after a blank line."""
+        titles, *rows = self._cells
+        wide = max(map(cell_len, titles))
+        room = max(most - wide - len(_GAP), _LEAST)
+        for number, row in enumerate(rows):
+            if number:
+                yield ""
+            for title, cell, figures in zip(titles, row, self._figures, strict=True):
+                parts = [cell] if figures else _folded(cell, room, console)
+                for place, part in enumerate(parts or [""]):
+                    name = "" if place else title
+                    yield f"{name}{' ' * (wide - cell_len(name))}{_GAP}{part}".rstrip(" ")
+
+    def _widths(self, whole: list[int], most: int) -> list[int]:
         """The width of each column, so that all of them have `most` with two blanks between."""
-        widths = [max(map(cell_len, column)) for column in zip(*self._cells, strict=True)]
+        widths = list(whole)
         folded = [at for at, figures in enumerate(self._figures) if not figures]
         too_wide = sum(widths) + len(_GAP) * (len(widths) - 1) - most
         for _ in range(too_wide if folded else 0):
@@ -88,6 +122,8 @@ class Table:
             yield _GAP.join(told).rstrip(" ")
 
 
+_WORD = 20
+"""Signs of the longest word that is not to be broken."""
 _GAP = "  "
 _LEAST = 2
 """Places that a column keeps: some signs take two."""

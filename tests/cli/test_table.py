@@ -79,3 +79,31 @@ def test_only_the_titles_are_bold_and_only_on_a_terminal() -> None:
 
 def test_without_a_row_the_titles_stand_alone() -> None:
     assert printed(80, []) == "line  what  actual g\n"
+
+
+LISTED = {"batch": False, "formula": False, "state": False, "meat g": True, "salt %": True}
+BATCHES = [
+    ("261130-1", "garlic ring", "closed", "12000", "1.9985"),
+    ("261130-2", "herb link", "abandoned", "9000", None),
+]
+
+
+def test_where_words_would_be_broken_each_row_stands_title_by_title() -> None:
+    """At 40 signs the formula would keep six: "garlic" and "abando", "ned"."""
+    assert printed(40, BATCHES, LISTED) == (
+        "batch    261130-1\nformula  garlic ring\nstate    closed\n"
+        "meat g   12000\nsalt %   1.9985\n"
+        "\n"
+        "batch    261130-2\nformula  herb link\nstate    abandoned\nmeat g   9000\nsalt %   -\n"
+    )
+    assert printed(44, BATCHES, LISTED).startswith("batch    261130-1\n")
+    assert printed(46, BATCHES, LISTED).splitlines()[0].split() == [
+        "batch", "formula", "state", "meat", "g", "salt", "%",
+    ]  # fmt: skip
+
+
+def test_a_long_cell_of_a_row_told_so_is_folded_behind_its_title() -> None:
+    text = printed(22, [("salt", "as weighed, because the bag was wet", "216.1")] * 2)
+    assert text.splitlines()[:4] == [
+        "line      salt", "what      as weighed,", "          because the", "          bag was wet",
+    ]  # fmt: skip
