@@ -1,13 +1,15 @@
 """What stands on each page: the answers, and the charts that are drawn of them."""
 
+import re
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, NamedTuple
 
 from station.audit.day import Day, DayBatch
 from station.audit.drawn.bands import bands
 from station.audit.drawn.control import plots
 from station.audit.drawn.course import LANES, barring, course, lasted
 from station.audit.drawn.drying import curves
+from station.audit.label import Label
 from station.audit.page import About, page
 from station.audit.recall import Recall
 from station.audit.report import LineReport, Report
@@ -101,6 +103,28 @@ def report_page(
             ("Ingoing amounts", [_series(f"in-{n}", s) for n, s in _numbered(report.ingoing)]),
         ],
     )  # fmt: skip
+
+
+class Phrase(NamedTuple):
+    """A part of a label's text; `strong`: it names an allergen."""
+
+    text: str
+    strong: bool
+
+
+def label_page(label: Label, text: Iterable[str], about: About, local: Local, made_at: str) -> str:
+    """What a label may say, its `text` line by line, its allergens emphasised."""
+    lines = [emphasised(line, label.allergens) for line in text]
+    return page("label.html", about, local, made_at, label=label, lines=lines)
+
+
+def emphasised(text: str, allergens: Iterable[str]) -> list[Phrase]:
+    """The text in parts: each allergen that it names in capitals is one of its own."""
+    names = sorted({name.upper() for name in allergens}, key=len, reverse=True)
+    if not names:
+        return [Phrase(text, strong=False)]
+    cut = re.split(f"({'|'.join(map(re.escape, names))})", text)
+    return [Phrase(part, strong=at % 2 == 1) for at, part in enumerate(cut) if part]
 
 
 def recall_page(recall: Recall, took_s: str, about: About, local: Local, made_at: str) -> str:

@@ -5,11 +5,19 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import html5lib
+import pytest
 from click.testing import CliRunner, Result
 
+from station.audit.pages import emphasised
 from station.cli.label import label_of
+from station.ledger.book import Book
 from station.resources import Config
 from tests.audit.asking import told
+from tests.audit.kitchen_record import append_batch
+from tests.audit.test_label import LINK
+from tests.benchside import Bench
+from tests.ledger.ledgers import AT, BORN
 
 
 def ask(ledger: Path, *words: str) -> Result:
@@ -68,3 +76,61 @@ def test_it_counts_meat_and_salt_by_the_files_of_the_folder_that_is_named(
     (tmp_path / "label.toml").write_text(text.replace('"2.5"', '"much"'), "utf-8")
     result = ask(kept, batch, "--config", str(tmp_path))
     assert result.exit_code == 2 and "label.toml" in result.stderr
+
+
+BATCH = "261130-1"
+
+
+def crumbed(bench: Bench) -> None:
+    bench.open()
+    bench.weigh_meat()
+    bench.add("salt", "cup 3", "204.20")
+    bench.add("dried crumb", "cup 1", "180.10")
+    bench.add("water", "cup 1", "360.10")
+
+
+@pytest.fixture(name="ledger", scope="module")
+def _ledger(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("crumbed") / "crumbed.ledger"
+    book = Book.open(path, BORN, AT)
+    append_batch(book, BATCH, "2026-11-30T08", LINK, crumbed)
+    book.close()
+    return path
+
+
+def test_the_page_has_every_line_of_the_label_and_its_allergens_stand_out(
+    ledger: Path, tmp_path: Path
+) -> None:
+    """A crumb of wheat, in the mix by a part of its own."""
+    file = tmp_path / "label.html"
+    result = ask(ledger, BATCH, "--html", str(file))
+    assert result.exit_code == 0 and "is written" in result.stdout
+    page = html5lib.HTMLParser(strict=True, namespaceHTMLElements=False).parse(file.read_text())
+    (box,) = [node for node in page.iter("section") if node.get("class") == "label"]
+    said = ["".join(line.itertext()) for line in box.findall("p")]
+    assert said == json.loads(ask(ledger, BATCH, "--json").stdout)["text"].splitlines()
+    assert [node.text for node in box.iter("strong")] == ["WHEAT"]
+    assert not list(page.iter("script"))
+
+
+def test_a_page_and_json_are_two_forms_of_one_answer(ledger: Path, tmp_path: Path) -> None:
+    file = tmp_path / "label.html"
+    result = ask(ledger, BATCH, "--html", str(file), "--json")
+    assert (result.exit_code, file.exists()) == (2, False)
+
+
+@pytest.mark.parametrize(
+    ("text", "allergens", "parts"),
+    [
+        ("pork, rusk (WHEAT), salt", ("wheat",), ["pork, rusk (", "*WHEAT", "), salt"]),
+        ("MILK powder", ("milk",), ["*MILK", " powder"]),
+        ("milk powder", ("milk",), ["milk powder"]),
+        ("SOYA, SOYA LECITHIN", ("soya", "soya lecithin"), ["*SOYA", ", ", "*SOYA LECITHIN"]),
+        ("pork", (), ["pork"]),
+    ],
+)
+def test_an_allergen_is_a_part_of_its_own(
+    text: str, allergens: tuple[str, ...], parts: list[str]
+) -> None:
+    found = emphasised(text, allergens)
+    assert [("*" if part.strong else "") + part.text for part in found] == parts
