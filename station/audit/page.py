@@ -31,16 +31,28 @@ _PAGES = Environment(
 
 
 def page(
-    template: str, about: About, local: Callable[[str], str], made_at: str, **values: Any
+    template: str,
+    about: About,
+    local: Callable[[str], str],
+    made_at: str,
+    *,
+    told_day: str | None = None,
+    **values: Any,
 ) -> str:
     """The page by a template, `made_at` a moment. `local` writes a recorded time as the bench has
-    it: "2026-11-30 10:00:01+01:00"."""
+    it: "2026-11-30 10:00:01+01:00". `told_day`: the one of which a time of day is told alone, as
+    the bench has it; None where the page is of one day, or tells days itself."""
+
+    def clock(at: str) -> str:
+        told = local(at)
+        return told[11:19] if told_day in (None, told[:10]) else told[:19]
+
     return _PAGES.get_template(template).render(
         ledger=about,
         caution=CAUTION,
         made=local(made_at),
         local=local,
-        clock=lambda at: local(at)[11:19],
+        clock=clock,
         grams=grams,
         band_ends=band_ends,
         number=number,

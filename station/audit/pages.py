@@ -33,6 +33,7 @@ def batch_page(sheet: BatchSheet, about: About, local: Local, made_at: str) -> s
         about,
         local,
         made_at,
+        told_day=local(sheet.opened_at)[:10],
         sheet=sheet,
         chart=bands("additions", sheet.additions),
         course=course("course", sheet.timeline, sheet.opened_at, end, local),

@@ -10,6 +10,7 @@ import pytest
 from station.audit import product
 from station.audit.drawn.drying import curves
 from station.audit.rows import DriedRow
+from station.cli.common import local
 from station.ledger.book import Book
 from station.weighing import commands as do
 from tests.audit.asking import ask, told
@@ -101,6 +102,9 @@ def test_the_page_has_the_curve_and_its_table(ledger: Path, tmp_path: Path) -> N
     assert "links: loss in percent, by days" in page and "planned 35" in page
     assert "What was lost while they hung" in page
     assert re.search(r'<td class="n">32.5</td>', page) and "not told" in page
+    opened, parked = local("2026-11-30T08:00:00.000Z"), local("2026-12-07T08:00:00.000Z")
+    assert f'<td class="t">{opened[11:19]}</td>' in page  # of the day on which it was opened
+    assert f'<td class="t">{parked[:19]}</td>' in page
 
 
 def row(of: str, days: str, loss: str | None, planned: str | None = "35") -> DriedRow:
