@@ -141,7 +141,10 @@ def test_verbs_speak_to_the_station_and_answer_in_words_or_json(tmp_path: Path) 
     finally:
         daemon.stop()
     verdict = json.loads(station("ledger", "verify", "--ledger", str(copy), "--json").stdout)
-    assert set(verdict) == {"ok", "events", "head", "first_broken", "reason"}
+    keys = {"ok", "events", "head", "first_broken", "reason"}
+    assert set(verdict) == keys | {"not_checked"}, "a copy has no mark beside it"
+    own = json.loads(station("ledger", "verify", "--ledger", str(daemon.ledger), "--json").stdout)
+    assert set(own) == keys
 
 
 def test_a_sheet_from_a_changed_ledger_says_that_it_is_not_to_be_trusted(tmp_path: Path) -> None:
