@@ -1,12 +1,13 @@
 """What one person did, and what one scale weighed and went through, in the order of time."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import Any
 
 import msgspec
 from msgspec.structs import replace
 
 from station.audit.decisions import DECIDED, decisions
+from station.audit.rows import LoadRow
 from station.audit.sheets import sheets_of
 from station.batch import events as ev
 from station.batch.codec import kind_of
@@ -44,12 +45,7 @@ def of_person(ledger: Asked, name: str, period: Period) -> list[Entry]:
         for row in ledger.batches(period)
         if row["who"] == name
     ]
-    entries += [
-        entry
-        for row in ledger.weighed(period)
-        for _, entry in _weighed(ledger, row)
-        if entry.who == name
-    ]
+    entries += _weighings(ledger, period, lambda who, scale: who == name)
     entries += _work(ledger, name, period)
     for one in decisions(ledger.events_in(period, DECIDED)):
         if name in (one.who, one.second):
@@ -70,12 +66,7 @@ def of_person(ledger: Asked, name: str, period: Period) -> list[Entry]:
 
 def of_scale(ledger: Asked, name: str, period: Period) -> list[Entry]:
     """The additions and loads of meat that were weighed on a scale, and what befell it."""
-    entries = [
-        entry
-        for row in ledger.weighed(period)
-        for scale, entry in _weighed(ledger, row)
-        if scale == name
-    ]
+    entries = list(_weighings(ledger, period, lambda who, scale: scale == name))
     for record in ledger.events_in(period, _OF_SCALE):
         if _scale_of(record.body) == name:
             event = record.event
@@ -93,20 +84,21 @@ def of_scale(ledger: Asked, name: str, period: Period) -> list[Entry]:
     return sorted(entries, key=lambda entry: entry.at)
 
 
-_WORK: dict[type[ev.Event], tuple[str, str | None]] = {
-    ev.StepEnded: ("step", "reason"),
-    ev.Parked: ("parked", None),
-    ev.TakenUp: ("taken up", None),
-    ev.Closed: ("closed", "named"),
+_WORK: dict[str, tuple[str, str | None]] = {
+    kind_of(ev.StepEnded): ("step", "reason"),
+    kind_of(ev.Parked): ("parked", None),
+    kind_of(ev.TakenUp): ("taken up", None),
+    kind_of(ev.Closed): ("closed", "named"),
 }
-"""Ordinary work: its kind, and the field that makes a decision of it, which is told as one."""
+"""Ordinary work, by the kind of its event: its word, and the field that makes a decision of it,
+which is told as one."""
 
 
 def _work(ledger: Asked, name: str, period: Period) -> list[Entry]:
     """The steps, parkings and closings of a person."""
     found = []
-    for record in ledger.events_in(period, frozenset(kind_of(event) for event in _WORK)):
-        kind, decided = _WORK[type(record.event)]
+    for record in ledger.events_in(period, _WORK.keys()):
+        kind, decided = _WORK[record.kind]
         if record.body.get("who") == name and not (decided and record.body.get(decided)):
             step = record.body.get("name")
             found.append(
@@ -160,24 +152,39 @@ def _text(event: ev.Event) -> str:
     return ""
 
 
-def _weighed(ledger: Asked, row: Row) -> Iterator[tuple[str | None, Entry]]:
-    """Each load of an addition with its scale; an addition of one load is that."""
+def _weighings(
+    ledger: Asked, period: Period, wanted: Callable[[str | None, str | None], bool]
+) -> Iterator[Entry]:
+    """The loads of additions whose person and scale are `wanted`; an addition of one load is that.
+    Only a sheet tells several apart."""
+    rows = ledger.weighed(period)
+    several = dict.fromkeys(row["batch"] for row in rows if row["loads"] > 1)
+    parts = {
+        (sheet.batch, line.name): line.parts
+        for sheet in sheets_of(ledger, several)
+        for line in sheet.additions
+    }
+    for row in rows:
+        if row["loads"] < 2:
+            if wanted(row["who"], row["scale"]):
+                yield _weighing(row)
+            continue
+        loads = parts[row["batch"], row["name"]]
+        for number, load in enumerate(loads, 1):
+            if wanted(load.who, load.scale):
+                yield _load(row, load, f"load {number} of {len(loads)}")
+
+
+def _load(row: Row, load: LoadRow, which: str) -> Entry:
     whole = _weighing(row)
-    if row["loads"] < 2:
-        yield row["scale"], whole
-        return
-    (sheet,) = sheets_of(ledger, [row["batch"]])
-    parts = next(line.parts for line in sheet.additions if line.name == row["name"])
-    for number, part in enumerate(parts, 1):
-        entry = replace(
-            whole,
-            at=part.at,
-            who=part.who,
-            text=f"load {number} of {len(parts)}; all together: {whole.text}",
-            actual_g=part.actual_g,
-            difference_pct=None,
-        )
-        yield part.scale, entry
+    return replace(
+        whole,
+        at=load.at,
+        who=load.who,
+        text=f"{which}; all together: {whole.text}",
+        actual_g=load.actual_g,
+        difference_pct=None,
+    )
 
 
 def _weighing(row: Row) -> Entry:

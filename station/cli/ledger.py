@@ -123,7 +123,9 @@ def _paper(sheet: str | None, head: str | None) -> SheetCode | str | None:
     if sheet is not None and head is not None:
         fail("a sheet has both, one is enough", "give --sheet or --head", WRONG_USE)
     try:
-        return read_code(sheet) if sheet is not None else None if head is None else read_head(head)
+        if sheet is not None:
+            return read_code(sheet)
+        return None if head is None else read_head(head)
     except Mistyped as error:
         fail(f"that is mistyped: {error}", "read it from the sheet again", WRONG_USE)
 

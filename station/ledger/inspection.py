@@ -86,9 +86,11 @@ def check_event(line: str, seq: object, prev: object) -> dict:  # type: ignore[t
     return event
 
 
-def check_line_1(about: dict, first: dict, last: dict, count: int) -> None:  # type: ignore[type-arg]
-    """Hold what line 1 says of the events in the file against them."""
-    there = {"first": first["seq"], "last": last["seq"], "prev": first["prev"], "events": count}
+def check_line_1(about: dict, lines: list) -> None:  # type: ignore[type-arg]
+    """Hold what line 1 says of the events, which were checked, against them."""
+    first, last = parsed(lines[0]), parsed(lines[-1])
+    there = {"first": first["seq"], "last": last["seq"], "prev": first["prev"]}
+    there["events"] = len(lines)
     for key, found in there.items():
         if about[key] != found:
             raise Broken(f"line 1 says {key}: {about[key]}, and the events make it {found}")
@@ -106,11 +108,11 @@ def check_practice(about: dict, event: dict) -> None:  # type: ignore[type-arg]
 
 def check_chain(about: dict, lines: list) -> str:  # type: ignore[type-arg]
     """All of a ledger or a piece of it: each event follows from the one before it."""
-    seq, prev, first, event = about["first"], about["prev"], None, None
+    seq, prev = about["first"], about["prev"]
     for line in lines:
         event = check_event(line, seq, prev)
         check_practice(about, event)
-        seq, prev, first = event["seq"] + 1, event["hash"], first or event
+        seq, prev = event["seq"] + 1, event["hash"]
     if seq != about["last"] + 1:
         raise Broken(f"event {seq} is missing: the file must go to event {about['last']}")
     if about["last"] == about["seq"] and prev != about["head"]:
@@ -119,7 +121,6 @@ def check_chain(about: dict, lines: list) -> str:  # type: ignore[type-arg]
         raise Broken("event 1 to the last one must be in it, as it says that it is whole")
     if about["of"] == "whole" and about["prev"] != about["ledger"]:
         raise Broken("event 1 does not follow from the ledger's own id")
-    check_line_1(about, first or {}, event or {}, len(lines))
     if about["batch"] is not None:
         raise Broken(f"line 1 names the batch {about['batch']}, and it is no export of one")
     if about["last"] == about["seq"]:
@@ -129,11 +130,10 @@ def check_chain(about: dict, lines: list) -> str:  # type: ignore[type-arg]
 
 def check_batch(about: dict, lines: list) -> str:  # type: ignore[type-arg]
     """The events of one batch: each by itself, all of them by their path to the root."""
-    digest, last, first, event = bytes(32), 0, None, {}
+    digest, last = bytes(32), 0
     for line in lines:
         event = check_event(line, None, None)
         check_practice(about, event)
-        first = first or event
         if event["batch"] != about["batch"] or event["seq"] <= last:
             raise Broken(f"event {event['seq']} does not belong here")
         last = event["seq"]
@@ -142,7 +142,6 @@ def check_batch(about: dict, lines: list) -> str:  # type: ignore[type-arg]
         raise Broken(f"after event {last}: {len(lines)} events, line 1 says {about['events']}")
     path = about["path"]
     if path is None:
-        check_line_1(about, first or {}, event, len(lines))
         return "each is as its own hash says; NOT proved: that none of them is missing"
     leaf = digest + len(lines).to_bytes(8, "big") + about["batch"].encode()
     here = hashlib.sha256(b"\0" + leaf).digest()
@@ -153,7 +152,6 @@ def check_batch(about: dict, lines: list) -> str:  # type: ignore[type-arg]
     root = hashlib.sha256(b"\2" + path["leaves"].to_bytes(8, "big") + here).hexdigest()
     if root != path["root"]:
         raise Broken(f"an event up to {last}: together they are not what the batch had")
-    check_line_1(about, first or {}, event, len(lines))
     return (
         f"they are all that the batch had under the root {root}\n"
         "(which stands in the file beside the ledger that ends in .head, together with the head)"
@@ -176,6 +174,7 @@ def check(name: str) -> str:
     events = lines[1:-1] if lines[-1] == "" else lines[1:]
     try:
         proved = check_batch(about, events) if of == "batch" else check_chain(about, events)
+        check_line_1(about, events)
     except (ValueError, KeyError, TypeError, IndexError, AttributeError, OverflowError) as error:
         raise Unreadable(f"line 1 does not say what it must: {error}") from None
     short = " ".join(head[at : at + 4] for at in (0, 4, 8, 12))

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from station.audit.drawn.axis import Axis, Tick, short, ticks
-from station.audit.drawn.plot import LEFT, NAMES, RIGHT, TOP, WIDTH, Dot, Plot, Rule
+from station.audit.drawn.plot import LEFT, NAMES, RIGHT, TOP, Dot, Plot, Rule
 from station.audit.series import Series
 
 _Levels = Sequence[tuple[str, float | None, str]]
@@ -76,10 +76,7 @@ def _plot(
     )
     return Plot(
         key=key,
-        width=WIDTH,
         height=height,
-        left=LEFT,
-        right=RIGHT,
         bottom=bottom,
         title=title,
         desc=desc,

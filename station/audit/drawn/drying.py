@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from station.audit.drawn.axis import Axis, ticks
-from station.audit.drawn.plot import LEFT, NAMES, RIGHT, TOP, WIDTH, Dot, Plot, Rule
+from station.audit.drawn.plot import LEFT, NAMES, RIGHT, TOP, Dot, Plot, Rule
 from station.audit.rows import DriedRow
 
 HEIGHT = 168
@@ -31,10 +31,7 @@ def _curve(key: str, of: str, rows: list[DriedRow]) -> Plot:
     level = None if planned is None else up.place(float(planned))
     return Plot(
         key=key,
-        width=WIDTH,
         height=HEIGHT,
-        left=LEFT,
-        right=RIGHT,
         bottom=bottom,
         title=f"{of}: loss in percent, by days",
         desc=f"{len(rows)} weighings; {last.loss_pct} % after {last.days} days",

@@ -28,13 +28,13 @@ class Dot:
     sign: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plot:
     key: str
-    width: int
+    width: int = WIDTH
     height: int
-    left: int
-    right: int
+    left: int = LEFT
+    right: int = RIGHT
     bottom: int
     title: str
     desc: str
