@@ -80,17 +80,16 @@ def limits(
         accept_upper = min(accept_upper, hard)
     if least is not None:
         accept_lower = max(accept_lower, least)
-    step = Fraction(division)
-    low, high = ceil(accept_lower / step), floor(accept_upper / step)
+    low, high = inward(accept_lower, accept_upper, division)
     aim: Decimal | Fraction = target
-    if not low * step <= target <= high * step:
-        aim = division * ((low + high) // 2)
+    if not low <= target <= high:
+        aim = division * ((low + high) // (2 * division))
     return Limits(
         target=target,
         lower=lower,
         upper=upper,
-        accept_lower=division * low,
-        accept_upper=division * high,
+        accept_lower=low,
+        accept_upper=high,
         span=accept_upper - accept_lower,
         aim=aim,
         expanded=expanded,

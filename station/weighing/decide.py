@@ -23,6 +23,7 @@ from station.weighing import (  # each enters its deciders
     orders,
     reopening,
     seen,
+    steps,
     tallying,
     tasting,
     tubs,
@@ -35,8 +36,8 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(batches, by_hand, closing, jar, keys),
-    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, tallying),
-    *(tasting, tubs, voiding),
+    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, steps),
+    *(tallying, tasting, tubs, voiding),
 )
 """The modules that decide."""
 

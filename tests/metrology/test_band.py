@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from station.formula.model import Band
-from station.metrology.band import Limits, limits, tolerance
+from station.metrology.band import Limits, inward, limits, tolerance
 
 PERCENT = Band(Decimal("0.04"), Decimal("0.02"))
 GUARDED = Band(Decimal("0.04"), Decimal("0.02"), guard="both")
@@ -16,6 +16,21 @@ NO_U = Decimal(0)
 
 def test_the_tolerance_is_a_percentage_of_the_target_on_each_side() -> None:
     assert tolerance(Fraction(25), PERCENT) == (Fraction(24), Fraction("25.5"))
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "division", "ends"),
+    [
+        ("10.3", "10.7", "0.2", ("10.4", "10.6")),
+        ("10.4", "10.6", "0.2", ("10.4", "10.6")),
+        ("151", "169", "5", ("155", "165")),
+    ],
+)
+def test_both_ends_of_a_band_lie_on_the_grid_and_not_outside_it(
+    lower: str, upper: str, division: str, ends: tuple[str, str]
+) -> None:
+    found = inward(Fraction(lower), Fraction(upper), Decimal(division))
+    assert found == (Decimal(ends[0]), Decimal(ends[1]))
 
 
 def test_the_tolerance_in_grams_does_not_hang_on_the_target() -> None:
