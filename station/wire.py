@@ -67,6 +67,19 @@ class Parked(msgspec.Struct, frozen=True):
     hold: tuple[str, ...] = ()
 
 
+class Clock(msgspec.Struct, frozen=True):
+    """The time of a step that runs whatever has its turn, from `since` on: the least and the most
+    that is meant, seconds. `late`: the most is passed; `says`: how far it is, for people."""
+
+    batch: str
+    step: str
+    since: str
+    least_s: str | None
+    most_s: str | None
+    late: bool
+    says: str
+
+
 class LineShown(msgspec.Struct, frozen=True):
     """A meat line, an addition or a step of the batch, and how far it is (`stage`: left, under way,
     stands, in, skipped, done). `at_least`: more went in, and nobody knows how much."""
@@ -153,10 +166,10 @@ class Ledger(msgspec.Struct, frozen=True):
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     """The state of the bench. `word`, `sentence` and `next` are for people; programs use `asks`,
     `offers`, `forms` and the values. `lots_wanted`: lines that wait for an open bag; `to_name`:
-    what closing must name; `lines`, `meat_g`, `salt`: the batch so far; `lots_near`: open bags
-    within two weeks of their date, `lots_low`: those with little left; `key_first`: the line wants
-    its key before the lift; `alarm`: something is wrong, the screen turns inverse and calls;
-    `calls`: the time of a step is up, one beep."""
+    what closing must name; `clocks`: the times that run, of all batches; `lines`, `meat_g`, `salt`:
+    the batch so far; `lots_near`: open bags within two weeks of their date, `lots_low`: those with
+    little left; `key_first`: the line wants its key before the lift; `alarm`: something is wrong,
+    the screen turns inverse and calls; `calls`: the time of a step is up, one beep."""
 
     batch: str | None = None
     formula: str | None = None
@@ -199,6 +212,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     lines: tuple[LineShown, ...] = ()
     meat_g: str | None = None
     salt: SaltShown | None = None
+    clocks: tuple[Clock, ...] = ()
     lots_near: tuple[LotShown, ...] = ()
     lots_low: tuple[LotLow, ...] = ()
     scales: dict[str, ScaleShown] = {}

@@ -170,7 +170,7 @@ def _plan(batch: Batch, name: str) -> str | None:
     step = batch.step(name)
     if not isinstance(step, Step):
         return None
-    return ", ".join(part for part in (step.time, step.temperature) if part) or None
+    return step.bounds or None
 
 
 def nitrite(sheet: BatchSheet) -> WeighedAmount | None:

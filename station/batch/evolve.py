@@ -56,8 +56,8 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
     if found is None or evolver is None:
         return station
     batch = replace(evolver(found, event, at), day=at[:10])
-    if (step := begun(batch)) is not None:
-        batch = replace(batch, step_since={**batch.step_since, step: at})
+    if steps := begun(batch):
+        batch = replace(batch, step_since={**batch.step_since, **dict.fromkeys(steps, at)})
     if batch.parked_at is not None:
         return replace(station, parked={**station.parked, batch.id: batch})
     return replace(station, batch=batch)

@@ -7,7 +7,7 @@ from decimal import Decimal
 from station import units
 from station.batch.progress import current, stands_before
 from station.batch.state import Batch
-from station.formula.model import Step
+from station.formula.model import FIRST_MEAT, Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +43,61 @@ def minutes(seconds: int) -> str:
     return f"{seconds} s" if seconds < 60 else f"{seconds // 60} min"
 
 
-def begun(batch: Batch) -> str | None:
-    """The step that has its turn and was not under way before, or None."""
+def begun(batch: Batch) -> list[str]:
+    """The steps whose time is counted from now on and was not before."""
+    found = [step.name for step in batch.formula.steps if _since_reached(batch, step)]
     name = current(batch)
-    if name is None or name in batch.step_since or not isinstance(batch.step(name), Step):
-        return None
-    return None if stands_before(batch, name) else name
+    step = None if name is None or name in batch.step_since else batch.step(name)
+    if isinstance(step, Step) and step.since is None and _may_begin(batch, step):
+        found.append(step.name)
+    return found
+
+
+def _may_begin(batch: Batch, step: Step) -> bool:
+    """Whether nothing stands before a step that has its turn, and all is filled where it comes
+    after that."""
+    if batch.formula.after_filling(step) and (batch.tally is not None or not batch.filled):
+        return False
+    return stands_before(batch, step.name) is None
+
+
+def _since_reached(batch: Batch, step: Step) -> bool:
+    """Whether the moment has come that the time of a step is counted from."""
+    if step.since is None or step.name in batch.step_since:
+        return False
+    if step.since == FIRST_MEAT:
+        return any(meat.loads for meat in batch.meats.values())
+    return step.since in batch.steps_done
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """The time of a step of a batch, which runs from `since` (RFC 3339) whatever has its turn."""
+
+    batch: str
+    step: str
+    since: str
+    took: Timing
+
+    @property
+    def says(self) -> str:
+        """How far it is, for people."""
+        told = f"{self.step}: {self.took.told}"
+        if self.took.too_long:
+            return f"{told}, {minutes(int(self.took.most_s or 0))} at most"
+        bound = self.took.least_s if self.took.most_s is None else self.took.most_s
+        return f"{told} of {minutes(int(bound or 0))}"
+
+
+def clocks(batch: Batch, now: str) -> list[Clock]:
+    """The times that run and are counted from something before the step, at the moment `now`."""
+    found = []
+    for step in batch.formula.steps:
+        if step.since is None or step.name in batch.steps_done:
+            continue
+        if (took := timing(batch, step.name, now)) is not None:
+            found.append(Clock(batch.id, step.name, batch.step_since[step.name], took))
+    return found
 
 
 def timing(batch: Batch, name: str, now: str) -> Timing | None:

@@ -14,7 +14,7 @@ from fractions import Fraction
 from station.bench import font
 from station.bench.bar import bar
 from station.units import shown as as_shown
-from station.wire import Snapshot
+from station.wire import Clock, Snapshot
 
 LEAST = (40, 12)
 """The smallest screen, columns by rows."""
@@ -85,7 +85,7 @@ def _large(shown: Snapshot, size: Size, words: Words, ascii_only: bool, scale: i
     text = _text(shown, words, wide, max(2, min(room, 5)))
     rows = [
         _header(shown, size.columns),
-        f" {_backup(shown, wide)}",
+        f" {_aside(shown, wide)}",
         *_indent(font.blocks(shown.word, scale, ascii_only)),
         "",
         *_indent(_number(shown, wide, scale, ascii_only, tall)),
@@ -118,7 +118,7 @@ def _small(shown: Snapshot, size: Size, words: Words, ascii_only: bool) -> list[
     ]
     rows += [""] * (size.rows - 1 - bool(words.caption) - len(rows))
     if not rows[-1]:  # nothing gives way for it
-        rows[-1] = _backup(shown, size.columns)
+        rows[-1] = _aside(shown, size.columns)
     return [*rows, *([words.caption] if words.caption else []), _keys(words.keys, size.columns)]
 
 
@@ -256,13 +256,23 @@ def _header(shown: Snapshot, columns: int) -> str:
     return f" {left}{right.rjust(columns - len(left) - 2)} "
 
 
-def _backup(shown: Snapshot, wide: int) -> str:
-    """What is wrong with the backup, in a line; never beside an alarm."""
-    if shown.ledger is None or not shown.ledger.backup.says or inverse(shown):
+def _aside(shown: Snapshot, wide: int) -> str:
+    """What is beside the work, in a line: the times that run, those that have run out first, and
+    what is wrong with the backup where there is room; never beside an alarm."""
+    if inverse(shown):
         return ""
-    backup = shown.ledger.backup
-    told = f"{backup.says} > {backup.next}"
-    return told if len(told) <= wide else backup.says
+    clocks = sorted(shown.clocks, key=lambda clock: (not clock.late, clock.batch != shown.batch))
+    told = [_running(clock, shown) for clock in clocks]
+    if shown.ledger is not None and shown.ledger.backup.says:
+        backup = shown.ledger.backup
+        in_full = f"{backup.says} > {backup.next}"
+        told.append(in_full if not told and len(in_full) <= wide else backup.says)
+    return _packed(told, wide)[0] if told else ""
+
+
+def _running(clock: Clock, shown: Snapshot) -> str:
+    """A time that runs; of another batch with its name."""
+    return clock.says if clock.batch == shown.batch else f"{clock.batch} {clock.says}"
 
 
 def _text(shown: Snapshot, words: Words, wide: int, most: int) -> list[str]:

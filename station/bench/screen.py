@@ -128,7 +128,7 @@ class Screen:
                 self._answers = ()
                 self._look_until = 0.0
         self._shown = shown
-        if shown.calls and not was.calls:
+        if (shown.calls and not was.calls) or _late(shown) - _late(was):
             self._sounds.told("accepted", now)
         self._sounds.show(shown.word, shown.alarm, next(iter(shown.blocked), None), now)
         self._outside.show(shown.word, shown.alarm)
@@ -334,3 +334,8 @@ class Screen:
         shown = self._shown
         what = f"{shown.word} {shown.line} {inverse(shown)}"
         self._terminal.frames.offer(what, face(shown, self._size, words, self._ascii))
+
+
+def _late(shown: Snapshot) -> set[tuple[str, str]]:
+    """The times that have run out."""
+    return {(clock.batch, clock.step) for clock in shown.clocks if clock.late}

@@ -6,6 +6,7 @@ from typing import NamedTuple
 from msgspec.structs import replace
 
 from station.formula.cautions import ALLERGENS, Quoted, cautions
+from station.formula.cold import ColdRow, check_cold, cold_of
 from station.formula.composition import Rule, judge, rules_of
 from station.formula.counting import Counting
 from station.formula.curing import check_targets
@@ -41,7 +42,8 @@ class Law(NamedTuple):
     """What one authority says: limits rows in force, composition rules, whether its labels count
     all sodium as salt, and the day (YYYY-MM-DD) as of which it is told; what is common to all; the
     allergens that must be declared, sulphites among them or not; what else is to be known of it;
-    and the source of its ban on nitrite from vegetables without approval, where it has one."""
+    the source of its ban on nitrite from vegetables without approval, where it has one; how cold it
+    must be."""
 
     rows: tuple[LimitRow, ...]
     rules: tuple[Rule, ...]
@@ -52,6 +54,7 @@ class Law(NamedTuple):
     sulphites: Sulphites | None = None
     note: str = ""
     vegetable_nitrite: str = ""
+    cold: tuple[ColdRow, ...] = ()
 
 
 def parse_law(text: str, filename: str, day: str, common: Common) -> Law:
@@ -63,6 +66,7 @@ def parse_law(text: str, filename: str, day: str, common: Common) -> Law:
     file.top.known("allergens", allergens, ALLERGENS)
     note, vegetable = file.top.text("note", ""), file.top.text("vegetable_nitrite", "")
     sulphites = _parse_sulphites(file.top) if file.top.has("sulphites") else None
+    cold = cold_of(file)
     file.finish()
     return Law(
         in_force(rows, day),
@@ -74,6 +78,7 @@ def parse_law(text: str, filename: str, day: str, common: Common) -> Law:
         sulphites=sulphites,
         note=note,
         vegetable_nitrite=vegetable,
+        cold=cold,
     )
 
 
@@ -107,6 +112,7 @@ def findings(formula: Formula, law: Law, meat_g: Fraction) -> list[Finding]:
     if "sausage" in formula.product and not set(formula.product) & _STATES:
         text = f"what a sausage may hold hangs on its state: say {' or '.join(sorted(_STATES))}"
         found.append(Finding(formula.name, "advice", text, "common practice"))
+    found += check_cold(formula, law.cold)
     found += cautions(formula, law.allergens, law.common.quoted) + _sulphited(formula, law)
     if law.label_salt:
         counting = law.common.counting

@@ -118,7 +118,7 @@ def limits_of(file: TomlFile) -> tuple[LimitRow, ...]:
     if not rows:
         file.top.mistake("row", "missing, expected at least one [[row]]")
     file.top.has("composition")  # formula/composition.py reads those
-    for key in ("label_salt", "allergens", "sulphites", "note", "vegetable_nitrite"):
+    for key in ("label_salt", "allergens", "sulphites", "note", "vegetable_nitrite", "cold"):
         file.top.has(key)  # formula/law.py reads those
     file.top.finish()
     return tuple(rows)

@@ -164,14 +164,29 @@ STANDS = " stands"
 """What the step is called that a line's `stand` is, behind the name of the line."""
 
 
+FILLING = "filling"
+"""The place where the mix is filled, or packed as it is: behind all that goes into it."""
+FIRST_MEAT = "first meat"
+"""The moment when the first meat was weighed: it has come out of the cold."""
+
+
 class Step(msgspec.Struct, frozen=True):
-    """A process check, shown in its place and ended by a key with an optional value."""
+    """A process check, shown in its place and ended by a key with an optional value. `since`: its
+    time is counted from the first meat, or from the end of the step of that name, and not from when
+    it has its turn."""
 
     name: str
     after: str | None = None
     before: str | None = None
     time: str | None = None
     temperature: str | None = None
+    since: str | None = None
+
+    @property
+    def bounds(self) -> str:
+        """What it is held to, as text; empty where it is held to nothing."""
+        time = f"{self.time} since {self.since}" if self.since else self.time
+        return ", ".join(part for part in (time, self.temperature) if part)
 
     @property
     def of_standing(self) -> bool:
@@ -209,15 +224,28 @@ class Formula(msgspec.Struct, frozen=True):
                 return addition
         raise KeyError(name)
 
+    def after_filling(self, step: Step) -> bool:
+        """Whether the step comes once the mix is filled."""
+        by_name = {one.name: one for one in self.steps}
+        while step.after != FILLING:
+            place = step.after or step.before
+            if place not in by_name:
+                return False
+            step = by_name[place]
+        return True
+
     @property
     def sequence(self) -> tuple[Addition | Step, ...]:
         """Lines and steps in the order they come on the bench, the meat apart."""
         items: list[Addition | Step] = list(self.additions)
         front = 0
-        waiting = sorted(self.steps, key=lambda step: not step.of_standing)
+        waiting = sorted(self.steps, key=lambda step: (not step.of_standing, step.after == FILLING))
         while waiting:
             step = waiting.pop(0)
             place = step.after or step.before
+            if place == FILLING:
+                items.append(step)
+                continue
             if any(meat.name == place for meat in self.meats):
                 items.insert(front, step)  # what belongs to the meat comes before the additions
                 front += 1

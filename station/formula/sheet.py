@@ -1,6 +1,6 @@
 """The formula file: TOML text to a `Formula`, with one message per mistake."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from decimal import Decimal
 from typing import cast
 
@@ -12,6 +12,8 @@ from station.formula.model import (
     ALONE_ROLES,
     ALWAYS_ASIDE,
     CONTRADICTING,
+    FILLING,
+    FIRST_MEAT,
     METHODS,
     STANDS,
     Addition,
@@ -176,7 +178,10 @@ def _step(table: Table) -> Step:
         before=table.text("before", "") or None,
         time=table.parsed("time", quantities.time_bound, None),
         temperature=table.parsed("temperature", quantities.temperature_bound, None),
+        since=table.text("since", "") or None,
     )
+    if step.since is not None and step.time is None:
+        table.mistake("since", f"counts a time from {step.since!r}, and there is no time")
     if (step.after is None) == (step.before is None):
         table.mistake("name", "a step has one of after and before, which names a line or a step")
     table.finish()
@@ -235,7 +240,10 @@ def _check_whole(
     mix = sum((a.amount.share for a in additions if a.amount.on == "mix"), 0)
     if mix >= 1:
         top.mistake("addition[1].amount", "amounts 'of mix' add up to 100 % or more")
-    _check_places(top, steps, {*names, *groups})
+    for name in sorted({*names, *groups} & {FILLING, FIRST_MEAT}):
+        top.mistake("name", f"{name!r} is the name of a place, choose another")
+    _check_places(top, steps, {*names, *groups, FILLING})
+    _check_beginnings(top, steps)
 
 
 def _check_pickle(
@@ -265,7 +273,7 @@ def _check_pickle(
             top.mistake(key, f'{addition.amount.text!r} wants in = "pickle"')
 
 
-def _check_places(top: Table, steps: Iterable[Step], places: set[str]) -> None:
+def _check_places(top: Table, steps: Sequence[Step], places: set[str]) -> None:
     by_name = {step.name: step for step in steps}
     for number, step in enumerate(by_name.values(), 1):
         place = step.after or step.before
@@ -279,3 +287,21 @@ def _check_places(top: Table, steps: Iterable[Step], places: set[str]) -> None:
                 return
             seen.add(place)
             place = by_name[place].after or by_name[place].before
+
+
+def _check_beginnings(top: Table, steps: Sequence[Step]) -> None:
+    """A time is counted from the first meat or the end of another step, and not in a circle."""
+    since = {step.name: step.since for step in steps}
+    for number, step in enumerate(steps, 1):
+        if step.since is None or step.since == FIRST_MEAT:
+            continue
+        if step.since not in since:
+            told = f"found {step.since!r}{near(step.since, [FIRST_MEAT, *since])}"
+            top.mistake(f"step[{number}].since", told)
+            continue
+        seen, at = {step.name}, step.since
+        while at in since and at not in seen:
+            seen.add(at)
+            at = since[at] or ""
+        if at == step.name:
+            top.mistake(f"step[{number}].since", f"{step.name!r} waits for itself")

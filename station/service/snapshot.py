@@ -13,6 +13,7 @@ from station.batch.bags import low
 from station.batch.cups import standing_vessels
 from station.batch.overview import Row
 from station.batch.state import Batch, Lag, Station
+from station.batch.timing import Clock
 from station.ledger.chain import head_text
 from station.pan.view import Pan
 from station.units import plain, shown
@@ -52,6 +53,7 @@ def snapshot(
         asks=_ask(told),
         offers=tuple(offer_as_sent(offer) for offer in told.offers),
         forms=tuple(form_as_sent(form) for form in told.forms),
+        clocks=tuple(_clock(clock) for clock in told.clocks),
         lots_wanted=sight.facts.unopened if told.phase == "additions" else (),
         net_g=_text(told.net_g),
         target_g=_text(told.target_g),
@@ -125,6 +127,12 @@ def offer_as_sent(offer: Offer) -> wire.Offer:
 def form_as_sent(form: Form) -> wire.Form:
     """A call that lacks a value, as clients hear of it."""
     return wire.Form(form.verb, dict(form.params), form.param, form.unit, form.means, form.danger)
+
+
+def _clock(clock: Clock) -> wire.Clock:
+    took = clock.took
+    least, most = _text(took.least_s), _text(took.most_s)
+    return wire.Clock(clock.batch, clock.step, clock.since, least, most, took.too_long, clock.says)
 
 
 def _ask(told: Guide) -> wire.Ask | None:

@@ -2,6 +2,7 @@
 
 from station.batch.progress import by_word, finished, phase
 from station.batch.state import Batch
+from station.formula.model import Step
 from station.weighing.commands import Refusal
 from station.weighing.offering import saw_it_go_in
 
@@ -20,7 +21,15 @@ def why_not_filled(batch: Batch) -> Refusal | None:
         left_out = line.put_off and not batch.must_have(line.name)
         if line.standing or not (finished(batch, line) or left_out):
             return Refusal("not-in", f"{line.name} is not in the mix", _STEP, line.name)
+    for name in batch.order:
+        if name not in batch.lines and name not in batch.steps_done and not _later(batch, name):
+            return Refusal("step-first", f"{name} comes before the filling", "end the step", name)
     return unseen(batch)
+
+
+def _later(batch: Batch, name: str) -> bool:
+    step = batch.step(name)
+    return isinstance(step, Step) and batch.formula.after_filling(step)
 
 
 def unseen(batch: Batch) -> Refusal | None:

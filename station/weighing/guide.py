@@ -6,7 +6,7 @@ from decimal import Decimal
 from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
 from station.batch.state import Batch
-from station.batch.timing import Timing, timing
+from station.batch.timing import Timing, clocks, timing
 from station.batch.way_back import Over
 from station.formula.model import Step
 from station.pan.view import Trouble
@@ -21,6 +21,8 @@ from station.weighing.sight import Sight
 from station.weighing.words import Guide, blocked
 
 NO_MENU = Menu()
+_CALM = ("READY", "SET DOWN", "TIP", "DO")
+"""Words beside which there is time to read."""
 
 
 def guide(
@@ -36,8 +38,18 @@ def guide(
         ask = asked(sight, told.line, told.troubles)
     if ask is not None:
         told = replace(told, word="ANSWER")
+    running = tuple(clock for batch in sight.station.unfinished for clock in clocks(batch, now))
     can = tuple(offered(sight, told.line, ask, menu))
-    return replace(told, asks=ask, offers=can, forms=forms(sight, told.line))
+    told = replace(told, asks=ask, offers=can, forms=forms(sight, told.line), clocks=running)
+    return _with_what_is_late(told)
+
+
+def _with_what_is_late(told: Guide) -> Guide:
+    """A time that has run out is said first, but not while the hand pours or something is wrong."""
+    if told.word not in _CALM:
+        return told
+    late = [clock.says for clock in told.clocks if clock.took.too_long and clock.step != told.line]
+    return replace(told, sentence="; ".join([*late, told.sentence]))
 
 
 def _guide(sight: Sight, now: str) -> Guide:
@@ -147,8 +159,9 @@ def _step(batch: Batch, name: str, now: str) -> Guide:
         sentence = f"{stands} stands: tip it before {name}"
         return Guide("additions", "TIP", sentence, "tip it", name, "step")
     if isinstance(item, Step):
-        bounds = ", ".join(part for part in (item.time, item.temperature) if part)
-        sentence, calls = f"{name}: {bounds or 'do it'}", False
+        sentence, calls = f"{name}: {item.bounds or 'do it'}", False
+        if batch.formula.after_filling(item) and not batch.filled:
+            sentence = f"fill it; then {sentence}"
         if (took := timing(batch, name, now)) is not None:
             sentence, calls = f"{sentence}; {_so_far(took)}", took.due or took.too_long
         told = Guide("additions", "DO", sentence, "step ends it", name, "step")

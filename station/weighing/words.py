@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Literal
 
 from station.batch.progress import Phase
+from station.batch.timing import Clock
 from station.metrology.band import Limits
 from station.pan.view import Trouble
 from station.weighing.commands import Form, Offer
@@ -36,7 +37,7 @@ class Guide:
     """All that a screen needs. Masses in grams; `final_g` is where a pour would end if it were
     stopped now; `troubles` are all reasons, the first is shown; `asks` is a question to be answered
     now, `offers` all that can be done, `forms` what can with a value that is typed; `calls`: the
-    time of a step is up."""
+    time of a step is up; `clocks`: the times that run whatever has its turn, of all batches."""
 
     phase: Phase | None
     word: Word
@@ -57,6 +58,7 @@ class Guide:
     offers: tuple[Offer, ...] = ()
     forms: tuple[Form, ...] = ()
     calls: bool = False
+    clocks: tuple[Clock, ...] = ()
 
     @property
     def alarm(self) -> bool:

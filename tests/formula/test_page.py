@@ -49,6 +49,7 @@ amount = "1 %"
 [[step]]
 name = "do"
 after = "salt"
+time = "9 min"
 [[pack]]
 nominal = "1 kg"
 store = "fridge"
@@ -176,7 +177,7 @@ def test_the_worked_sausage_gives_the_grams_beside_it() -> None:
     }  # fmt: skip
     assert [item.name for item in formula.sequence] == [
         "dried crumb", "cold water", "soaked crumb stands", "salt", "black pepper", "dried sage",
-        "knead until sticky",
+        "knead until sticky", "soak the casings", "links into the cold",
     ]  # fmt: skip
 
 

@@ -80,6 +80,15 @@ def mistakes(text: str) -> list[str]:
         ('after = "premix"', 'after = "premix"\ntime = "<= 10 degC"', ":21", "a time"),
         ('after = "premix"', 'after = "premix"\ntemperature = "9 min"', ":21", "a temperature"),
         ('after = "premix"', 'after = "premix"\ntemperature = "<= 9 C"', ":21", "a temperature"),
+        ('after = "premix"', 'after = "premix"\nsince = "first meat"', ":21", "there is no time"),
+        (
+            'after = "premix"', 'after = "premix"\ntime = "9 min"\nsince = "frist meat"', "",
+            "did you mean 'first meat'?",
+        ),
+        ('after = "premix"', 'after = "premix"\ntime = "9 min"\nsince = "pork"', "", "'pork'"),
+        ('after = "premix"', 'after = "premix"\ntime = "9 min"\nsince = "knead"', "", "for itself"),
+        ('name = "belly"', 'name = "filling"', "", "is the name of a place"),
+        ('name = "belly"', 'name = "first meat"', "", "is the name of a place"),
         ('role = "cure"', 'role = "cure"\nstand = { time = "soon" }', ":16", "a time"),
         ('role = "cure"', 'role = "cure"\ncost = "4.10"', ":16", 'a price such as "4.10 / kg"'),
         ("role = \"cure\"", "role = \"cure\"\ncost = \"-4.10 / kg\"", ":16", "below nothing"),
@@ -257,6 +266,33 @@ def test_a_wrong_pack_says_what_is_wrong(text: str, says: str) -> None:
 
 def test_a_byte_order_mark_is_no_mistake() -> None:
     assert parse_formula("\ufeff" + GOOD, "r").name == "ring"
+
+
+def test_a_circle_of_times_is_a_mistake_of_each_that_waits_for_itself() -> None:
+    steps = "".join(
+        f'[[step]]\nname = "{name}"\nafter = "premix"\ntime = "9 min"\nsince = "{since}"\n'
+        for name, since in (("one", "two"), ("two", "one"), ("three", "two"))
+    )
+    told = [text for text in mistakes(GOOD + steps) if "waits for itself" in text]
+    assert sorted(text.rpartition(": ")[2] for text in told) == [
+        "'one' waits for itself", "'two' waits for itself",
+    ]  # fmt: skip
+
+
+def test_what_comes_before_the_filling_comes_before_what_comes_after_it() -> None:
+    steps = (
+        '[[step]]\nname = "cool"\nafter = "filling"\n'
+        '[[step]]\nname = "hang"\nafter = "cool"\n'
+        '[[step]]\nname = "soak"\nbefore = "filling"\n'
+        '[[step]]\nname = "rest"\nafter = "premix"\n'
+        '[[step]]\nname = "early"\nbefore = "soak"\n'
+    )
+    formula = parse_formula(GOOD + steps, "ring.toml")
+    names = [item.name for item in formula.sequence]
+    assert names[-4:] == ["early", "soak", "cool", "hang"]
+    assert names.index("rest") < names.index("early")
+    later = [step.name for step in formula.steps if formula.after_filling(step)]
+    assert later == ["cool", "hang"]
 
 
 def test_what_comes_after_a_line_that_stands_waits_until_it_has_stood() -> None:

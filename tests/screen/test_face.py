@@ -16,7 +16,7 @@ from station.bench.face import Face, Size, Words, face, to_go
 from station.pan.view import REASONS, Trouble
 from station.service.snapshot import snapshot
 from station.weighing.words import Word
-from station.wire import Ask, Change, Offer, changed
+from station.wire import Ask, Change, Clock, Offer, changed
 from tests.benchside import Bench
 from tests.screen.moments import WORDS, aged, shown
 
@@ -52,6 +52,34 @@ def test_an_old_backup_covers_no_alarm_and_moves_no_row(size: Size, word: str) -
         assert not told
     elif word in ("POUR", "READY", "IN BAND", "DO") and size == LARGE:
         assert told[0].rstrip().endswith("> station ledger backup FILE")
+
+
+def running(step: str, late: bool = False, batch: str = "b-1") -> Clock:
+    return Clock(batch, step, "2026-11-30T10:00:00Z", None, "5400", late, f"{step}: 34 min of 90")
+
+
+def test_times_that_run_stand_in_a_row_of_their_own_the_late_first() -> None:
+    shown = replace(WORDS["POUR"](), batch="b-1")
+    plain = at(LARGE, shown).rows
+    clocks = (running("hang", batch="b-2"), running("cold"), running("rest", late=True))
+    rows = at(LARGE, replace(shown, clocks=clocks)).rows
+    (told,) = [row for before, row in zip(plain, rows, strict=True) if before != row]
+    assert told.strip() == "rest: 34 min of 90  cold: 34 min of 90  b-2 hang: 34 min of 90"
+    small = at(SMALL, replace(WORDS["IN BAND"](), batch="b-1", clocks=clocks[1:2])).rows
+    assert sum("cold: 34 min of 90" in row for row in small) == 1
+
+
+def test_the_backup_stands_behind_the_times_where_there_is_room() -> None:
+    shown = aged(replace(WORDS["POUR"](), batch="b-1", ledger=None, clocks=(running("cold"),)))
+    assert at(LARGE, shown).rows[1].strip() == "cold: 34 min of 90  the last backup is 9 days old"
+    many = replace(shown, clocks=tuple(running(f"a long name {n}") for n in range(3)))
+    assert "backup" not in at(LARGE, many).rows[1]
+
+
+@pytest.mark.parametrize("size", [LARGE, SMALL])
+def test_no_time_covers_an_alarm(size: Size) -> None:
+    shown = replace(WORDS["PUT BACK"](), batch="b-1")
+    assert at(size, replace(shown, clocks=(running("cold"),))) == at(size, shown)
 
 
 @pytest.mark.parametrize("size", [LARGE, SMALL])

@@ -7,7 +7,7 @@ import pytest
 from msgspec.structs import replace
 
 from station.weighing import commands as do
-from station.wire import Parked
+from station.wire import Change, Clock, Parked
 from tests.benchside import Bench
 from tests.screen.moments import WORDS, cure_in_band, pouring, shown, standing
 from tests.screen.stand_in import SIZES, on_screen
@@ -236,3 +236,20 @@ def test_the_scanned_code_of_a_formula_asks_for_its_meat(place: Path) -> None:
         assert station.wait_call("open") == {
             "formula": "garlic-ring", "who": "Ansel", "meat": "12 kg",
         }  # fmt: skip
+
+
+def test_a_time_that_runs_out_calls_once_and_not_again(place: Path) -> None:
+    def running(late: bool) -> Change:
+        clock = Clock("b-1", "into the cold", "", None, "5400", late, f"into the cold: late {late}")
+        return replace(standing(), clocks=(clock,))
+
+    with on_screen(place, running(False)) as (station, display):
+        display.until(lambda text: "late False" in text)
+        display.read(0.5)
+        before = display.bells
+        station.show(running(True))
+        display.until(lambda text: "late True" in text)
+        display.read(0.5)
+        station.show(replace(running(True), net_g="1"))
+        display.read(1.0)
+        assert display.bells - before == 1
