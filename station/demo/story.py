@@ -163,6 +163,12 @@ async def _finish_link(stage: Stage, hands: Hands, tell: Tell, link: str) -> Non
     )
     await _taste(stage, hands, tell)
     await _pack(stage, hands, tell)
+    tell(
+        "Into the cold: the time since the first meat stood above all the while.",
+        "Into the cold, in good time",
+    )
+    await stage.until(lambda shown: bool(shown.clocks) and shown.ends_by_key, "the cold is asked")
+    await stage.say("step", name=str(stage.shown.line), value="3 degC")
     await stage.say("close")
 
 
