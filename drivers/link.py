@@ -135,7 +135,7 @@ class Link:
         self._tell(
             LinkState(
                 False,
-                "the scale's cable is out" if error else "the port was closed",
+                "its cable is out" if error else "the port was closed",
                 "plug it in; the station goes on by itself",
             )
         )
@@ -199,7 +199,7 @@ def explain(error: Exception, port: str) -> LinkState:
     if number is None and isinstance(error.__context__, termios.error):
         number = error.__context__.args[0]  # the library's text holds it, and nothing else does
     if number in (errno.ENOENT, errno.ENODEV, errno.ENXIO):
-        return LinkState(False, "the scale's cable is out", f"plug it in: {port} does not exist")
+        return LinkState(False, "its cable is out", f"plug it in: {port} does not exist")
     if number in (errno.EACCES, errno.EPERM):
         return LinkState(False, f"no right to open {port}", _right_to(port))
     if number in (errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK):

@@ -1,11 +1,13 @@
 """station.toml: the bench, its people and its scales."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import cast
 
 from drivers.grammar import GrammarError
 from drivers.grammar_file import Line
-from drivers.kinds import Kind, load_kind
+from drivers.kinds import Instrument, Kind, load_any, load_kind
 from drivers.link import PortSettings
 from station import units
 from station.formula.limits import AUTHORITIES
@@ -26,6 +28,22 @@ class ScaleSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class Port:
+    """Where a thermometer is plugged in, and how it speaks."""
+
+    port: PortSettings
+    kind: Instrument
+
+
+@dataclass(frozen=True, slots=True)
+class ThermometerSettings:
+    """A thermometer of the bench; `at` None: a person reads it."""
+
+    name: str
+    at: Port | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Settings:
     name: str
     authority: str
@@ -40,6 +58,7 @@ class Settings:
     """What costs are in; empty where nobody said it."""
     backup_to: str = ""
     """The folder that the ledger is copied to when a batch ends, or none."""
+    thermometers: tuple[ThermometerSettings, ...] = ()
 
 
 def load_settings(config: Config) -> Settings:
@@ -65,11 +84,15 @@ def load_settings(config: Config) -> Settings:
         top.mistake("backup_to", f"found {backup_to!r}, expected a folder's whole path, from / on")
     scales = [_scale(table, config) for table in top.tables("scale")]
     names = [scale.scale.name for scale in scales if scale]
-    for twice in sorted({name for name in names if names.count(name) > 1}):
+    for twice in _twice(names):
         top.mistake("scale", f"two scales are named {twice!r}")
+    thermometers = [_thermometer(table, config) for table in top.tables("thermometer")]
+    for twice in _twice([one.name for one in thermometers if one]):
+        top.mistake("thermometer", f"two thermometers are named {twice!r}")
     ports = [scale.port.port for scale in scales if scale]
-    for twice in sorted({port for port in ports if ports.count(port) > 1}):
-        top.mistake("scale", f"two scales are at {twice!r}")
+    ports += [one.at.port.port for one in thermometers if one and one.at]
+    for twice in _twice(ports):
+        top.mistake("scale", f"two devices are at {twice!r}")
     if authority in AUTHORITIES and authority not in config.names("limits"):
         there = ", ".join(config.names("limits"))
         top.mistake("authority", f"there is no limits/{authority}.toml; there is {there}")
@@ -85,7 +108,12 @@ def load_settings(config: Config) -> Settings:
         backup_days,
         currency,
         backup_to,
+        tuple(one for one in thermometers if one),
     )
+
+
+def _twice(names: Sequence[str]) -> list[str]:
+    return sorted({name for name in names if names.count(name) > 1})
 
 
 def _unclear(people: tuple[str, ...]) -> list[str]:
@@ -116,13 +144,7 @@ def _scale(table: Table, config: Config) -> ScaleSettings | None:
     if kind is not None and kind.asked != (sends == "asked"):
         says = "must be asked" if kind.asked else "sends by itself, it has no [poll]"
         table.mistake("sends", f"found {sends!r}, but {grammar_name} {says}")
-    line = kind.line if kind else Line()
-    baud = table.value("baud", int, "a number such as 9600", line.baud)
-    bits = table.text("bits", line.bits)
-    try:
-        Line(baud, bits)
-    except ValueError as error:
-        table.mistake("bits", str(error))
+    at = _port(table, port, kind.line if kind else Line())
     for key, value in (("max", most), ("division", division)):
         if value is not None and value <= 0:
             table.mistake(key, "expected more than nothing")
@@ -134,7 +156,45 @@ def _scale(table: Table, config: Config) -> ScaleSettings | None:
         table.mistake("division", f"{division} g is too coarse for a Max of {most} g")
         return None
     scale = Scale(name, Decimal(most), Decimal(division), accuracy, unit, sends)  # type: ignore[arg-type]
-    return ScaleSettings(scale, PortSettings(port, baud, bits, line.dtr, line.rts), kind)
+    return ScaleSettings(scale, at, kind)
+
+
+def _thermometer(table: Table, config: Config) -> ThermometerSettings | None:
+    name, port = table.text("name"), table.text("port", "")
+    grammar = table.text("grammar") if port else ""
+    kind = _instrument(table, grammar, config) if grammar else None
+    at = _port(table, port, kind.line if kind else Line()) if port else None
+    if not name.isprintable() or not name.strip():
+        table.mistake("name", f"found {name!r}, expected a name that can be read")
+    table.finish()
+    if at is not None and kind is None:
+        return None
+    return ThermometerSettings(name, Port(at, kind) if at and kind else None)
+
+
+def _port(table: Table, port: str, line: Line) -> PortSettings:
+    """The port, with the line that the grammar is usually sent with unless the table says
+    another."""
+    baud = table.value("baud", int, "a number such as 9600", line.baud)
+    bits = table.text("bits", line.bits)
+    try:
+        Line(baud, bits)
+    except ValueError as error:
+        table.mistake("bits", str(error))
+    return PortSettings(port, baud, bits, line.dtr, line.rts)
+
+
+def _instrument(table: Table, name: str, config: Config) -> Instrument | None:
+    """The grammar of a thermometer."""
+    try:
+        found = load_any(*config.read(f"scales/{name}.toml"))
+    except (ResourceError, GrammarError) as error:
+        table.mistake("grammar", str(error))
+        return None
+    if found.measures != "temperature":
+        table.mistake("grammar", f"{name} measures a {found.measures} and no temperature")
+        return None
+    return cast(Instrument, found)
 
 
 def _kind(table: Table, name: str, config: Config) -> Kind | None:

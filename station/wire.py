@@ -80,6 +80,18 @@ class Clock(msgspec.Struct, frozen=True):
     says: str
 
 
+class ThermometerShown(msgspec.Struct, frozen=True):
+    """What a thermometer of the bench shows, with its unit as it is sent; None while that is not
+    known, and where a person reads it (`at_port` false). `says`, `next`: why, and what helps."""
+
+    name: str
+    at_port: bool
+    shows: str | None = None
+    still: bool = True
+    says: str = ""
+    next: str = ""
+
+
 class LineShown(msgspec.Struct, frozen=True):
     """A meat line, an addition or a step of the batch, and how far it is (`stage`: left, under way,
     stands, in, skipped, done). `at_least`: more went in, and nobody knows how much."""
@@ -216,6 +228,7 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     lots_near: tuple[LotShown, ...] = ()
     lots_low: tuple[LotLow, ...] = ()
     scales: dict[str, ScaleShown] = {}
+    thermometers: tuple[ThermometerShown, ...] = ()
     simulated: bool = False
     ledger: Ledger | None = None
 

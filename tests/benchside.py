@@ -1,5 +1,6 @@
 """A bench without ports and clocks: the real watches and the real decider, fed readings by hand."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from msgspec.structs import replace
@@ -17,6 +18,7 @@ from station.weighing import commands as do
 from station.weighing.commands import Refusal
 from station.weighing.floor import Floor
 from station.weighing.sight import Pans
+from station.weighing.thermometer import Thermometer
 from station.weighing.words import Guide
 
 FINE = Scale("fine", Decimal(600), Decimal("0.05"), "II", "g", "continuous")
@@ -59,8 +61,13 @@ def as_shown(grams: str, scale: Scale) -> Decimal:
 class Bench:
     """One bench in a test. `show` puts a weight on a pan and lets readings flow until settled."""
 
-    def __init__(self, formula: str = RING, scales: tuple[Scale, ...] = (FINE, BENCH)) -> None:
-        self.floor = Floor(scales, ("Ansel", "Brida"))
+    def __init__(
+        self,
+        formula: str = RING,
+        scales: tuple[Scale, ...] = (FINE, BENCH),
+        thermometers: Sequence[Thermometer] = (),
+    ) -> None:
+        self.floor = Floor(scales, ("Ansel", "Brida"), thermometers)
         self.scales = scales
         self.formula = parse_formula(formula, "test.toml")
         self.limits = parse_limits(*Config().read("limits/us.toml"))

@@ -89,6 +89,25 @@ def test_a_bound_keeps_its_text_and_its_figure_is_read(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "bounds"),
+    [
+        ("<= 10 min", (None, 600)),
+        ("< 10 min", (None, 600)),
+        ("≤ 10 min", (None, 600)),
+        (" <= 10 min", (None, 600)),
+        (">= 10 min", (600, None)),
+        ("> 10 min", (600, None)),
+        ("≥ 10 min", (600, None)),
+        ("10 min", (600, None)),
+    ],
+)
+def test_a_bound_is_a_most_or_a_least_and_a_bare_figure_a_least(
+    text: str, bounds: tuple[int | None, int | None]
+) -> None:
+    assert units.least_and_most(text, units.seconds) == bounds
+
+
+@pytest.mark.parametrize(
     "text", ["", "<=", "=< 10 min", "<= <= 10 min", "about 10 min", "<= 1o min"]
 )
 def test_a_bound_without_a_figure_is_refused(text: str) -> None:
@@ -162,6 +181,24 @@ def test_fahrenheit_is_understood_by_its_sign_too() -> None:
 )
 def test_a_value_found_is_figures_with_units_and_words(text: str) -> None:
     assert units.found_value(text) == text
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("8 degC", ["8"]),
+        ("8 degC, tacky", ["8"]),
+        ("tacky, 8 degC", ["8"]),
+        ("8 degC, 41 °F", ["8", "5"]),
+        ("tacky", []),
+        ("12 min", []),
+        ("8,5 degC", []),  # refused when it is typed
+        ("", []),
+    ],
+)
+def test_every_temperature_in_what_was_found_is_read(text: str, found: list[str]) -> None:
+    """41 °F is 5 °C (exact)."""
+    assert units.temperatures(text) == tuple(map(Decimal, found))
 
 
 @pytest.mark.parametrize(

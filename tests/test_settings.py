@@ -63,6 +63,48 @@ def _config(folder: Path, line: str) -> Config:
     return Config(folder)
 
 
+PROBE = """[[thermometer]]
+name = "probe"
+port = "/dev/serial/by-id/probe"
+grammar = "temperature-in-columns"
+baud = 4800
+"""
+
+
+def test_thermometers_hang_at_a_port_or_are_read_by_a_person(tmp_path: Path) -> None:
+    dial = '[[thermometer]]\nname = "dial"'
+    probe, other = load_settings(_config(tmp_path, f"{PROBE}\n{dial}")).thermometers
+    assert probe.at is not None
+    assert (probe.name, probe.at.port.port, probe.at.port.baud, probe.at.port.bits) == (
+        "probe", "/dev/serial/by-id/probe", 4800, "8N1",
+    )  # fmt: skip
+    assert probe.at.kind.measures == "temperature"
+    assert (other.name, other.at) == ("dial", None)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("temperature-in-columns", "sma-scp-0499", "measures a weight and no temperature"),
+        ("temperature-in-columns", "ph-with-word", "measures a pH and no temperature"),
+        ("temperature-in-columns", "nothing-such", "nothing-such"),
+        ('grammar = "temperature-in-columns"', "", "grammar"),
+        ('name = "probe"', 'name = " "', "a name that can be read"),
+        ('name = "probe"', 'name = "pro\\u001bbe"', "signs that can be shown"),
+        ("by-id/probe", "by-id/fine-scale", "two devices are at '/dev/serial/by-id/fine-scale'"),
+        ("baud = 4800", 'bits = "9X9"', "bits"),
+        ("baud = 4800", 'unit = "degC"', "unit"),
+        ("baud = 4800", PROBE.replace("by-id/probe", "by-id/other"), "named 'probe'"),
+    ],
+)
+def test_a_wrong_thermometer_says_what_is_wrong(
+    tmp_path: Path, old: str, new: str, says: str
+) -> None:
+    assert old in PROBE
+    with pytest.raises(FileMistakes, match=says):
+        load_settings(_config(tmp_path, PROBE.replace(old, new)))
+
+
 def test_costs_are_in_a_currency_where_one_is_named(tmp_path: Path) -> None:
     assert load_settings(Config(tmp_path)).currency == ""
     text = BUNDLED.read_text(encoding="utf-8").replace("simulated = false", 'currency = "EUR"')

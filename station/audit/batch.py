@@ -155,6 +155,7 @@ def _step_row(batch: Batch, event: ev.StepEnded, at: str) -> StepRow:
         event.who,
         event.reason,
         found.misses,
+        event.thermometer,
     )
 
 

@@ -110,6 +110,7 @@ class StepRow(msgspec.Struct, frozen=True):
     who: str
     reason: str | None = None
     misses: tuple[str, ...] = ()
+    thermometer: str | None = None
 
     @property
     def at(self) -> str:
@@ -119,7 +120,10 @@ class StepRow(msgspec.Struct, frozen=True):
     @property
     def said(self) -> str:
         """What became of it, in words."""
-        return "left out" if self.verdict == "skipped" else self.value or "done"
+        if self.verdict == "skipped":
+            return "left out"
+        by = f" ({self.thermometer})" if self.thermometer else ""
+        return f"{self.value or 'done'}{by}"
 
 
 class WarningRow(msgspec.Struct, frozen=True):

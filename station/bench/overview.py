@@ -10,12 +10,13 @@ _STAGES = {"left": "left", "under way": "now", "in": "in the mix", "skipped": "l
 
 def overview(shown: Snapshot) -> tuple[str, ...]:
     """Meat and salt so far, why it is on hold, each line planned and actual, what stands, bags near
-    their date, and the batches that are parked."""
+    their date, what the thermometers show, and the batches that are parked."""
     found = [*_sums(shown), *(f"ON HOLD: {reason}" for reason in shown.hold)]
     found += [_line(line) for line in shown.lines]
     found += _standing(shown)
     found += [f"{lot.line}: lot {lot.lot} expires {lot.expires}" for lot in shown.lots_near]
     found += [f"{lot.line}: lot {lot.lot} is low, {lot.left_g} g left" for lot in shown.lots_low]
+    found += _thermometers(shown)
     found += _parked(shown)
     return tuple(found) or ("nothing stands, no batch is parked",)
 
@@ -44,6 +45,12 @@ def _standing(shown: Snapshot) -> Iterator[str]:
         hand = ", by hand" if cup.by_hand else ""
         since = cup.since[11:16]
         yield f"standing: {cup.line} {cup.net_g} g{vessel} since {since} UTC, {cup.who}{hand}"
+
+
+def _thermometers(shown: Snapshot) -> Iterator[str]:
+    for one in shown.thermometers:
+        if one.at_port:
+            yield f"{one.name}: {one.shows or one.says or 'nothing yet'}"
 
 
 def _parked(shown: Snapshot) -> Iterator[str]:

@@ -17,7 +17,7 @@ from station.cli.common import (
     print_line,
     socket_option,
 )
-from station.doctor import examine
+from station.doctor.examining import examine
 from station.resources import Config, ResourceError
 
 

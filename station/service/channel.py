@@ -5,6 +5,7 @@ import logging
 
 from msgspec.structs import replace
 
+from drivers.kinds import Source
 from drivers.link import LinkState
 from drivers.reading import Fault, Reading
 from station.metrology.scale import Device
@@ -22,18 +23,12 @@ HANGS_S = 10.0
 """An open that takes longer has hung."""
 
 
-class Channel:
-    """Owns the source of one scale. Logs once when it fails, once when it is well again."""
+class Sourced:
+    """Owns the source of one port."""
 
-    def __init__(self, settings: ScaleSettings, clock: Clock, desk: Desk) -> None:
-        self.name = settings.scale.name
-        self._grammar = settings.kind.name
-        self._desk = desk
-        self._period_s = 0.1
-        self._last_s: float | None = None
-        self._faults = 0
-        self.orders = settings.kind.orders
-        self._source = settings.kind.source(settings.port, clock, self.take, self._state)
+    def __init__(self, name: str, source: Source) -> None:
+        self.name = name
+        self._source = source
 
     async def run(self) -> None:
         try:
@@ -48,6 +43,20 @@ class Channel:
     def alive(self) -> bool:
         """Whether the port's task turns: reading, waiting to try again, but not hung in an open."""
         return self._source.hangs_s < HANGS_S
+
+
+class Channel(Sourced):
+    """Reads one scale. Logs once when it fails, once when it is well again."""
+
+    def __init__(self, settings: ScaleSettings, clock: Clock, desk: Desk) -> None:
+        self._grammar = settings.kind.name
+        self._desk = desk
+        self._period_s = 0.1
+        self._last_s: float | None = None
+        self._faults = 0
+        self.orders = settings.kind.orders
+        source = settings.kind.source(settings.port, clock, self.take, self._state)
+        super().__init__(settings.scale.name, source)
 
     def _state(self, state: LinkState) -> None:
         self._faults = 0

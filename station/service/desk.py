@@ -22,6 +22,7 @@ from station.service.writer import Writer
 from station.weighing.commands import Command, Decision, Refusal
 from station.weighing.floor import Floor
 from station.weighing.sight import Sight
+from station.weighing.thermometer import Thermometer
 from station.wire import Backup, Snapshot
 
 log = logging.getLogger("station")
@@ -35,14 +36,19 @@ class Desk:
     recorded."""
 
     def __init__(
-        self, writer: Writer, clock: Clock, scales: tuple[Scale, ...], people: tuple[str, ...] = ()
+        self,
+        writer: Writer,
+        clock: Clock,
+        scales: tuple[Scale, ...],
+        people: tuple[str, ...] = (),
+        thermometers: tuple[Thermometer, ...] = (),
     ) -> None:
         self.clock = clock
         self.counts = Counts()
         self.batch_ended = asyncio.Event()
         """Set when a batch was closed or abandoned; for whoever waits for that to clear."""
         self._writer = writer
-        self._floor = Floor(scales, people)
+        self._floor = Floor(scales, people, thermometers)
         self._lock = asyncio.Lock()
         self._turn_since_s: float | None = None
         self._stirred = asyncio.Event()  # the pans want a look
@@ -79,6 +85,16 @@ class Desk:
 
     def babble(self, scale: str, sample: str) -> None:
         self._floor.babble(scale, sample)
+
+    def warmth(self, thermometer: Thermometer) -> None:
+        """What a thermometer shows, or why it shows nothing."""
+        if self._floor.warmth(thermometer):
+            self._showing.stale = True
+            self._unshown.set()
+
+    def thermometer(self, name: str) -> Thermometer:
+        """That thermometer as it was last."""
+        return self._floor.thermometer(name)
 
     def stir(self) -> None:
         """Something changed: look at the pans and show."""

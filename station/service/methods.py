@@ -105,7 +105,7 @@ def _step(bench: Bench, params: Params) -> Command:
         found = None if value is None else units.found_value(value)
     except units.UnitError as error:
         raise Refusal("bad-params", f"value: {error}", "as it was read") from None
-    return do.EndStep(params["name"], found, params["reason"])
+    return do.EndStep(params["name"], found, params["reason"], params["thermometer"])
 
 
 Build = Callable[[Bench, Params], Command]

@@ -22,6 +22,7 @@ from station.weighing.closing import unfinished_names
 from station.weighing.commands import Form, Offer
 from station.weighing.facts import Facts
 from station.weighing.sight import Sight
+from station.weighing.thermometer import Thermometer
 from station.weighing.words import Guide
 
 
@@ -81,6 +82,7 @@ def snapshot(
         meat_g=_text(batch.meat_g) if batch else None,
         **_so_far(sight.facts),
         scales=dict(scales) if scales is not None else scales_shown(sight),
+        thermometers=tuple(_thermometer(one) for one in sight.thermometers.values()),
         simulated=simulated,
         ledger=wire.Ledger(seq, head_text(head), unverified, backup),
     )
@@ -133,6 +135,10 @@ def _clock(clock: Clock) -> wire.Clock:
     took = clock.took
     least, most = _text(took.least_s), _text(took.most_s)
     return wire.Clock(clock.batch, clock.step, clock.since, least, most, took.too_long, clock.says)
+
+
+def _thermometer(one: Thermometer) -> wire.ThermometerShown:
+    return wire.ThermometerShown(one.name, one.at_port, one.shows, one.still, one.says, one.next)
 
 
 def _ask(told: Guide) -> wire.Ask | None:

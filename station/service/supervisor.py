@@ -4,6 +4,7 @@ import asyncio
 import gc
 import logging
 import signal
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,13 +15,15 @@ from station.products import load_products
 from station.resources import Config
 from station.service import copies, formulas, metrics
 from station.service.around import Bench
-from station.service.channel import Channel
+from station.service.channel import Channel, Sourced
 from station.service.clock import Clock, stamp
 from station.service.desk import Desk
 from station.service.notify import Notifier
+from station.service.probe import Probe
 from station.service.socket import Server
 from station.service.writer import Writer
 from station.settings import load_settings
+from station.weighing.thermometer import Thermometer
 
 log = logging.getLogger("station")
 
@@ -61,8 +64,10 @@ async def run(places: Places) -> None:
         if places.speed != 1 and not writer.simulated:
             raise StartError("this ledger is a real one", "give --ledger another file")
         scales = tuple(scale.scale for scale in settings.scales)
-        desk = Desk(writer, clock, scales, settings.people)
+        thermometers = tuple(Thermometer(t.name, t.at is not None) for t in settings.thermometers)
+        desk = Desk(writer, clock, scales, settings.people, thermometers)
         channels = {scale.scale.name: Channel(scale, clock, desk) for scale in settings.scales}
+        probes = [Probe(t.name, t.at, clock, desk) for t in settings.thermometers if t.at]
         server = Server(Bench(desk, places.config, settings, channels, products), places.socket)
         try:
             await server.start()
@@ -84,6 +89,8 @@ async def run(places: Places) -> None:
             )
         for name, channel in channels.items():
             tasks.append(asyncio.create_task(channel.run(), name=f"scale {name}"))
+        for probe in probes:
+            tasks.append(asyncio.create_task(probe.run(), name=f"thermometer {probe.name}"))
         log.info(
             "%s: ledger %s of %d events, head %s, socket %s",
             settings.name, places.ledger, writer.seq, head_text(writer.head), places.socket,
@@ -93,7 +100,9 @@ async def run(places: Places) -> None:
         notifier = Notifier()
         notifier.tell("READY=1", f"STATUS=ledger {places.ledger}")
         tasks.append(
-            asyncio.create_task(_feed(notifier, desk, list(channels.values())), name="watchdog")
+            asyncio.create_task(
+                _feed(notifier, desk, [*channels.values(), *probes]), name="watchdog"
+            )
         )
         try:
             await _until_stopped(stopped, tasks)
@@ -108,7 +117,7 @@ async def run(places: Places) -> None:
         log.info("the ledger ends at event %d, head %s", writer.seq, head_text(writer.head))
 
 
-async def _feed(notifier: Notifier, desk: Desk, channels: list[Channel]) -> None:
+async def _feed(notifier: Notifier, desk: Desk, channels: Sequence[Sourced]) -> None:
     """Feed the manager's watchdog only while decisions, ledger and ports all turn.
 
     What a new start would not mend (a cable that is out, a full disk) is told on the display and

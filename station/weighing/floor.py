@@ -23,6 +23,7 @@ from station.weighing.notice import notice
 from station.weighing.offers import Menu
 from station.weighing.sight import Sight
 from station.weighing.tasks import assign, resume, tell
+from station.weighing.thermometer import Thermometer
 from station.weighing.words import Guide
 
 
@@ -30,7 +31,13 @@ class Floor:
     """`observe` readings; then, as long as `notice` names a command, `decide` it, record its
     events, `stand` on what is recorded, and let the watches know by `tell`."""
 
-    def __init__(self, scales: Iterable[Scale], people: Sequence[str] = ()) -> None:
+    def __init__(
+        self,
+        scales: Iterable[Scale],
+        people: Sequence[str] = (),
+        thermometers: Iterable[Thermometer] = (),
+    ) -> None:
+        self._thermometers = {one.name: one for one in thermometers}
         self.watches = {scale.name: PanWatch(scale) for scale in scales}
         self._menu = Menu(tuple(people))
         self._facts = Facts(Station())
@@ -67,8 +74,25 @@ class Floor:
         self.watches[scale].babble(sample)
         self._stir(scale)
 
+    def warmth(self, thermometer: Thermometer) -> bool:
+        """What a thermometer shows, or why it shows nothing; whether that is new."""
+        before = self._thermometers[thermometer.name]
+        self._thermometers = {**self._thermometers, thermometer.name: thermometer}
+        self._sight = None
+        return (before.shows, before.still, before.says) != (
+            thermometer.shows, thermometer.still, thermometer.says
+        )  # fmt: skip
+
+    def thermometer(self, name: str) -> Thermometer:
+        """That thermometer as it was last."""
+        return self._thermometers[name]
+
     def tick(self, now_s: float) -> None:
         """Time passes: silence is noticed only so."""
+        for name, one in self._thermometers.items():
+            if (now := one.silenced(now_s)) is not one:
+                self._thermometers = {**self._thermometers, name: now}
+                self._sight = None
         for name, watch in self.watches.items():
             watch.tick(now_s)
             self._stir(name)
@@ -110,7 +134,7 @@ class Floor:
     def sight(self, at: str = "") -> Sight:
         """The record and the pans as they are now."""
         if self._sight is None or self._sight.at != at:
-            self._sight = Sight(self._facts, self._pans, at)
+            self._sight = Sight(self._facts, self._pans, at, self._thermometers)
         return self._sight
 
     def notice(self) -> Command | None:

@@ -10,6 +10,7 @@ from station.weighing.offering_product import forms_while_counting
 from station.weighing.offering_tasting import forms_to_taste
 from station.weighing.people import others
 from station.weighing.sight import Sight
+from station.weighing.thermometer import by_eye
 
 
 def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
@@ -22,10 +23,25 @@ def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
     if isinstance(step := batch.step(name or ""), Step):
         if step.temperature is None:
             return forms_to_taste(sight.facts)
-        means = f"{step.name} ends at so warm"
-        ends = Form("step", {"name": step.name}, "value", "degC", means)
-        return (ends, *forms_to_taste(sight.facts))
+        return (*_temperature(sight, step.name), *forms_to_taste(sight.facts))
     return (*_typed(sight, batch, name or ""), *forms_to_taste(sight.facts))
+
+
+def _temperature(sight: Sight, step: str) -> list[Form]:
+    """How warm it is at the end of a step, by each thermometer that a person reads."""
+    names = by_eye(sight.thermometers)
+    if not names:
+        return [Form("step", {"name": step}, "value", "degC", f"{step} ends at so warm")]
+    return [
+        Form(
+            "step",
+            {"name": step, "thermometer": name},
+            "value",
+            "degC",
+            f"{step} ends at so warm, by {name}",
+        )
+        for name in names
+    ]
 
 
 def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:

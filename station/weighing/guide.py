@@ -3,6 +3,8 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from station import units
+from station.batch.judging import temperature_miss
 from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
 from station.batch.state import Batch
@@ -18,6 +20,7 @@ from station.weighing.guide_meat import meat
 from station.weighing.guide_tally import tally
 from station.weighing.offers import Menu, asked, offered
 from station.weighing.sight import Sight
+from station.weighing.thermometer import Thermometer, at_ports
 from station.weighing.words import Guide, blocked
 
 NO_MENU = Menu()
@@ -82,7 +85,7 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name is None:
         return _last(batch)
     if name not in batch.lines:
-        return _step(batch, name, now)
+        return _step(sight, batch, name, now)
     return addition(sight, batch, batch.lines[name])
 
 
@@ -153,7 +156,15 @@ def _so_far(took: Timing) -> str:
     return f"{took.told} so far{', too long' if took.too_long else ''}"
 
 
-def _step(batch: Batch, name: str, now: str) -> Guide:
+def _wants_an_eye(step: Step, thermometer: Thermometer) -> bool:
+    """Whether the most of a step's temperature is passed, or the least reached."""
+    assert step.temperature is not None
+    missed = temperature_miss(step, thermometer.shows) is not None
+    least, _ = units.least_and_most(step.temperature, units.celsius)
+    return missed if least is None else not missed
+
+
+def _step(sight: Sight, batch: Batch, name: str, now: str) -> Guide:
     item = batch.step(name)
     if (stands := stands_before(batch, name)) is not None:
         sentence = f"{stands} stands: tip it before {name}"
@@ -164,6 +175,9 @@ def _step(batch: Batch, name: str, now: str) -> Guide:
             sentence = f"fill it; then {sentence}"
         if (took := timing(batch, name, now)) is not None:
             sentence, calls = f"{sentence}; {_so_far(took)}", took.due or took.too_long
+        for one in at_ports(sight.thermometers) if item.temperature else ():
+            sentence = f"{sentence}; {one.name} {one.shows}"
+            calls = calls or _wants_an_eye(item, one)
         told = Guide("additions", "DO", sentence, "step ends it", name, "step")
         return replace(told, calls=calls)
     assert item is not None  # an addition counted in pieces

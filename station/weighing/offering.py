@@ -4,6 +4,7 @@ from station.batch.line import Line
 from station.batch.state import Batch
 from station.weighing.commands import Offer
 from station.weighing.people import others
+from station.weighing.thermometer import Thermometers, at_ports
 
 MORE_WENT_IN = "go on; or more went in on top"
 
@@ -23,6 +24,14 @@ def went_in(line: str) -> Offer:
 def saw_it_go_in(batch: Batch, line: Line) -> list[Offer]:
     """Who else may have seen the line tipped into the mix."""
     return [said_by(n, "tip", line, f"{line.name}: {n} saw it go in") for n in others(batch)]
+
+
+def by_thermometer(thermometers: Thermometers, step: str) -> list[Offer]:
+    """To end a step with what a thermometer shows, for each that the station reads."""
+    return [
+        Offer("step", {"name": step, "thermometer": one.name}, means=f"{one.name} {one.shows}")
+        for one in at_ports(thermometers)
+    ]
 
 
 def said_by(second: str, verb: str, line: Line, means: str, **more: str) -> Offer:

@@ -13,6 +13,7 @@ from station.formula.model import Step
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
+from station.weighing.offering import by_thermometer
 from station.weighing.offering_product import to_count, while_counting
 from station.weighing.offering_tasting import to_taste
 from station.weighing.people import others
@@ -163,10 +164,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
         elif name in batch.lines:
             found += _addition(sight, sight.look(batch.lines[name]))
         elif name is not None and stands_before(batch, name) is None:
-            found.append(Offer("step", {"name": name}, "accept"))
-            if isinstance(batch.step(name), Step):
-                params = {"line": name, "reason": WHY}
-                found.append(Offer("skip", params, "skip", danger=True))
+            found += _step(sight, batch, name)
         found += _tips(batch)
         found += to_taste(sight)
         found += to_count(sight.facts)
@@ -175,6 +173,18 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
     found += new_vessels(sight)
     found += _next_person(sight, menu.people)
     return _once(found)
+
+
+def _step(sight: Sight, batch: Batch, name: str) -> list[Offer]:
+    """To end a step, with what the one thermometer shows where it wants a temperature; which of
+    several hangs in the mix nobody knows. To leave it out."""
+    step, ends = batch.step(name), Offer("step", {"name": name}, "accept")
+    if not isinstance(step, Step):
+        return [ends]
+    read = by_thermometer(sight.thermometers, name) if step.temperature else []
+    if len(read) == 1:
+        read = [replace(read[0], key="accept")]
+    return [*read, ends, Offer("skip", {"line": name, "reason": WHY}, "skip", danger=True)]
 
 
 def _openings(sight: Sight, menu: Menu) -> list[Offer]:

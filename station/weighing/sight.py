@@ -4,6 +4,7 @@ answered once, and handed to `notice`, `guide` and `decide` alike."""
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from types import MappingProxyType
 
 from station.batch.line import Line, MeatLine
 from station.batch.state import Batch, Station
@@ -15,6 +16,7 @@ from station.tomlfile import near
 from station.weighing.blocked import line_troubles, vessel_troubles
 from station.weighing.commands import Refusal
 from station.weighing.facts import Facts
+from station.weighing.thermometer import Thermometers
 
 Pans = Mapping[str, Pan]
 
@@ -92,11 +94,19 @@ class Look:
 
 
 class Sight:
-    """The record and the pans at one moment; `at` is that moment for the record, RFC 3339 UTC."""
+    """The record, the pans and the thermometers at one moment; `at` is that moment for the record,
+    RFC 3339 UTC."""
 
-    def __init__(self, facts: Facts, pans: Pans, at: str = "") -> None:
+    def __init__(
+        self,
+        facts: Facts,
+        pans: Pans,
+        at: str = "",
+        thermometers: Thermometers = MappingProxyType({}),
+    ) -> None:
         self.facts = facts
         self.pans = pans
+        self.thermometers = thermometers
         self.at = at
         self._looks: dict[str, Look] = {}
 

@@ -9,7 +9,9 @@ from station.formula.model import Step
 from station.weighing import commands as do
 from station.weighing.commands import WHY, Decision, Offer, Refusal
 from station.weighing.deciders import decides
+from station.weighing.offering import by_thermometer
 from station.weighing.sight import Sight
+from station.weighing.thermometer import Found, found
 
 
 @decides
@@ -57,13 +59,21 @@ def end_step(sight: Sight, command: do.EndStep) -> Decision:
         )
     _must_have_its_turn(batch, command.name)
     took = timing(batch, command.name, sight.at)
+    read = found(sight.thermometers, command.value, command.thermometer)
     if command.reason is None:
-        _ask_why(batch, command, took)
-    began = batch.step_since.get(command.name)
-    ended = ev.StepEnded(command.name, command.value, batch.who, began, command.reason)
+        _ask_why(sight, command, took, read)
+    ended = ev.StepEnded(
+        command.name,
+        read.value,
+        batch.who,
+        batch.step_since.get(command.name),
+        command.reason,
+        thermometer=read.thermometer,
+        raw=read.raw,
+    )
     events: tuple[ev.Event, ...] = (ended,)
     step = batch.step(command.name)
-    if isinstance(step, Step) and (miss := temperature_miss(step, command.value)) is not None:
+    if isinstance(step, Step) and (miss := temperature_miss(step, read.value)) is not None:
         events += (ev.Warned(command.name, "temperature", miss),)
     if took is not None and took.too_long:
         text = f"it took {took.told}, {minutes(int(took.most_s or 0))} at most was meant"
@@ -71,22 +81,24 @@ def end_step(sight: Sight, command: do.EndStep) -> Decision:
     return Decision(events, answer=f"{command.name} ended")
 
 
-def _ask_why(batch: Batch, command: do.EndStep, took: Timing | None) -> None:
+def _ask_why(sight: Sight, command: do.EndStep, took: Timing | None, read: Found) -> None:
     """Raise the question why a step ends before its time, too warm or too cold, or unread."""
-    step, name = batch.step(command.name), command.name
+    step, name = sight.facts.open_batch().step(command.name), command.name
+    offers: list[Offer] = []
     if not isinstance(step, Step):
         return
     if took is not None and took.too_soon:
         code, what = "too-soon", f"{took.told} of {minutes(int(took.least_s or 0))}"
         way = "wait, or say why it ends now"
-    elif (miss := temperature_miss(step, command.value)) is not None:
+    elif (miss := temperature_miss(step, read.value)) is not None:
         code, what, way = "out-of-limit", miss, "bring it back, or say why it ends so"
-    elif unread(step, command.value):
+    elif unread(step, read.value):
         code, what = "unread", f"how warm is it? {step.temperature} is meant"
         way = "read it, or say why not"
+        offers = by_thermometer(sight.thermometers, name)
     else:
         return
-    said = {"name": name, "reason": WHY}
-    said |= {"value": command.value} if command.value else {}
-    offer = Offer("step", said, "accept", danger=True)
-    raise Refusal(code, f"{name}: {what}", way, name, [offer])
+    said = {"name": name, "value": command.value, "thermometer": command.thermometer}
+    params = {key: text for key, text in said.items() if text} | {"reason": WHY}
+    offers.append(Offer("step", params, "accept", danger=True))
+    raise Refusal(code, f"{name}: {what}", way, name, offers)

@@ -130,7 +130,7 @@ def test_verbs_speak_to_the_station_and_answer_in_words_or_json(tmp_path: Path) 
         unknown = station("accept", "pork sholder", *at)
         assert (unknown.returncode, "did you mean 'pork shoulder'?" in unknown.stderr) == (2, True)
         assert json.loads(station("state", *at, "--json").stdout)["batch"] == batch
-        assert "the scale's cable is out" in station("state", *at).stdout
+        assert "its cable is out" in station("state", *at).stdout
         sheet = station("audit", "batch", batch, "--ledger", str(daemon.ledger), "--json")
         assert json.loads(sheet.stdout)["refusals"][0]["addition"] == "pork shoulder"
         other = station("audit", "batch", "nonsense", "--ledger", str(daemon.ledger))

@@ -79,14 +79,14 @@ async def ear(port: Port) -> AsyncIterator[Ear]:
 
 
 async def test_a_cable_pulled_in_mid_frame_comes_back_by_itself(port: Port, ear: Ear) -> None:
-    await ear.until("the scale's cable is out")
+    await ear.until("its cable is out")
     port.plug()
     await ear.until("up")
     port.send(b"half a fra")
     await ear.until_heard(b"half")
     for _ in range(3):
         port.pull()
-        await ear.until("the scale's cable is out")
+        await ear.until("its cable is out")
         port.plug()
         await ear.until("up")
     port.send(b"whole")
@@ -107,7 +107,7 @@ async def test_a_port_that_another_program_holds_is_said_and_taken_when_free(por
 
 
 async def test_a_state_is_told_once_however_often_it_is_tried(port: Port, ear: Ear) -> None:
-    await ear.until("the scale's cable is out")
+    await ear.until("its cable is out")
     await asyncio.sleep(0.3)
     assert len(ear.states) == 1
 
@@ -189,7 +189,7 @@ async def test_an_open_port_says_what_it_is(
     assert ear.states[-1].identity is None  # a pty is no adapter
     monkeypatch.setattr("drivers.link.identity_of", lambda name: f"usb behind {name}")
     port.pull()
-    await ear.until("the scale's cable is out")
+    await ear.until("its cable is out")
     port.plug()
     await ear.until("up")
     assert ear.states[-1].identity == f"usb behind {port.name}"

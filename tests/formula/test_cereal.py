@@ -2,7 +2,13 @@
 
 import pytest
 
+from station.formula.scaling import cereal_share
+from tests.formula.made import formula, thing
 from tests.formula.told import NO_CURE, line, said
+
+
+def test_without_a_cereal_its_share_is_nothing() -> None:
+    assert cereal_share(formula(thing())) == 0
 
 
 def test_sulphite_wants_its_cereal() -> None:

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from station.doctor import _backup
+from station.doctor.examining import _backup
 from station.ledger.backup import backup, last_backup, note_path
 from station.ledger.book import LedgerError
 from tests.ledger.ledgers import AT, checked, tamper

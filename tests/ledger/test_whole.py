@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from station.batch import events as ev
-from station.doctor import _ledger
+from station.doctor.examining import _ledger
 from station.ledger.book import Book, LedgerError, read_events
 from station.ledger.mark import mark_path
 from station.ledger.reading import open_reader

@@ -43,7 +43,7 @@ def stopping() -> Change:
 def unplugged() -> Change:
     bench = Bench().begin()
     bench.pour("cup 3", "100")
-    bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
     return shown(bench)
 
 

@@ -303,7 +303,7 @@ def test_a_step_is_ended_unread_or_left_out_by_keys_only_with_a_second_thought()
 
 def test_a_cure_whose_scale_is_dead_is_typed_and_two_have_read_it() -> None:
     hand = salted()
-    hand.bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
+    hand.bench.floor.link("fine", False, "its cable is out", "plug it in")
     hand.choose("curing premix by hand, Brida reads it")
     assert hand.dialog.asked() == "curing premix by hand, Brida reads it: how many g?"
     hand.press("enter")

@@ -166,7 +166,7 @@ def test_the_pointer_is_never_on_the_wrong_side_of_a_post(
 
 def _link() -> Bench:
     bench = _poured()
-    bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
     return bench
 
 

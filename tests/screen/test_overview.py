@@ -1,11 +1,12 @@
 """The overview: the batch so far, on as many pages as it takes."""
 
 import pytest
+from msgspec.structs import replace
 
 from station.bench.face import Size, Words, face, page_rows
 from station.bench.overview import overview, pages
 from station.weighing import commands as do
-from station.wire import Change, LotShown, Parked
+from station.wire import Change, LotShown, Parked, ThermometerShown
 from tests.benchside import NITRITE, Bench
 from tests.screen.moments import shown
 
@@ -31,6 +32,21 @@ def test_it_says_meat_salt_and_each_line_planned_and_actual() -> None:
         "garlic 60.00 g: left",
         "standing: premix 24 g in cup 2 since 10:00 UTC, Ansel",
     )
+
+
+def test_it_says_what_the_thermometers_at_ports_show_or_why_not() -> None:
+    change = replace(
+        shown(under_way()),
+        thermometers=(
+            ThermometerShown("probe", True, "8.4 degC"),
+            ThermometerShown("oven", True, None, says="its cable is out"),
+            ThermometerShown("cellar", True),
+            ThermometerShown("dial", False),
+        ),
+    )
+    assert overview(change)[-3:] == (
+        "probe: 8.4 degC", "oven: its cable is out", "cellar: nothing yet",
+    )  # fmt: skip
 
 
 def test_an_amount_that_nobody_knows_is_at_least_what_was_weighed() -> None:

@@ -123,7 +123,7 @@ def test_the_doctor_names_what_is_wrong_and_what_to_do(tmp_path: Path) -> None:
              str(daemon.socket))  # fmt: skip
     before = station("doctor", *where)
     assert before.returncode == 1
-    assert "MEND  scale fine: the scale's cable is out" in before.stdout
+    assert "MEND  scale fine: its cable is out" in before.stdout
     assert "next: station run" in before.stdout
     daemon.start()
     try:
@@ -131,7 +131,7 @@ def test_the_doctor_names_what_is_wrong_and_what_to_do(tmp_path: Path) -> None:
         assert "well  station: it answers" in running.stdout
         assert "well  ledger:" in running.stdout
         port = tmp_path / "bench"
-        said = f"MEND  scale bench: bench: the scale's cable is out, at {port}"
+        said = f"MEND  scale bench: bench: its cable is out, at {port}"
         assert said in running.stdout, "as much as without the station"
         assert f"next: plug it in: {port} does not exist" in running.stdout
     finally:

@@ -103,7 +103,7 @@ def test_time_that_runs_backwards_blocks() -> None:
 def test_without_the_fine_scale_a_premix_is_refused_and_with_its_cable_out_blocked() -> None:
     bench = Bench().begin()
     bench.add("salt", "cup 3", "216")
-    bench.floor.link("fine", False, "the scale's cable is out", "plug it in")
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
     assert (bench.told.scale, bench.told.troubles[0].reason) == ("fine", "link")
     coarse = Bench(scales=(Bench().scales[1],))
     coarse.show("bench", "130")

@@ -15,7 +15,7 @@ def params(bench: Bench) -> list[dict[str, str]]:
 
 
 def dead(bench: Bench, scale: str = "fine") -> Bench:
-    bench.floor.link(scale, False, "the scale's cable is out", "plug it in")
+    bench.floor.link(scale, False, "its cable is out", "plug it in")
     return bench
 
 

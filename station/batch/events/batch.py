@@ -90,7 +90,8 @@ class RequiredMissing(Event, tag="required-missing", frozen=True):
 
 
 class StepEnded(Event, tag="step-ended", frozen=True):
-    """`began`: when it had its turn; `reason`: why it ended before its time, outside its limit,
+    """`began`: when its time began; `thermometer`: what the temperature was read from, `raw` its
+    frame where the station read it; `reason`: why it ended before its time, outside its limit,
     without a reading, or was `skipped`."""
 
     name: str
@@ -99,6 +100,8 @@ class StepEnded(Event, tag="step-ended", frozen=True):
     began: str | None = None
     reason: str | None = None
     skipped: bool = False
+    thermometer: str | None = None
+    raw: str = ""
 
 
 class Refused(Event, tag="refused", frozen=True):

@@ -95,10 +95,12 @@ class Abandon(Command):
     'station step "knead until tacky" --value "9 degC"',
     Param("name", "the step's name"),
     Param("value", "what was found", required=False),
+    Param("thermometer", "the thermometer of station.toml that was read", required=False),
     Param("reason", "why it ends so", required=False),
     about=(
         "Before its least time, outside its temperature, or without a reading where one is meant, "
-        "it asks why it ends so."
+        "it asks why it ends so. A thermometer that hangs at a port is read by the station itself: "
+        "then the temperature is left out of the value."
     ),
 )
 @dataclass(frozen=True, slots=True)
@@ -106,6 +108,7 @@ class EndStep(Command):
     name: str
     value: str | None = None
     reason: str | None = None
+    thermometer: str | None = None
 
 
 @verb(

@@ -1,18 +1,16 @@
-"""What is wrong with this machine's station, and what to do: ports, rights, clock, disk, ledger."""
+"""All that is looked at, one after the other: configuration, ports, clock, disk, ledger, backup."""
 
-import asyncio
 import ctypes
 import os
 import shutil
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from drivers.link import LinkState
-from drivers.reading import Fault, Reading
 from station.bench.settings import load_bench
 from station.client import Client, ClientError
+from station.doctor.found import Found
+from station.doctor.ports import free, held
 from station.formula.sheet import parse_formula
 from station.ledger.backup import last_backup, see_folder, too_old
 from station.ledger.book import LedgerError
@@ -20,25 +18,13 @@ from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
 from station.ledger.verify import verify
 from station.resources import Config, ResourceError
-from station.service.clock import Clock
-from station.settings import ScaleSettings, Settings, load_settings
+from station.settings import Settings, load_settings
 from station.tomlfile import FileMistakes
 
-LISTENS_S = 2.0
 LEAST_FREE_MB = 200
 LEAST_YEAR = 2026
 """A clock before this year was never set: a board without a battery starts in the past."""
 _TIME_ERROR = 5
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """One thing looked at: whether it is well, what was seen, and what to do if it is not."""
-
-    what: str
-    well: bool
-    seen: str
-    next: str = ""
 
 
 def examine(config: Config, ledger: Path, socket: Path) -> Iterator[Found]:
@@ -48,8 +34,7 @@ def examine(config: Config, ledger: Path, socket: Path) -> Iterator[Found]:
     state = _station(socket)
     yield state
     if settings is not None:
-        for scale in settings.scales:
-            yield _running_port(scale, socket) if state.well else _port(scale)
+        yield from held(settings, socket) if state.well else free(settings)
     yield _clock()
     yield _disk(ledger.parent)
     yield from _ledger(ledger, settings)
@@ -99,62 +84,6 @@ def _station(socket: Path) -> Found:
     left = ledger["unverified"] if ledger else 0
     behind = f"; about {left} of {ledger['seq']} events are still to be verified" if left else ""
     return Found("station", True, f"it answers at {socket}{behind}")
-
-
-def _running_port(scale: ScaleSettings, socket: Path) -> Found:
-    """A port that the station holds: what the station says of it."""
-    name = f"scale {scale.scale.name}"
-    try:
-        with Client(socket, 5) as client:
-            pan = client.call("state")["scales"].get(scale.scale.name)
-    except ClientError as error:
-        return Found(name, False, error.sentence, error.next)
-    if pan is None:
-        return Found(name, False, "the running station does not know it", "restart the station")
-    if pan["troubles"]:
-        return Found(name, False, f"{pan['says']}, at {scale.port.port}", pan["next"])
-    if pan["gross_g"] is None:
-        step = "station follow says what to do"
-        return Found(name, False, f"nothing is read at {scale.port.port}", step)
-    return Found(name, True, f"it reads {pan['gross_g']} g at {scale.port.port}")
-
-
-def _port(scale: ScaleSettings) -> Found:
-    """A port that nobody holds: open it and listen."""
-    return asyncio.run(_listen(scale))
-
-
-async def _listen(scale: ScaleSettings) -> Found:
-    name = f"scale {scale.scale.name}"
-    states: list[LinkState] = []
-    items: list[Reading | Fault] = []
-    source = scale.kind.source(scale.port, Clock(), lambda got, _: items.extend(got), states.append)
-    running = asyncio.ensure_future(source.run())
-    try:
-        for _ in range(round(LISTENS_S / 0.05)):
-            await asyncio.sleep(0.05)
-            if any(isinstance(item, Reading) for item in items) or (states and not states[-1].up):
-                break
-    finally:
-        running.cancel()
-        await asyncio.gather(running, return_exceptions=True)
-    readings = [item for item in items if isinstance(item, Reading)]
-    port = scale.port
-    if states and not states[-1].up:
-        return Found(name, False, states[-1].reason, states[-1].next)
-    if readings:
-        sent = f"{readings[-1].value} {readings[-1].unit or ''}".strip()
-        return Found(name, True, f"it sends {sent} at {port.port}")
-    if items:
-        seen = f"bytes but no frame: {items[0].raw[:16].hex(' ')}"
-        step = (
-            f"check speed and parity: {port.baud} {port.bits}; station scale identify {port.port}"
-        )
-        return Found(name, False, seen, step)
-    if scale.scale.sends == "stable":
-        return Found(name, True, f"{port.port} is open; it sends only when settled")
-    step = "switch it on; check that it sends by itself"
-    return Found(name, False, f"silent for {LISTENS_S:.0f} s at {port.port}", step)
 
 
 def _clock() -> Found:

@@ -1,0 +1,1 @@
+"""What is wrong with a machine's station, and what to do."""
