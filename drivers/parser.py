@@ -7,6 +7,8 @@ import re
 from collections.abc import Iterator
 from decimal import Decimal
 
+import msgspec
+
 from drivers.figure import figure
 from drivers.grammar import Grammar
 from drivers.grammar_check import IMPERIAL, NUMBERS
@@ -51,6 +53,7 @@ class Parser:
         self._parity = None if grammar.parity is None else _parity_table(grammar.parity)
         self._longest = grammar.longest
         self._said: dict[tuple[bool, tuple[bytes, ...]], Said] = {}
+        self._last: Reading | None = None
 
     def reset(self) -> None:
         """Forget a half frame: the port was closed."""
@@ -197,7 +200,17 @@ class Parser:
     # what a frame says
 
     def _read(self, frame: bytes, raw: bytes, time_s: float) -> Reading | Fault:
-        """A frame without its marks, and with them."""
+        """A frame without its marks, and with them. A scale at rest sends the same again and again:
+        that is understood once."""
+        last = self._last
+        if last is not None and last.raw == raw:
+            return msgspec.structs.replace(last, time_s=time_s)
+        item = self._understood(frame, raw, time_s)
+        if isinstance(item, Reading):
+            self._last = item
+        return item
+
+    def _understood(self, frame: bytes, raw: bytes, time_s: float) -> Reading | Fault:
         grammar = self._grammar
         match = grammar.pattern.fullmatch(frame)
         if match is None:
