@@ -40,6 +40,7 @@ class Batch:
     order: tuple[str, ...]
     who: str
     steps_done: dict[str, str | None] = field(default_factory=dict)
+    steps_skipped: frozenset[str] = frozenset()
     step_since: dict[str, str] = field(default_factory=dict)  # step -> when it had its turn
     counted: dict[str, Decimal] = field(default_factory=dict)  # tub -> gross when last counted
     last_meat: ev.MeatWeighed | None = None

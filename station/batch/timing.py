@@ -78,6 +78,7 @@ class Clock:
     step: str
     since: str
     took: Timing
+    from_first_meat: bool
 
     @property
     def says(self) -> str:
@@ -96,7 +97,8 @@ def clocks(batch: Batch, now: str) -> list[Clock]:
         if step.since is None or step.name in batch.steps_done:
             continue
         if (took := timing(batch, step.name, now)) is not None:
-            found.append(Clock(batch.id, step.name, batch.step_since[step.name], took))
+            began = batch.step_since[step.name]
+            found.append(Clock(batch.id, step.name, began, took, step.since == FIRST_MEAT))
     return found
 
 

@@ -10,6 +10,8 @@ from station.batch.lawful import breaches
 from station.batch.line import Line
 from station.batch.progress import lacking
 from station.batch.state import Batch
+from station.batch.timing import clocks
+from station.formula.cautions import heats
 from station.metrology.band import inward, tolerance
 
 MOST_G = 1_000_000
@@ -70,16 +72,18 @@ def with_meat_at_hand(batch: Batch, grams: Decimal) -> tuple[Over, ...]:
     return _over(_with(batch, grams))
 
 
-def way_back(batch: Batch) -> WayBack:
+def way_back(batch: Batch, now: str = "") -> WayBack:
     """The least meat, to the division of the scale that weighed it, by which nothing in the mix is
-    over its band or its limit, and what must be weighed on top then.
+    over its band or its limit, and what must be weighed on top then. None is, where the mix is not
+    raw any more, some of it is filled, or it was out of the cold for too long at the moment `now`
+    (RFC 3339).
 
     M' = max actual_i / (amount_i (1 + upper band_i)) for a formula in percent of the meat; found by
     trying, so that fixed amounts, amounts on the mix, and the uncertainty of one more load of meat
     count as they are judged.
     """
     over = _over(batch)
-    if (why := _unknown(batch)) is not None:
+    if (why := too_late(batch, now) or _unknown(batch)) is not None:
         return WayBack(over, None, None, why_not=why)
     if _right(batch):
         return WayBack(over, batch.meat_g, Decimal(0), _top_ups(batch))
@@ -107,10 +111,21 @@ def _grid_g(batch: Batch) -> Decimal | None:
     return max(divisions, default=None)
 
 
-def _unknown(batch: Batch) -> str | None:
-    """Why nobody can say how much meat it takes."""
+def too_late(batch: Batch, now: str) -> str | None:
+    """Why nothing more can be mixed in, or None while it is raw, unfilled and inside its time."""
     if batch.filled:
         return "some of it is filled: nothing more can be mixed in"
+    for step in batch.formula.steps:
+        if heats(step) and step.name in batch.steps_done and step.name not in batch.steps_skipped:
+            return f"{step.name} is done: it is not raw any more"
+    for clock in clocks(batch, now):
+        if clock.took.too_long and clock.from_first_meat:
+            return f"{clock.says}: too long out of the cold"
+    return None
+
+
+def _unknown(batch: Batch) -> str | None:
+    """Why nobody can say how much meat it takes."""
     for line in batch.lines.values():
         if line.unknown:
             return f"nobody knows how much {line.name} is in the mix"

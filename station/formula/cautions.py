@@ -95,7 +95,7 @@ def _raw(formula: Formula, quoted: Quoted) -> list[Finding]:
 def _cooling(formula: Formula, quoted: Quoted) -> list[Finding]:
     """Where the steps tell of heat and not of what comes after it."""
     cooled = any(_COOLS.search(step.name.casefold()) for step in formula.steps)
-    if cooled or not any(map(_heats, formula.steps)):
+    if cooled or not any(map(heats, formula.steps)):
         return []
     cured = any(cures(agent) for line in formula.additions for agent in line.contains)
     within = quoted.cooling_cured if cured else quoted.cooling
@@ -103,7 +103,8 @@ def _cooling(formula: Formula, quoted: Quoted) -> list[Finding]:
     return [Finding(formula.name, "advice", text, quoted.cooling_source)]
 
 
-def _heats(step: Step) -> bool:
+def heats(step: Step) -> bool:
+    """Whether a step heats what it is done to, by its temperature or its name."""
     if step.temperature is not None:
         least, most = units.least_and_most(step.temperature, units.celsius)
         if (most if least is None else least) >= _HOT_C:  # type: ignore[operator]

@@ -7,6 +7,7 @@ from station import units, wire
 from station.batch.state import Batch
 from station.batch.way_back import Over, TopUp, way_back, with_meat_at_hand
 from station.service.around import Bench
+from station.service.clock import stamp
 from station.units import plain, shown
 from station.weighing.commands import READING, Refusal
 
@@ -17,7 +18,7 @@ def told(bench: Bench, params: Mapping[str, Any]) -> wire.WayBack:
     for name in sorted(wrong):
         raise Refusal("bad-params", f"way-back has no {name}", "it takes batch and meat")
     batch = _batch(bench, params.get("batch"))
-    found = way_back(batch)
+    found = way_back(batch, stamp(bench.desk.clock.utc()))
     stays = None
     if (meat := params.get("meat")) is not None:
         try:

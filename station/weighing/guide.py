@@ -9,7 +9,7 @@ from station.batch.overview import not_as_planned
 from station.batch.progress import stands_before
 from station.batch.state import Batch
 from station.batch.timing import Timing, clocks, timing
-from station.batch.way_back import Over
+from station.batch.way_back import Over, too_late
 from station.formula.model import Step
 from station.pan.view import Trouble
 from station.units import plain, shown
@@ -74,7 +74,7 @@ def _guide(sight: Sight, now: str) -> Guide:
     if name in batch.meats:
         return meat(sight, batch, batch.meats[name])
     if batch.hold and name is None:
-        return _on_hold(facts, batch)
+        return _on_hold(facts, batch, now)
     if batch.tally is not None:
         return tally(sight, batch, batch.tally)
     if batch.tasting is not None and name not in batch.lines:
@@ -89,13 +89,14 @@ def _guide(sight: Sight, now: str) -> Guide:
     return addition(sight, batch, batch.lines[name])
 
 
-def _on_hold(facts: Facts, batch: Batch) -> Guide:
+def _on_hold(facts: Facts, batch: Batch, now: str) -> Guide:
     reason = _why_on_hold(facts, batch)
     stands = [line.name for line in batch.lines.values() if line.standing]
     if stands:
         sentence = f"{reason}; standing: {', '.join(stands)}"
         return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
-    step = _out_of_hold(facts)
+    late = too_late(batch, now)
+    step = f"{late}; abandon after review" if late else _out_of_hold(facts)
     if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):
         step = f"a second person says where the {doubted} went, or its jar is weighed"
     return Guide("on hold", "ON HOLD", reason, step)

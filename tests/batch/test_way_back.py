@@ -13,6 +13,7 @@ from station.weighing import commands as do
 from tests.benchside import FINE, RING, Bench
 from tests.weighing.test_second_dose import salted
 
+SALT_ALONE = "[[addition]]".join(RING.split("[[addition]]")[part] for part in (0, 1, 3))
 FIXED = RING.replace('amount = "0.30 %"', 'amount = "36 g"')
 
 
@@ -188,3 +189,62 @@ def test_before_any_meat_there_is_no_way_back_by_more_of_it() -> None:
     bench.open()
     bench.say(do.ByHand("salt", Decimal(20), "fine", "power cut", in_mix=True))
     assert way_back(bench.batch).why_not == "no meat is weighed yet"
+
+
+HEAT = '[[step]]\nname = "{}"\nbefore = "filling"\n'
+COLD = '[[step]]\nname = "into the cold"\nafter = "filling"\nsince = "{}"\ntime = "<= 90 min"\n'
+
+
+def salted_and(steps: str, done: str | None = None, skipped: bool = False) -> Bench:
+    """Over-salted, the rest in, and a step ended or left out."""
+    bench = Bench(SALT_ALONE + steps).begin()
+    in_the_mix(bench, "salt", "cup 3", "231")
+    bench.add("pepper", "cup 2", "36")
+    if done is not None:
+        bench.say(do.Skip(done, "no") if skipped else do.EndStep(done, reason="it is so"))
+    return bench
+
+
+@pytest.mark.parametrize(
+    ("name", "skipped", "raw"),
+    [("cook", False, False), ("cook", True, True), ("soak the casings", False, True)],
+)
+def test_what_was_heated_is_not_mixed_with_meat_again(name: str, skipped: bool, raw: bool) -> None:
+    back = way_back(salted_and(HEAT.format(name), name, skipped).batch)
+    assert back.possible is raw
+    assert back.why_not == (None if raw else "cook is done: it is not raw any more")
+
+
+def test_a_step_is_heat_by_its_temperature_too() -> None:
+    step = HEAT.format("hold") + 'temperature = ">= 72 degC"\n'
+    assert not way_back(salted_and(step, "hold").batch).possible
+
+
+@pytest.mark.parametrize(
+    ("since", "now", "possible"),
+    [
+        ("first meat", "2026-11-30T11:30:00.000Z", True),
+        ("first meat", "2026-11-30T11:30:01.000Z", False),
+        ("rest", "2026-11-30T11:30:01.000Z", True),  # it rested in the cold
+        ("first meat", "", True),
+    ],
+)
+def test_too_long_out_of_the_cold_nothing_is_mixed_in(since: str, now: str, possible: bool) -> None:
+    rest = '[[step]]\nname = "rest"\nbefore = "filling"\n'
+    bench = salted_and(rest + COLD.format(since), "rest")
+    back = way_back(bench.batch, now)
+    assert back.possible is possible
+    if not possible:
+        late = "into the cold: 90 min, 90 min at most: too long out of the cold"
+        assert back.why_not == late
+
+
+def test_a_hold_that_meat_cannot_end_in_time_says_so_at_the_bench() -> None:
+    bench = Bench(RING + COLD.format("first meat")).begin()
+    bench.add("salt", "cup 3", "216")
+    in_the_mix(bench, "premix", "cup 2", "40")
+    assert bench.batch.hold
+    told = bench.floor.guide(now="2026-11-30T11:30:00.000Z")
+    assert "more meat end it" in told.next
+    told = bench.floor.guide(now="2026-11-30T11:30:01.000Z")
+    assert told.next.endswith("too long out of the cold; abandon after review")

@@ -1,5 +1,6 @@
 """The way back as the socket and the command line tell it: a preview, nothing is done."""
 
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -10,14 +11,26 @@ from station.cli.verbs import way_back_lines
 from station.service.back import told
 from station.weighing import commands as do
 from station.weighing.commands import Refusal
-from tests.batch.test_way_back import in_the_mix, over_salted
-from tests.benchside import Bench
+from tests.batch.test_way_back import COLD, in_the_mix, over_salted
+from tests.benchside import RING, Bench
 from tests.service.daemons import Daemon, station
 from tests.weighing.test_second_dose import salted
 
+TEN = datetime(2026, 11, 30, 10, tzinfo=UTC)
 
-def around(bench: Bench) -> Any:
-    return SimpleNamespace(desk=SimpleNamespace(station=bench.station))
+
+def around(bench: Bench, now: datetime = TEN) -> Any:
+    clock = SimpleNamespace(utc=lambda: now)
+    return SimpleNamespace(desk=SimpleNamespace(station=bench.station, clock=clock))
+
+
+def test_it_knows_how_late_it_is() -> None:
+    bench = Bench(RING + COLD.format("first meat")).begin()
+    in_the_mix(bench, "salt", "cup 3", "231")
+    assert told(around(bench, TEN + timedelta(minutes=90)), {}).possible
+    late = told(around(bench, TEN + timedelta(minutes=90, seconds=1)), {})
+    assert (late.possible, late.meat_g) == (False, None)
+    assert late.why_not == "into the cold: 90 min, 90 min at most: too long out of the cold"
 
 
 def test_it_tells_what_is_over_how_much_meat_it_takes_and_what_lacks_then() -> None:

@@ -86,7 +86,10 @@ def required_missing(batch: Batch, event: ev.RequiredMissing, at: str) -> Batch:
 
 @effect
 def step_ended(batch: Batch, event: ev.StepEnded, at: str) -> Batch:
-    return replace(batch, steps_done={**batch.steps_done, event.name: event.value})
+    batch = replace(batch, steps_done={**batch.steps_done, event.name: event.value})
+    if event.skipped:
+        batch = replace(batch, steps_skipped=batch.steps_skipped | {event.name})
+    return batch
 
 
 @effect
