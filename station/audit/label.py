@@ -12,6 +12,8 @@ from station.batch.line import Line
 from station.batch.state import Batch
 from station.formula.counting import Counting, meat_share
 from station.formula.labelling import label_salt, sodium_g
+from station.formula.model import Addition, Meat
+from station.formula.nutrition import NUTRIENTS, Table100, brings, in_100g
 from station.units import plain
 
 NOTE = "The maker and local law decide what a label must say."
@@ -31,9 +33,18 @@ class Ingredient(msgspec.Struct, frozen=True):
     made_of: tuple[str, ...] = ()
 
 
+class Nutrient(msgspec.Struct, frozen=True):
+    """A row of the nutrition table: energy in kJ and in kcal, the others in g."""
+
+    name: str
+    per_100g: str
+    unit: str
+
+
 class Label(msgspec.Struct, frozen=True, kw_only=True):
     """`meat_percent`: meat as the law counts it, of the finished product, None where the lines of
-    meat do not all give species and fat. `salt_g_per_100g`: what was added, of the product. `notes`
+    meat do not all give species and fat. `salt_g_per_100g`: what was added, of the product, and the
+    meat's own where every line tells what is in it; then there is a `nutrition` table, too. `notes`
     say what those figures leave out."""
 
     batch: str
@@ -43,6 +54,7 @@ class Label(msgspec.Struct, frozen=True, kw_only=True):
     allergens: tuple[str, ...]
     meat_percent: str | None
     salt_g_per_100g: str
+    nutrition: tuple[Nutrient, ...]
     notes: tuple[str, ...]
     text: str
 
@@ -76,11 +88,15 @@ def label(batch: Batch, counting: Counting) -> Label:
     weighed = {name: meat.net_g for name, meat in batch.meats.items()}
     counted = meat_share(batch.formula, weighed, counting)
     meat = None if counted is None else quantity(counted * Fraction(batch.meat_g), product)
-    masses = actual_g(batch)
-    sodium = sodium_g(masses, {line.name: line.blend for line in batch.lines.values()})
-    salt = plain(label_salt(sodium * 100 / product, counting))
+    masses, blends = actual_g(batch), {line.name: line.blend for line in batch.lines.values()}
+    told, lacking = _in_100g(batch, parts, product, counting)
+    sodium = sodium_g(masses, blends) * 100 / product
+    if told is not None:
+        sodium = told.sodium
+    salt = plain(label_salt(sodium, counting))
+    nutrition = () if told is None else tuple(_rows(told, salt))
     allergens = tuple(dict.fromkeys(name for one in ingredients for name in one.allergens))
-    notes = tuple(_notes(batch, counted, counting))
+    notes = tuple(_notes(batch, counted, counting, nutrition, lacking))
     return Label(
         batch=batch.id,
         formula=batch.formula.name,
@@ -89,8 +105,9 @@ def label(batch: Batch, counting: Counting) -> Label:
         allergens=allergens,
         meat_percent=meat,
         salt_g_per_100g=salt,
+        nutrition=nutrition,
         notes=notes,
-        text=_text(batch, ingredients, meat, product, salt, notes),
+        text=_text(batch, ingredients, meat, product, salt, nutrition, notes),
     )
 
 
@@ -159,14 +176,62 @@ def _with_allergens(name: str, allergens: tuple[str, ...]) -> str:
     return f"{name} ({', '.join(more)})" if more else name
 
 
-def _notes(batch: Batch, counted: Fraction | None, counting: Counting) -> Iterator[str]:
+def _in_100g(
+    batch: Batch, parts: list[_Part], product: Fraction, counting: Counting
+) -> tuple[Table100 | None, list[str]]:
+    """What is in 100 g, None where a line does not tell what is in it, or nobody says what energy
+    that is; and which ones those are. No line is asked where none tells it."""
+    formula, known, lacking = batch.formula, [], []
+    lines: dict[str, Meat | Addition] = {meat.name: meat for meat in formula.meats}
+    lines |= {addition.name: addition for addition in formula.additions}
+    for part in parts:
+        line = lines[part.name]
+        blend = batch.lines[part.name].blend if part.name in batch.lines else {}
+        found = brings(line, blend)
+        if found is None or (found.sodium is None and isinstance(line, Meat)):
+            lacking.append(part.name)
+            continue
+        known.append((part.grams, found, sodium_g({part.name: part.grams}, {part.name: blend})))
+    if not any(line.nutrition for line in lines.values()):
+        return None, []
+    if lacking or counting.energy is None:
+        return None, lacking or ["energy in label.toml"]
+    return in_100g(known, product, counting.energy), []
+
+
+def _rows(told: Table100, salt: str) -> Iterator[Nutrient]:
+    """In the order of Regulation (EU) No 1169/2011, Annex XV (from memory)."""
+    yield Nutrient("energy", str(round(told.kj)), "kJ")
+    yield Nutrient("energy", str(round(told.kcal)), "kcal")
+    for name in NUTRIENTS:
+        if name != "fibre" or told.grams[name]:
+            called = f"of which {name}" if name in ("saturates", "sugars") else name
+            yield Nutrient(called, plain(round(told.grams[name], 1)), "g")
+    yield Nutrient("salt", salt, "g")
+
+
+def _notes(
+    batch: Batch,
+    counted: Fraction | None,
+    counting: Counting,
+    nutrition: tuple[Nutrient, ...],
+    lacking: list[str],
+) -> Iterator[str]:
     if counted is None:
         yield "the meat content is not worked out: a meat line lacks its species or its fat"
     elif counted < 1:
         percent = quantity(1 - counted, Fraction(1))
         source = counting.fat_limit(batch.formula).source
         yield f"{percent} % of the meat is fat above the limit, and counts as fat ({source})"
-    yield "salt is what was added; the meat's own is not in it"
+    if nutrition and counting.energy is not None:
+        yield (
+            "the nutrition table is worked out from what the formula tells of each line, before"
+            f" it is cooked; energy by {counting.energy.source}"
+        )
+    else:
+        if lacking:
+            yield f"there is no nutrition table: nutrition is not told of {', '.join(lacking)}"
+        yield "salt is what was added; the meat's own is not in it"
     if batch.end != "closed":
         yield f"the batch is {batch.end or 'not closed'}"
     if batch.hold:
@@ -179,6 +244,7 @@ def _text(
     meat: str | None,
     product: Fraction,
     salt: str,
+    nutrition: tuple[Nutrient, ...],
     notes: tuple[str, ...],
 ) -> str:
     species = {meat.species or meat.name for meat in batch.formula.meats}
@@ -192,5 +258,9 @@ def _text(
     if meat is not None:
         grams = Fraction(meat) * product / 100
         lines.append(f"Meat content: {said_quantity('meat', grams, product)}.")
-    lines.append(f"Salt: {salt} g per 100 g.")
+    if nutrition:
+        told = ", ".join(f"{row.name} {row.per_100g} {row.unit}" for row in nutrition)
+        lines.append(f"In 100 g: {told}.")
+    else:
+        lines.append(f"Salt: {salt} g per 100 g.")
     return "\n".join([*lines, *(f"Note: {note}." for note in notes), NOTE])

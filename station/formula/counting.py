@@ -9,6 +9,7 @@ import msgspec
 
 from station import units
 from station.formula.model import SPECIES, Formula, all_of
+from station.formula.nutrition import Energy, energy_of
 from station.formula.quantities import below_one
 from station.tomlfile import Table, TomlFile
 
@@ -23,11 +24,13 @@ class FatLimit(msgspec.Struct, frozen=True):
 
 
 class Counting(msgspec.Struct, frozen=True):
-    """The limits on fat, and the grams of salt that a label counts for a gram of sodium."""
+    """The limits on fat, the grams of salt that a label counts for a gram of sodium, and the energy
+    in a gram of what it tells, None in a file that does not say it."""
 
     fat: tuple[FatLimit, ...]
     salt_per_sodium: Fraction
     salt_source: str
+    energy: Energy | None = None
 
     def fat_limit(self, formula: Formula) -> FatLimit:
         """The limit of the formula's meats: their own if they all have the same."""
@@ -50,9 +53,10 @@ def parse_counting(text: str, filename: str) -> Counting:
     per_sodium = salt.parsed("per_sodium", _factor) or Fraction(0)
     source = salt.text("source")
     salt.finish()
+    energy = energy_of(file.top.table("energy")) if file.top.has("energy") else None
     file.top.finish()
     file.finish()
-    return Counting(fat, per_sodium, source)
+    return Counting(fat, per_sodium, source, energy)
 
 
 def _fat_limit(table: Table) -> FatLimit:

@@ -114,6 +114,14 @@ class Band(msgspec.Struct, frozen=True):
     guard: Literal["none", "upper", "lower", "both"] = "none"
 
 
+class Nutrition(msgspec.Struct, frozen=True):
+    """Grams in 100 g: fat, saturates, carbohydrate, sugars, protein, fibre. `sodium` is None where
+    nobody said it."""
+
+    grams: dict[str, Decimal]
+    sodium: Decimal | None = None
+
+
 class Meat(msgspec.Struct, frozen=True):
     name: str
     share: Decimal
@@ -123,6 +131,7 @@ class Meat(msgspec.Struct, frozen=True):
     """Skin as a share of its weight, None where nobody said it."""
     price: Decimal | None = None
     """What a kilogram costs, in the bench's currency; None where nobody said it."""
+    nutrition: Nutrition | None = None
 
 
 class Addition(msgspec.Struct, frozen=True):
@@ -145,6 +154,7 @@ class Addition(msgspec.Struct, frozen=True):
     """By whom its nitrite from a vegetable was approved, as the maker says."""
     price: Decimal | None = None
     """What a kilogram costs, in the bench's currency; None where nobody said it."""
+    nutrition: Nutrition | None = None
 
     @property
     def regulated(self) -> bool:

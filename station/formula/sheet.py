@@ -25,6 +25,7 @@ from station.formula.model import (
     Step,
 )
 from station.formula.names import WHICH, saltpetre, sounds_regulated
+from station.formula.nutrition import nutrition_of
 from station.tomlfile import Table, TomlFile, near
 
 
@@ -86,13 +87,15 @@ def parse_formula(text: str, filename: str) -> Formula:
 
 
 def _meat(table: Table) -> Meat:
+    fat = table.parsed("fat", quantities.fat, None)
     meat = Meat(
         name=table.text("name"),
         share=table.parsed("share", quantities.share) or Decimal(0),
         species=table.parsed("species", words.species, None),
-        fat=table.parsed("fat", quantities.fat, None),
+        fat=fat,
         skin=table.parsed("skin", quantities.below_one, None),
         price=table.parsed("cost", quantities.price, None),
+        nutrition=nutrition_of(table, fat),
     )
     table.finish()
     return meat
@@ -105,7 +108,7 @@ def _additions(table: Table) -> list[Addition]:
     table.has("stand")  # read by _stand
     if not table.has("parts"):
         return [_addition(table, name, role, None)]
-    for key in ("amount", "contains", "weigh", "alone", "required", "band", "cost"):
+    for key in ("amount", "contains", "weigh", "alone", "required", "band", "cost", "nutrition"):
         table.refuse(key, "belongs to the parts, not to the line made of them")
     table.texts("allergens")
     parts = []
@@ -141,6 +144,7 @@ def _addition(table: Table, name: str, role: Role, part_of: str | None) -> Addit
         approved=table.text("approved", "") or None,
         cereal=table.flag("cereal", False),
         price=table.parsed("cost", quantities.price, None),
+        nutrition=nutrition_of(table),
     )
     table.finish()
     return addition

@@ -4,6 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from station.audit.label import NoLabel, label, quantity, said_quantity
 from station.formula.counting import meat_share
@@ -178,3 +179,102 @@ def test_it_says_that_the_batch_is_not_closed_or_on_hold() -> None:
     bench.lift()
     bench.say(do.Tip("premix", unaccepted=True))
     assert "the batch is on hold" in label(bench.batch, COUNTING).notes
+
+
+PORK = (
+    'nutrition = { fat = "21.19 g", saturates = "7.87 g", protein = "16.88 g", sodium = "56 mg" }'
+)
+CRUMB = (
+    'nutrition = { fat = "1 g", saturates = "0.5 g", carbohydrate = "70 g", sugars = "6 g",'
+    ' protein = "12 g", fibre = "4 g", sodium = "600 mg" }'
+)
+TOLD = LINK.replace('fat = "28 %"', PORK).replace(
+    'allergens = ["wheat"] }', f'allergens = ["wheat"], {CRUMB} }}'
+)
+
+
+def in_100g(formula: str) -> dict[str, str]:
+    found = label(made(formula).batch, COUNTING)
+    return {f"{row.name} {row.unit}": row.per_100g for row in found.nutrition}
+
+
+def test_ground_pork_alone_has_the_energy_of_its_fat_and_protein() -> None:
+    """USDA SR24, 10219: protein 16.88 g, fat 21.19 g, sodium 56 mg (saturates: from memory). 37 x
+    21.19 + 17 x 16.88 = 1071 kJ; 9 x 21.19 + 4 x 16.88 = 258 kcal; salt 2.5 x 56 mg."""
+    formula = "[[addition]]".join(TOLD.split("[[addition]]")[:2])
+    bench = Bench(formula).begin()
+    found = label(bench.batch, COUNTING)
+    assert [(row.name, row.per_100g, row.unit) for row in found.nutrition] == [
+        ("energy", "1071", "kJ"), ("energy", "258", "kcal"), ("fat", "21.2", "g"),
+        ("of which saturates", "7.9", "g"), ("carbohydrate", "0", "g"),
+        ("of which sugars", "0", "g"), ("protein", "16.9", "g"), ("salt", "0.14", "g"),
+    ]  # fmt: skip
+
+
+def test_the_table_is_of_all_that_went_in_by_its_weight() -> None:
+    """12000 g of pork, 204.2 g of salt, 180.1 g of crumb, 360.1 g of water, what clung is off."""
+    lines = made(TOLD).batch.lines
+    salt, crumb, water = (Fraction(lines[n].counts_g) for n in ("salt", "dried crumb", "water"))
+    mix = 12000 + salt + crumb + water
+    fat = (12000 * Fraction("0.2119") + crumb / 100) * 100 / mix
+    starch = crumb * Fraction("0.7") * 100 / mix
+    protein = (12000 * Fraction("0.1688") + crumb * Fraction("0.12")) * 100 / mix
+    fibre = crumb * Fraction("0.04") * 100 / mix
+    sodium = salt * Fraction("22.99") / Fraction("58.44")  # the molar masses of sodium and salt
+    sodium += 12000 * Fraction("0.00056") + crumb * Fraction("0.006")
+    found = in_100g(TOLD)
+    assert Fraction(found["fat g"]) == round(fat, 1)
+    assert Fraction(found["carbohydrate g"]) == round(starch, 1)
+    assert Fraction(found["protein g"]) == round(protein, 1)
+    assert Fraction(found["fibre g"]) == round(fibre, 1)
+    assert abs(Fraction(found["salt g"]) - sodium * 250 / mix) <= Fraction("0.005")
+    kj = 37 * fat + 17 * starch + 17 * protein + 8 * fibre
+    assert (found["energy kJ"], found["energy kcal"]) == (
+        str(round(kj)), str(round(9 * fat + 4 * starch + 4 * protein + 2 * fibre)),
+    )  # fmt: skip
+
+
+def test_what_is_lost_in_drying_leaves_more_in_100_g() -> None:
+    dried = TOLD.replace("revision = 1", 'revision = 1\nloss = "30 %"')
+    assert float(in_100g(dried)["fat g"]) == pytest.approx(
+        float(in_100g(TOLD)["fat g"]) / 0.7, 0.01
+    )
+
+
+def test_with_a_table_the_salt_is_all_the_sodium() -> None:
+    found = label(made(TOLD).batch, COUNTING)
+    assert found.salt_g_per_100g == {r.name: r.per_100g for r in found.nutrition}["salt"]
+    assert float(found.salt_g_per_100g) > float(label(made().batch, COUNTING).salt_g_per_100g)
+    assert "In 100 g: energy " in found.text and "Salt:" not in found.text
+    assert not any("meat's own is not in it" in note for note in found.notes)
+
+
+@pytest.mark.parametrize(
+    ("formula", "lacks"),
+    [
+        (TOLD.replace(f", {CRUMB}", ""), "dried crumb"),
+        (TOLD.replace(PORK, ""), "shoulder"),
+        (TOLD.replace(', sodium = "56 mg"', ""), "shoulder"),
+        (TOLD.replace('name = "water"', 'name = "milk"'), "milk"),
+    ],
+)
+def test_one_line_that_tells_nothing_makes_no_table(formula: str, lacks: str) -> None:
+    bench = Bench(formula).begin()
+    bench.add("salt", "cup 3", "204.20")
+    bench.add("dried crumb", "cup 1", "180.10")
+    bench.add("milk" if "milk" in formula else "water", "cup 1", "360.10")
+    found = label(bench.batch, COUNTING)
+    assert found.nutrition == ()
+    assert f"there is no nutrition table: nutrition is not told of {lacks}" in found.notes
+
+
+def test_where_no_line_tells_anything_nobody_is_asked() -> None:
+    found = label(made().batch, COUNTING)
+    assert found.nutrition == ()
+    assert not any("nutrition" in note for note in found.notes)
+
+
+def test_a_file_of_label_rules_without_energy_makes_no_table() -> None:
+    found = label(made(TOLD).batch, replace(COUNTING, energy=None))
+    assert found.nutrition == ()
+    assert any("not told of energy in label.toml" in note for note in found.notes)
