@@ -53,6 +53,14 @@ def test_the_hard_limit_is_what_the_meat_allows_less_the_uncertainty_of_its_load
     assert hard_limit(made, "premix", [FINE.division_g] * 2) == allowed - Fraction(U_TWO_FINE)
 
 
+def test_after_a_sample_less_on_the_scale_is_as_much_of_the_whole() -> None:
+    """Four fifths are left: what may still go in, and U, weigh a fifth less on the scale."""
+    made = batch(line(), rows=[row()], kept=Decimal("0.8"))
+    allowed = allowed_g(made, row()) / SHARE
+    found = hard_limit(made, "premix", [FINE.division_g])
+    assert found == (allowed - Fraction("1.25") * Fraction(U_FINE)) / Fraction("1.25")
+
+
 @pytest.mark.parametrize(("more", "broken"), [("0", False), ("0.000001", True)])
 def test_a_load_of_exactly_the_hard_limit_is_lawful_and_a_microgram_more_is_not(
     more: str, broken: bool

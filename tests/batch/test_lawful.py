@@ -4,6 +4,7 @@ Bounds worked by hand: U of one net weight is 0.82 d, of a sum the root of the s
 (EURAMET cg-18 v4.0, as `metrology/uncertainty.py` has it).
 """
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -107,6 +108,7 @@ def test_a_row_on_the_mix_allows_by_the_meat_unless_the_formula_says_mix() -> No
         ({"missing": True}, Fraction(1000)),
         ({"judged": True, "loads": (load("900"),)}, 100 + Fraction(U_FINE)),
         ({"loads": (load("900"),)}, 0),  # still pouring
+        ({"judged": True, "loads": (load("0.01"),)}, 1000),  # it may be nothing, and no less
         ({"judged": True, "loads": (load("1200"),)}, 0),  # more water is no leave for more cure
     ],
 )
@@ -190,6 +192,16 @@ def test_what_was_voided_in_doubt_is_held_as_if_it_were_in_the_mix(
     """With the uncertainty of its own weighing, and by its own bag."""
     doubt = Doubt(Decimal(5), Decimal("0.05"), lot)
     assert agent_g(line(None, *loads, doubts=(doubt,), lots=LOTS), row()) == held
+
+
+def test_what_went_in_after_a_sample_left_counts_for_more_and_so_does_the_uncertainty() -> None:
+    """A fifth has left: 4 g of what is left are as 5 g of the whole."""
+    later = replace(load("4"), worth=Decimal("1.25"))
+    held = agent_g(line(None, load("10"), later), row())
+    assert held == (10 + 5 + Fraction("1.25") * Fraction(U_TWO_FINE)) * SHARE
+    doubt = Doubt(Decimal(4), Decimal("0.05"), None, Decimal("1.25"))
+    held = agent_g(line(None, doubts=(doubt,)), row())
+    assert held == (5 + Fraction("1.25") * Fraction(U_FINE)) * SHARE
 
 
 @pytest.mark.parametrize(("first", "then"), [(PREMIX, TWICE), (TWICE, PREMIX)])
