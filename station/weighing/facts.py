@@ -21,7 +21,7 @@ from station.metrology.fitness import Choice
 from station.metrology.scale import Scale
 from station.tomlfile import near
 from station.weighing.commands import Refusal
-from station.weighing.filling import why_not_filled
+from station.weighing.filling import why_not_filled, why_not_mixed
 
 
 class Facts:
@@ -126,8 +126,13 @@ class Facts:
 
     @cached_property
     def why_not_filled(self) -> Refusal | None:
-        """Why nothing of the open batch may be tasted, filled or packed now."""
+        """Why nothing of the open batch may be filled or packed now."""
         return None if self.station.open is None else why_not_filled(self.station.open)
+
+    @cached_property
+    def why_not_mixed(self) -> Refusal | None:
+        """Why the open batch may not be tasted now."""
+        return None if self.station.open is None else why_not_mixed(self.station.open)
 
     @cached_property
     def strays(self) -> Sequence[Item]:

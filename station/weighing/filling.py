@@ -10,7 +10,18 @@ _STEP = "nothing is filled before all is in"
 
 
 def why_not_filled(batch: Batch) -> Refusal | None:
-    """Why nothing of the batch may be filled or packed now; None where it may. What is filled
+    """Why nothing of the batch may be filled or packed now; None where it may: all is in, and every
+    step that comes before the filling is done."""
+    if (refusal := why_not_mixed(batch)) is not None:
+        return refusal
+    for name in batch.order:
+        if name not in batch.lines and name not in batch.steps_done and not _later(batch, name):
+            return Refusal("step-first", f"{name} comes before the filling", "end the step", name)
+    return None
+
+
+def why_not_mixed(batch: Batch) -> Refusal | None:
+    """Why the batch is not mixed, so that it may not be tasted; None where it is. What is filled
     without its cure can be mended by nobody, so one person's word is not enough."""
     if (under_way := batch.tally) is not None:
         return Refusal("counting", f"{under_way.called} are counted now", f"end {under_way.name}")
@@ -21,9 +32,6 @@ def why_not_filled(batch: Batch) -> Refusal | None:
         left_out = line.put_off and not batch.must_have(line.name)
         if line.standing or not (finished(batch, line) or left_out):
             return Refusal("not-in", f"{line.name} is not in the mix", _STEP, line.name)
-    for name in batch.order:
-        if name not in batch.lines and name not in batch.steps_done and not _later(batch, name):
-            return Refusal("step-first", f"{name} comes before the filling", "end the step", name)
     return unseen(batch)
 
 

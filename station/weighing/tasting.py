@@ -44,7 +44,7 @@ def sample(sight: Sight, command: do.TakeSample) -> Decision:
 
 def _must_be_mixed(facts: Facts) -> None:
     """Raise unless all is in the mix, and nothing of it filled."""
-    if (refusal := facts.why_not_filled) is not None:
+    if (refusal := facts.why_not_mixed) is not None:
         raise refusal
     if facts.open_batch().filled:
         what = "some of the batch is filled: nothing more can be mixed in"

@@ -2,6 +2,7 @@
 it is back in it, whatever has its turn meanwhile."""
 
 from datetime import datetime, timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -149,6 +150,8 @@ def test_nothing_is_filled_before_the_steps_that_come_before_it() -> None:
     refusal = bench.refused(do.CountPieces("links", "fine"))
     assert (refusal.code, refusal.line) == ("step-first", "soak the casings")
     assert not [offer for offer in bench.told.offers if offer.verb == "pieces"]
+    bench.say(do.TakeSample(None, None, Decimal(90), "cook it through"))  # that needs no casing
+    bench.say(do.EndTasting())
     passes(bench, 30)
     bench.say(do.EndStep("soak the casings"))
     assert [offer.verb for offer in bench.told.offers if offer.verb == "pieces"] == ["pieces"]
