@@ -172,6 +172,11 @@ def seconds(text: str) -> Decimal:
     return _in(text, "second", 'a time with its unit such as "5 s" or "2 min"')
 
 
+def metres(text: str) -> Decimal:
+    """Metres from text such as "12 m", "80 cm". Raises `UnitError`."""
+    return _in(text, "millimetre", 'a length with its unit such as "12 m" or "80 cm"') / 1000
+
+
 def celsius(text: str) -> Decimal:
     """Degrees Celsius from text such as "4 °C", "4 degC", "40 °F"; to a billionth, since ninths
     have no end in decimals. Raises `UnitError`."""

@@ -116,6 +116,7 @@ def batch_sheet(
         packs=product.packs(batch),
         counts=product.counts(batch),
         dried=product.dried(batch),
+        casing=product.casing(batch),
         yielded=product.yielded(batch),
         cost=product.cost(batch),
     )

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
-from station.audit.rows import CostRow, CountRow, DriedRow, PackRow, PieceRow, YieldRow
+from station.audit.rows import CasingRow, CostRow, CountRow, DriedRow, PackRow, PieceRow, YieldRow
 from station.batch import events as ev
 from station.batch.drying import Dried, hung_g, weighings
 from station.batch.line import Lot
@@ -74,6 +74,24 @@ def pieces(batch: Batch) -> PieceRow | None:
         return None
     count = sum(tally.count for tally in found)
     return PieceRow(count, _rounded(Fraction(_net_g(found)) / count), _spread(found))
+
+
+def casing(batch: Batch) -> CasingRow | None:
+    """What the mix was filled into; None where the formula names nothing."""
+    if (meant := batch.formula.casing) is None:
+        return None
+    lengths = [one.length_m for one in batch.casings if one.length_m is not None]
+    length = sum(lengths, Decimal(0))
+    filled = _net_g(batch.tallies_of("pieces"))
+    return CasingRow(
+        meant.name,
+        tuple(dict.fromkeys(one.lot for one in batch.casings if one.lot)),
+        plain(length) if lengths else None,
+        sum(batch.changes.values()),
+        sum(step.changes for step in batch.formula.steps),
+        _rounded(Fraction(filled) / Fraction(length)) if filled and length else None,
+        None if meant.fills_g is None else plain(round(meant.fills_g, 2)),
+    )
 
 
 def packs(batch: Batch) -> tuple[PackRow, ...]:

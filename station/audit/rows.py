@@ -223,6 +223,20 @@ class PackRow(msgspec.Struct, frozen=True, kw_only=True):
     source: str | None = None
 
 
+class CasingRow(msgspec.Struct, frozen=True):
+    """What was filled into: its lots, the metres that were taken (None where nobody measured them),
+    how often its water was changed of how often that was meant, and the grams in a metre as they
+    were filled (None before that is known) and as the formula expects them."""
+
+    name: str
+    lots: tuple[str, ...]
+    length_m: str | None
+    changes: int
+    changes_meant: int
+    filled_g_per_m: str | None
+    meant_g_per_m: str | None
+
+
 class YieldRow(msgspec.Struct, frozen=True):
     """From mix to packs; `dried_g`: the pieces as they were weighed last, after they hung;
     `loss_pct` to the last of them that was weighed, less what was taken to be tasted
@@ -289,6 +303,7 @@ class BatchSheet(msgspec.Struct, frozen=True, kw_only=True, rename={"yielded": "
     packs: tuple[PackRow, ...] = ()
     counts: tuple[CountRow, ...] = ()
     dried: tuple[DriedRow, ...] = ()
+    casing: CasingRow | None = None
     yielded: YieldRow | None = None
     cost: CostRow | None = None
 

@@ -55,6 +55,9 @@ class Batch:
     tallies: dict[str, Tally] = field(default_factory=dict)
     kept: Decimal = Decimal(1)  # the share of what was mixed that no sample took
     sampled_g: Decimal = Decimal(0)
+    casings: tuple[ev.CasingTaken, ...] = ()
+    casings_at: dict[str, str] = field(default_factory=dict)  # lot of casing -> when it was taken
+    changes: dict[str, int] = field(default_factory=dict)  # step -> how often its water was changed
     tasting: str | None = None  # what is said of cooking the sample that is tasted now
 
     @property

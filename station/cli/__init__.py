@@ -53,7 +53,19 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),
     ),
     "Once all is in the mix": (
-        *("sample", "taste", "tasted", "pieces", "packs", "dried", "links", "again", "strike"),
+        *(
+            "sample",
+            "taste",
+            "tasted",
+            "pieces",
+            "packs",
+            "dried",
+            "casing",
+            "rinse",
+            "links",
+            "again",
+            "strike",
+        ),
     ),
     "When something went wrong": (
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),

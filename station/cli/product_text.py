@@ -2,13 +2,15 @@
 
 from collections.abc import Iterator
 
-from station.audit.rows import BatchSheet, CostRow, CountRow, DriedRow, PackRow, YieldRow
+from station.audit.rows import BatchSheet, CasingRow, CostRow, CountRow, DriedRow, PackRow, YieldRow
 from station.cli.common import clock, local
 
 
 def product_lines(sheet: BatchSheet) -> Iterator[str]:
     """One line for each count, for each weighing of pieces that hung, for the packs by the law, for
     the loss and the cost."""
+    if sheet.casing is not None:
+        yield _casing(sheet.casing)
     for row in sheet.counts:
         yield _count(row)
     for dried in sheet.dried:
@@ -19,6 +21,17 @@ def product_lines(sheet: BatchSheet) -> Iterator[str]:
         yield _loss(sheet.yielded)
     if sheet.cost is not None:
         yield _cost(sheet.cost)
+
+
+def _casing(row: CasingRow) -> str:
+    parts = [f"lots {', '.join(row.lots)}" if row.lots else "no lot is told"]
+    parts += [f"{row.length_m} m"] if row.length_m else []
+    if row.filled_g_per_m:
+        meant = f" of {row.meant_g_per_m} meant" if row.meant_g_per_m else ""
+        parts.append(f"{row.filled_g_per_m} g in a metre{meant}")
+    if row.changes or row.changes_meant:
+        parts.append(f"water changed {row.changes} of {row.changes_meant} times")
+    return f"casing {row.name}: {', '.join(parts)}"
 
 
 def _count(row: CountRow) -> str:

@@ -11,7 +11,7 @@ _KG = Fraction(1000)
 _SAID_ELSEWHERE = frozenset({"name", "amount", "contains", "share"})
 _WHOLE = (
     *("product", "method", "basis", "authority", "declaration"),
-    *("piece_g", "piece_band", "loss", "pump", "pickle_water", "steps", "packs"),
+    *("piece_g", "piece_band", "loss", "pump", "pickle_water", "steps", "packs", "casing"),
 )
 
 

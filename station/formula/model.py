@@ -170,6 +170,17 @@ class Pack(msgspec.Struct, frozen=True):
     keeps_days: int
 
 
+class Casing(msgspec.Struct, frozen=True):
+    """What the mix is filled into: `fills_g` grams go into a metre, by its label or the maker's own
+    notes, None where nobody said it."""
+
+    name: str
+    fills_g: Decimal | None = None
+
+
+SOAKS = " soaks"
+"""What the step is called that the soaking of a casing is, behind its name."""
+
 STANDS = " stands"
 """What the step is called that a line's `stand` is, behind the name of the line."""
 
@@ -191,12 +202,15 @@ class Step(msgspec.Struct, frozen=True):
     time: str | None = None
     temperature: str | None = None
     since: str | None = None
+    changes: int = 0
+    """How often its water is to be changed."""
 
     @property
     def bounds(self) -> str:
         """What it is held to, as text; empty where it is held to nothing."""
         time = f"{self.time} since {self.since}" if self.since else self.time
-        return ", ".join(part for part in (time, self.temperature) if part)
+        changes = f"{self.changes} x fresh water" if self.changes else None
+        return ", ".join(part for part in (time, self.temperature, changes) if part)
 
     @property
     def of_standing(self) -> bool:
@@ -226,6 +240,7 @@ class Formula(msgspec.Struct, frozen=True):
     piece_band: Band | None = None
     """What a piece may weigh around `piece_g`; None: pieces are counted and not judged."""
     packs: tuple[Pack, ...] = ()
+    casing: Casing | None = None
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

@@ -119,6 +119,16 @@ def fat(text: str) -> Decimal:
     return value
 
 
+def grams_a_metre(text: str) -> Decimal:
+    """Grams that a metre holds, from text such as "0.9 kg / m" or "450 g / 50 cm"."""
+    grams, stroke, per = text.partition("/")
+    if not stroke:
+        raise ValueError(f'found {text!r}, expected so much a metre such as "0.9 kg / m"')
+    length = per.strip()
+    metres = _positive(units.metres(length if length[:1].isdigit() else f"1 {length}"))
+    return positive_mass(grams) / metres
+
+
 def _positive(value: Decimal) -> Decimal:
     if value <= 0:
         raise ValueError("expected more than nothing after the stroke")

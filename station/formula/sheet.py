@@ -15,9 +15,11 @@ from station.formula.model import (
     FILLING,
     FIRST_MEAT,
     METHODS,
+    SOAKS,
     STANDS,
     Addition,
     Amount,
+    Casing,
     Formula,
     Meat,
     Pack,
@@ -27,6 +29,8 @@ from station.formula.model import (
 from station.formula.names import WHICH, saltpetre, sounds_regulated
 from station.formula.nutrition import nutrition_of
 from station.tomlfile import Table, TomlFile, near
+
+MOST_CHANGES = 99
 
 
 def parse_formula(text: str, filename: str) -> Formula:
@@ -60,6 +64,8 @@ def parse_formula(text: str, filename: str) -> Formula:
     meats = [_meat(table) for table in top.tables("meat")]
     additions = [part for table in top.tables("addition") for part in _additions(table)]
     steps = [_step(table) for table in top.tables("step")]
+    casing, soaks = _casing(top) if top.has("casing") else (None, [])
+    steps += soaks
     steps += [_stand(table) for table in top.tables("addition") if table.has("stand")]
     packs = _packs(top)
     _check_whole(top, meats, additions, steps)
@@ -83,6 +89,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         declaration=declaration,
         piece_band=piece_band,
         packs=packs,
+        casing=casing,
     )
 
 
@@ -203,6 +210,21 @@ def _stand(table: Table) -> Step:
     )
     stand.finish()
     return step
+
+
+def _casing(top: Table) -> tuple[Casing, list[Step]]:
+    """The casing, and the step that its soaking is."""
+    table = top.table("casing")
+    name = table.text("name")
+    soak = table.parsed("soak", quantities.time_bound, None)
+    changes = table.value("changes", int, "a whole number such as 2", 0)
+    if not 0 <= changes <= MOST_CHANGES:
+        table.mistake("changes", f"found {changes}, expected 0 to {MOST_CHANGES}")
+    casing = Casing(name, table.parsed("fills", quantities.grams_a_metre, None))
+    table.finish()
+    if soak is None and not changes:
+        return casing, []
+    return casing, [Step(f"{name}{SOAKS}", before=FILLING, time=soak, changes=changes)]
 
 
 def _packs(top: Table) -> tuple[Pack, ...]:

@@ -106,8 +106,8 @@ def _weighed(batch: Batch, line: Line, version: int) -> Row:
 
 
 def lot_rows(batch: Batch) -> list[Row]:
-    """The rows of table `lot`: every bag that a line was told of or weighed from, and the
-    deliveries that the meat was taken from."""
+    """The rows of table `lot`: every bag that a line was told of or weighed from, the deliveries
+    that the meat was taken from, and the casings."""
     bags = [
         _lot_row(batch, batch.lines[name], lot)
         for name in sorted(batch.lines)
@@ -118,7 +118,8 @@ def lot_rows(batch: Batch) -> list[Row]:
         for name in sorted(batch.meats)
         for lot in sorted(batch.meats[name].lots)
     ]
-    return sorted(bags + meat, key=lambda row: (row["line"], row["lot"]))
+    casings = [_casing_row(batch, lot, at) for lot, at in batch.casings_at.items()]
+    return sorted(bags + meat + casings, key=lambda row: (row["line"], row["lot"]))
 
 
 def _delivery_row(batch: Batch, meat: MeatLine, lot: str) -> Row:
@@ -138,6 +139,26 @@ def _delivery_row(batch: Batch, meat: MeatLine, lot: str) -> Row:
         "at": meat.taken_at.get(lot),
         "supplier": known.supplier,
         "packed": known.packed,
+    }
+
+
+def _casing_row(batch: Batch, lot: str, at: str) -> Row:
+    """A casing is in the batch, and nobody weighs it."""
+    taken = next(one for one in batch.casings if one.lot == lot)
+    return {
+        "batch": batch.id,
+        "line": taken.casing,
+        "lot": lot,
+        "expires": None,
+        "strengths": "[]",
+        "refused": None,
+        "actual_g": None,
+        "actual_text": None,
+        "unknown_more": f"{taken.who}, {at}",
+        "doubt_text": None,
+        "at": at,
+        "supplier": None,
+        "packed": None,
     }
 
 

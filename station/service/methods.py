@@ -123,6 +123,7 @@ _OWN: dict[str, Build] = {
     "by-hand": _by_hand,
     "step": _step,
     "packs": packs.packs,
+    "casing": packs.casing,
     "links": packs.links,
     "again": packs.again,
     "strike": packs.strike,

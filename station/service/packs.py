@@ -3,6 +3,7 @@
 from datetime import timedelta
 from typing import Any
 
+from station import units
 from station.formula import packs as law
 from station.formula.quantities import positive_mass, whole_days
 from station.service.around import Bench, parsed
@@ -48,6 +49,18 @@ def number(params: Params) -> int:
 
 def links(bench: Bench, params: Params) -> do.TellLinks:
     return do.TellLinks(number(params))
+
+
+def casing(bench: Bench, params: Params) -> do.TakeCasing:
+    """A casing's lot and length. Raises `Refusal`."""
+    length = params["length"]
+    try:
+        metres = None if length is None else units.metres(length)
+        if metres is not None and metres <= 0:
+            raise units.UnitError(f"found {length!r}, expected more than nothing")
+    except units.UnitError as error:
+        raise Refusal("bad-params", f"length: {error}", "such as 12 m") from None
+    return do.TakeCasing(params["lot"], metres)
 
 
 def again(bench: Bench, params: Params) -> do.WeighAgain:

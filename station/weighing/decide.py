@@ -10,6 +10,7 @@ from station.batch.state import Station
 from station.weighing import (  # each enters its deciders
     batches,
     by_hand,
+    casings,
     closing,
     deliveries,
     devices,
@@ -35,7 +36,7 @@ from station.weighing.deciders import DECIDERS
 from station.weighing.sight import Sight
 
 PHASES = (
-    *(batches, by_hand, closing, jar, keys),
+    *(batches, by_hand, casings, closing, jar, keys),
     *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, steps),
     *(tallying, tasting, tubs, voiding),
 )

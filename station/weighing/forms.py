@@ -21,9 +21,8 @@ def forms(sight: Sight, name: str | None) -> tuple[Form, ...]:
     if batch.tally is not None:
         return forms_while_counting(batch.tally)
     if isinstance(step := batch.step(name or ""), Step):
-        if step.temperature is None:
-            return forms_to_taste(sight.facts)
-        return (*_temperature(sight, step.name), *forms_to_taste(sight.facts))
+        warm = _temperature(sight, step.name) if step.temperature else []
+        return (*warm, *_casing(batch), *forms_to_taste(sight.facts))
     return (*_typed(sight, batch, name or ""), *forms_to_taste(sight.facts))
 
 
@@ -42,6 +41,13 @@ def _temperature(sight: Sight, step: str) -> list[Form]:
         )
         for name in names
     ]
+
+
+def _casing(batch: Batch) -> list[Form]:
+    """How much casing is taken, before all is filled."""
+    if batch.formula.casing is None:
+        return []
+    return [Form("casing", {}, "length", "m", f"so much {batch.formula.casing.name} is taken")]
 
 
 def _typed(sight: Sight, batch: Batch, name: str) -> list[Form]:

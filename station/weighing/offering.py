@@ -2,6 +2,7 @@
 
 from station.batch.line import Line
 from station.batch.state import Batch
+from station.formula.model import Step
 from station.weighing.commands import Offer
 from station.weighing.people import others
 from station.weighing.thermometer import Thermometers, at_ports
@@ -32,6 +33,13 @@ def by_thermometer(thermometers: Thermometers, step: str) -> list[Offer]:
         Offer("step", {"name": step, "thermometer": one.name}, means=f"{one.name} {one.shows}")
         for one in at_ports(thermometers)
     ]
+
+
+def rinsing(batch: Batch, step: Step) -> Offer:
+    """The water of what soaks was changed once more."""
+    count = batch.changes.get(step.name, 0) + 1
+    means = f"its water is changed, {count} of {step.changes}"
+    return Offer("rinse", {"name": step.name}, means=means)
 
 
 def said_by(second: str, verb: str, line: Line, means: str, **more: str) -> Offer:

@@ -13,7 +13,7 @@ from station.formula.model import Step
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
-from station.weighing.offering import by_thermometer
+from station.weighing.offering import by_thermometer, rinsing
 from station.weighing.offering_product import to_count, while_counting
 from station.weighing.offering_tasting import to_taste
 from station.weighing.people import others
@@ -184,6 +184,8 @@ def _step(sight: Sight, batch: Batch, name: str) -> list[Offer]:
     read = by_thermometer(sight.thermometers, name) if step.temperature else []
     if len(read) == 1:
         read = [replace(read[0], key="accept")]
+    if batch.changes.get(name, 0) < step.changes:
+        read.append(rinsing(batch, step))
     return [*read, ends, Offer("skip", {"line": name, "reason": WHY}, "skip", danger=True)]
 
 

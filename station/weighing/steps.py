@@ -9,7 +9,7 @@ from station.formula.model import Step
 from station.weighing import commands as do
 from station.weighing.commands import WHY, Decision, Offer, Refusal
 from station.weighing.deciders import decides
-from station.weighing.offering import by_thermometer
+from station.weighing.offering import by_thermometer, rinsing
 from station.weighing.sight import Sight
 from station.weighing.thermometer import Found, found
 
@@ -33,13 +33,13 @@ def skip(sight: Sight, command: do.Skip) -> Decision:
 def _skip_step(sight: Sight, command: do.Skip) -> Decision:
     """Leave a step out, at its turn and with a reason."""
     batch, name = sight.facts.open_batch(), command.line
-    _must_have_its_turn(batch, name)
+    must_have_its_turn(batch, name)
     began = batch.step_since.get(name)
     skipped = ev.StepEnded(name, None, batch.who, began, command.reason, skipped=True)
     return Decision((skipped,), answer=f"{name} is left out")
 
 
-def _must_have_its_turn(batch: Batch, name: str) -> None:
+def must_have_its_turn(batch: Batch, name: str) -> None:
     """Raise unless the step is the next thing that the batch wants."""
     if name in batch.steps_done:
         raise Refusal("step-ended", f"{name} is ended already", "go on", name)
@@ -57,7 +57,7 @@ def end_step(sight: Sight, command: do.EndStep) -> Decision:
         raise Refusal(
             "no-step", f"no step is named {command.name}", f"the turn is {current(batch)}'s"
         )
-    _must_have_its_turn(batch, command.name)
+    must_have_its_turn(batch, command.name)
     took = timing(batch, command.name, sight.at)
     read = found(sight.thermometers, command.value, command.thermometer)
     if command.reason is None:
@@ -90,6 +90,10 @@ def _ask_why(sight: Sight, command: do.EndStep, took: Timing | None, read: Found
     if took is not None and took.too_soon:
         code, what = "too-soon", f"{took.told} of {minutes(int(took.least_s or 0))}"
         way = "wait, or say why it ends now"
+    elif (made := sight.facts.open_batch().changes.get(name, 0)) < step.changes:
+        code, what = "too-few", f"its water was changed {made} of {step.changes} times"
+        way = "change it, or say why not"
+        offers = [rinsing(sight.facts.open_batch(), step)]
     elif (miss := temperature_miss(step, read.value)) is not None:
         code, what, way = "out-of-limit", miss, "bring it back, or say why it ends so"
     elif unread(step, read.value):

@@ -19,7 +19,7 @@ WORKED = PAGE.split("```toml\n")[1].split("```")[0]
 PLACES = {
     "At the top": "", "`[pickle]`": "pickle", "`[[meat]]`": "meat", "`[[addition]]`": "addition",
     "`parts`": "addition.parts", "`stand`": "addition.stand", "`[[step]]`": "step",
-    "`[[pack]]`": "pack",
+    "`[[pack]]`": "pack", "`[casing]`": "casing",
 }  # fmt: skip
 """Heading of the page -> path of the table it is about."""
 
@@ -50,6 +50,8 @@ amount = "1 %"
 name = "do"
 after = "salt"
 time = "9 min"
+[casing]
+name = "made casing"
 [[pack]]
 nominal = "1 kg"
 store = "fridge"
@@ -91,7 +93,7 @@ def with_example(text: str, path: str, example: str) -> str:
     """A formula in which the example stands in the first table that it is about."""
     key = example.partition(" = ")[0]
     heads = {"meat": "[[meat]]", "addition": 'name = "made"\nrole', "step": "[[step]]"}
-    heads["pack"] = "[[pack]]"
+    heads |= {"pack": "[[pack]]", "casing": "[casing]"}
     if path == "pickle":
         return text.replace('pickle = { water = "5 kg" }', f"pickle = {{ {example} }}")
     if key in ("parts", "stand"):
@@ -99,12 +101,12 @@ def with_example(text: str, path: str, example: str) -> str:
     head = heads.get(path)
     start = text.index(head) if head else 0
     before, table = text[:start], text[start:]
-    end = table.find("\n[[", 1)
+    end = table.find("\n[", 1)
     table, behind = (table, "") if end < 0 else (table[: end + 1], table[end + 1 :])
     table = re.sub(rf"^{key} = .*\n", "", table, flags=re.MULTILINE)
     if key == "before":
         table = re.sub(r"^after = .*\n", "", table, flags=re.MULTILINE)
-    first = table.index("]]\n") + 3 if table.startswith("[[") else 0
+    first = table.index("]\n") + 2 if table.startswith("[") else 0
     return f"{before}{table[:first]}{example}\n{table[first:]}{behind}"
 
 
@@ -177,7 +179,7 @@ def test_the_worked_sausage_gives_the_grams_beside_it() -> None:
     }  # fmt: skip
     assert [item.name for item in formula.sequence] == [
         "dried crumb", "cold water", "soaked crumb stands", "salt", "black pepper", "dried sage",
-        "knead until sticky", "soak the casings", "links into the cold",
+        "knead until sticky", "sheep casing 24/26 soaks", "links into the cold",
     ]  # fmt: skip
 
 

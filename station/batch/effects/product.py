@@ -42,6 +42,18 @@ def tasting_ended(batch: Batch, event: ev.TastingEnded, at: str) -> Batch:
 
 
 @effect
+def casing_taken(batch: Batch, event: ev.CasingTaken, at: str) -> Batch:
+    at_of = {**batch.casings_at, event.lot: at} if event.lot else batch.casings_at
+    return replace(batch, casings=(*batch.casings, event), casings_at=at_of)
+
+
+@effect
+def water_changed(batch: Batch, event: ev.WaterChanged, at: str) -> Batch:
+    count = batch.changes.get(event.step, 0) + 1
+    return replace(batch, changes={**batch.changes, event.step: count})
+
+
+@effect
 def tally_begun(batch: Batch, event: ev.TallyBegun, at: str) -> Batch:
     return _with(batch, gone_on(batch.tallies.get(event.tally), event, at))
 

@@ -37,6 +37,22 @@ class TastingEnded(Event, tag="tasting-ended", frozen=True):
     who: str
 
 
+class CasingTaken(Event, tag="casing-taken", frozen=True):
+    """Casing of a lot was taken to be filled; `length_m` None where nobody measured it."""
+
+    casing: str
+    lot: str | None
+    length_m: Decimal | None
+    who: str
+
+
+class WaterChanged(Event, tag="water-changed", frozen=True):
+    """The water of what soaks was changed once more."""
+
+    step: str
+    who: str
+
+
 Counted = Literal["pieces", "packs", "dried"]
 
 

@@ -80,6 +80,31 @@ class WeighDried(Command):
 
 
 @verb(
+    "casing",
+    "Say which casing is taken to be filled: its lot, and how much of it.",
+    'station casing --lot H-7 --length "12 m"',
+    Param("lot", "the lot on its packing", required=False),
+    Param("length", "how much of it, such as 12 m", required=False),
+    about="Once for each lot, and again when more is taken: lengths add up.",
+)
+@dataclass(frozen=True, slots=True)
+class TakeCasing(Command):
+    lot: str | None
+    length_m: Decimal | None
+
+
+@verb(
+    "rinse",
+    "Say that the water of what soaks was changed.",
+    'station rinse "hog casing soaks"',
+    Param("name", "the step's name"),
+)
+@dataclass(frozen=True, slots=True)
+class ChangeWater(Command):
+    name: str
+
+
+@verb(
     "links",
     "Say how many pieces hang together in the string that is weighed next.",
     "station links 12",
