@@ -83,8 +83,8 @@ def load_of(look: Look, settled: Settled, spilt_g: Decimal, stays: bool) -> ev.L
 
 def pour_ended(look: Look) -> tuple[ev.Event, ...]:
     """How the pour went that is accepted now; nothing where the pour watch did not see one."""
-    poured = look.pan.poured if look.pan else None
-    if look.pan is None or poured is None or poured.ended_g is None:
+    assert look.pan is not None  # it has settled there
+    if (poured := look.pan.poured).ended_g is None:
         return ()
     return (
         ev.PourEnded(
