@@ -37,7 +37,32 @@ def test_a_fresh_product_wants_a_step_that_sees_to_its_cold(
     """Regulation (EC) No 853/2004, Annex III, Section V: preparations 4 degC, minced meat 2 degC at
     once after they are made; United States, cold is 41 degF (5 degC)."""
     (found,) = said(authority=authority, product=product)
-    assert (found.severity, f"({most} at most)" in found.text) == ("advice", True)
+    assert (found.severity, found.text) == (
+        "advice",
+        f"no step sees to it that it is cold again ({most} at most) in good time:"
+        ' a step with since = "first meat"',
+    )
+    assert found.source.endswith("; not seen") is (authority == "gb")
+
+
+def test_of_several_that_are_too_warm_the_last_is_named() -> None:
+    first, last = (replace(INTO_COLD, name=n, temperature="<= 9 degC") for n in ("one", "two"))
+    assert [found.line for found in said(first, last)] == ["two"]
+
+
+def test_a_row_of_one_word_is_about_a_product_of_that_word_alone() -> None:
+    assert len(said(product="fresh")) == 1
+
+
+def test_each_meat_is_held_against_the_step_that_asks_for_it() -> None:
+    made = formula(thing(), product="cooked comminuted", steps=(
+        Step("probe the fat", before="fat", temperature="<= 9 degC"),
+    ))  # fmt: skip
+    meats = tuple(Meat(name, made.meats[0].share, species="pork") for name in ("lean", "fat"))
+    found = check_cold(replace(made, meats=meats), law_of("eu").cold)
+    assert [one.text for one in found] == [
+        "fat is to be 7 degC at most, and the step lets it be warmer"
+    ]
 
 
 def test_what_is_cooked_wants_none() -> None:
@@ -48,6 +73,7 @@ def test_what_is_cooked_wants_none() -> None:
     ("temperature", "advised"),
     [
         ("<= 4 degC", False),
+        ("<= 2 degC", False),
         ("<= 39.2 degF", False),
         ("<= 4.1 degC", True),
         (">= 2 degC", True),
@@ -102,11 +128,13 @@ def test_a_step_elsewhere_says_nothing_of_the_meat() -> None:
         ('species = ["prok"]\nmost = "4 degC"', "pork"),
         ('words = ["fresh"]\nmost = "4"', "temperature"),
         ('words = ["fresh"]', "most"),
+        ('words = ["fresh"]\nmost = "4 degC"\nleast = "0 degC"', "least"),
     ],
 )
 def test_a_row_that_says_nothing_clear_is_a_mistake(row: str, mistake: str) -> None:
     file = TomlFile(f'[[cold]]\n{row}\nsource = "a rule"\n', "own.toml")
-    cold_of(file)
+    (read,) = cold_of(file)
+    assert not read.seen
     file.top.finish()
     with pytest.raises(FileMistakes, match=mistake):
         file.finish()

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import pytest
 
-from station.batch import events as ev
 from station.formula.quantities import grams_a_metre
 from station.formula.sheet import parse_formula
 from station.ledger.book import Book
@@ -192,4 +191,3 @@ def test_a_recall_of_its_lot_finds_the_batch(tmp_path: Path) -> None:
     assert (row["batch"], row["sure"], row["actual_g"]) == ("261130-1", True, None)
     sheet = ask(path, "batch", "261130-1").stdout
     assert "casing hog casing: lots H-7, 15 m, water changed 0 of 2 times" in sheet
-    assert ev.CasingTaken.__struct_config__.tag == "casing-taken"

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from station.batch.timing import clocks
+from station.batch.timing import Timing, clocks
 from station.service.snapshot import snapshot
 from station.weighing import commands as do
 from tests.audit.test_sheet import sheet_of
@@ -131,6 +131,29 @@ def test_too_long_out_of_the_cold_is_asked_about_and_a_finding_with_its_reason()
     assert row.misses == ("5 degC, <= 4 degC is meant", "91 min, <= 90 min is meant")
     assert row.reason == "the fridge was open"
     assert clocks(bench.batch, bench.at) == []
+
+
+@pytest.mark.parametrize("name", ["chill", "zest"])
+def test_a_step_whose_name_comes_before_or_behind_the_first_meat_is_a_step(name: str) -> None:
+    other = f'[[step]]\nname = "{name}"\nafter = "pepper"\n'
+    hang = f'[[step]]\nname = "hang"\nbefore = "filling"\nsince = "{name}"\ntime = "<= 1 h"\n'
+    bench = mixed(other, hang)
+    assert clocks(bench.batch, passes(bench, 5)) == []
+    bench.say(do.EndStep(name))
+    (clock,) = clocks(bench.batch, passes(bench, 7))
+    assert clock.says == "hang: 2 min of 60 min"
+
+
+def test_a_step_that_is_under_way_does_not_begin_again() -> None:
+    bench = mixed('[[step]]\nname = "rest"\nbefore = "filling"\ntime = ">= 1 h"\n')
+    began = bench.batch.step_since["rest"]
+    passes(bench, 30)
+    bench.say(do.Note("it is cold in here"))
+    assert bench.batch.step_since["rest"] == began
+
+
+def test_past_its_least_a_time_is_not_too_soon() -> None:
+    assert not Timing(1801, Decimal(1800), None).too_soon
 
 
 def test_a_time_since_another_step_runs_from_its_end() -> None:

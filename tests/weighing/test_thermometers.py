@@ -5,7 +5,7 @@ import pytest
 from station.batch import events as ev
 from station.service.snapshot import snapshot
 from station.weighing import commands as do
-from station.weighing.thermometer import SILENT_S, Thermometer
+from station.weighing.thermometer import Thermometer
 from tests.audit.test_sheet import sheet_of
 from tests.benchside import Bench
 from tests.weighing.test_tallying import FORMULA
@@ -132,9 +132,11 @@ def test_one_that_shows_nothing_says_why() -> None:
 def test_what_it_showed_long_ago_it_does_not_show_any_more() -> None:
     bench = at_knead("probe")
     shows(bench, "3.0 degC")
-    bench.silence(SILENT_S)
+    bench.silence(5)
     assert keys(bench)["accept"] == {"name": "knead", "thermometer": "probe"}
-    bench.silence(0.1)
+    bench.silence(5)
+    assert keys(bench)["accept"] == {"name": "knead", "thermometer": "probe"}
+    bench.silence(0.1)  # ten seconds are over
     assert keys(bench)["accept"] == {"name": "knead"}
     refusal = bench.refused(do.EndStep("knead", thermometer="probe"))
     assert (refusal.code, refusal.sentence) == ("no-reading", "probe: it is silent")
@@ -163,8 +165,8 @@ def test_programs_get_what_each_shows() -> None:
     bench = at_knead("probe", by_eye="dial")
     shows(bench, "8.4 degC")
     sent = snapshot(bench.floor.sight(), bench.told, bytes(32), 1, simulated=True).thermometers
-    assert [(one.name, one.at_port, one.shows) for one in sent] == [
-        ("probe", True, "8.4 degC"), ("dial", False, None),
+    assert [(one.name, one.at_port, one.shows, one.still) for one in sent] == [
+        ("probe", True, "8.4 degC", True), ("dial", False, None, True),
     ]  # fmt: skip
 
 
