@@ -11,6 +11,7 @@ from drivers.reading import Fault, Reading
 from station.metrology.scale import Device
 from station.service.clock import Clock
 from station.service.desk import Desk
+from station.service.metrics import Counts
 from station.settings import ScaleSettings
 
 log = logging.getLogger("station")
@@ -26,9 +27,11 @@ HANGS_S = 10.0
 class Sourced:
     """Owns the source of one port."""
 
-    def __init__(self, name: str, source: Source) -> None:
+    def __init__(self, name: str, source: Source, counts: Counts) -> None:
         self.name = name
         self._source = source
+        self._counts = counts
+        self._faults = 0
 
     async def run(self) -> None:
         try:
@@ -44,6 +47,16 @@ class Sourced:
         """Whether the port's task turns: reading, waiting to try again, but not hung in an open."""
         return self._source.hangs_s < HANGS_S
 
+    def _fault(self, fault: Fault) -> str | None:
+        """Count what is no frame; the sample to be told once there were too many, else None."""
+        self._faults += 1
+        self._counts.faults[self.name] += 1
+        if self._faults != TELL_AFTER:
+            return None
+        sample = fault.raw[:16].hex(" ")
+        log.warning("%s: %s: %s", self.name, fault.reason, sample)
+        return sample
+
 
 class Channel(Sourced):
     """Reads one scale. Logs once when it fails, once when it is well again."""
@@ -53,10 +66,9 @@ class Channel(Sourced):
         self._desk = desk
         self._period_s = 0.1
         self._last_s: float | None = None
-        self._faults = 0
         self.orders = settings.kind.orders
         source = settings.kind.source(settings.port, clock, self.take, self._state)
-        super().__init__(settings.scale.name, source)
+        super().__init__(settings.scale.name, source, desk.counts)
 
     def _state(self, state: LinkState) -> None:
         self._faults = 0
@@ -75,10 +87,10 @@ class Channel(Sourced):
         """What the bytes that arrived at the monotonic time `time_s` say."""
         readings = []
         for item in items:
-            if isinstance(item, Fault):
-                self._fault(item)
-            else:
+            if not isinstance(item, Fault):
                 readings.append(item)
+            elif (sample := self._fault(item)) is not None:
+                self._desk.babble(self.name, f"{item.reason}: {sample}")
         for reading in self._spread(readings, time_s):
             self._faults = 0
             self._desk.reading(self.name, reading)
@@ -99,11 +111,3 @@ class Channel(Sourced):
         if len(readings) == 1 and readings[0].time_s == time_s:
             return readings
         return [replace(r, time_s=first + n * step) for n, r in enumerate(readings)]
-
-    def _fault(self, fault: Fault) -> None:
-        self._faults += 1
-        self._desk.counts.faults[self.name] += 1
-        if self._faults == TELL_AFTER:
-            sample = fault.raw[:16].hex(" ")
-            log.warning("%s: %s: %s", self.name, fault.reason, sample)
-            self._desk.babble(self.name, f"{fault.reason}: {sample}")

@@ -5,7 +5,7 @@ import logging
 from drivers.link import LinkState
 from drivers.measured import Measured
 from drivers.reading import Condition, Fault
-from station.service.channel import TELL_AFTER, Sourced
+from station.service.channel import Sourced
 from station.service.clock import Clock
 from station.service.desk import Desk
 from station.settings import Port
@@ -24,8 +24,8 @@ class Probe(Sourced):
 
     def __init__(self, name: str, at: Port, clock: Clock, desk: Desk) -> None:
         self._desk = desk
-        self._faults = 0
-        super().__init__(name, at.kind.source(at.port, clock, self.take, self._state))
+        source = at.kind.source(at.port, clock, self.take, self._state)
+        super().__init__(name, source, desk.counts)
 
     def _state(self, state: LinkState) -> None:
         self._faults = 0
@@ -39,11 +39,12 @@ class Probe(Sourced):
     def take(self, items: list[Measured | Fault], time_s: float) -> None:
         """What the bytes that arrived at the monotonic time `time_s` say: the last of it."""
         for item in items:
-            if isinstance(item, Fault):
-                self._fault(item)
-            else:
+            if not isinstance(item, Fault):
                 self._faults = 0
                 self._desk.warmth(self._shown(item))
+            elif (sample := self._fault(item)) is not None:
+                step = "check its grammar, speed and parity"
+                self._desk.warmth(self._now().lost(f"what it sends is no frame: {sample}", step))
 
     def _shown(self, item: Measured) -> Thermometer:
         if item.value is None:
@@ -53,15 +54,6 @@ class Probe(Sourced):
         shows = f"{item.value:f} {item.unit}"
         still, raw = item.stable is not False, item.raw.decode("latin-1")
         return Thermometer(self.name, True, shows, still, raw, item.time_s)
-
-    def _fault(self, fault: Fault) -> None:
-        self._faults += 1
-        self._desk.counts.faults[self.name] += 1
-        if self._faults == TELL_AFTER:
-            sample = fault.raw[:16].hex(" ")
-            log.warning("%s: %s: %s", self.name, fault.reason, sample)
-            step = "check its grammar, speed and parity"
-            self._desk.warmth(self._now().lost(f"what it sends is no frame: {sample}", step))
 
     def _now(self) -> Thermometer:
         return self._desk.thermometer(self.name)

@@ -1,10 +1,13 @@
 """Whether a batch may be filled, and what is weighed no more once it is."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
 from station.weighing import commands as do
+from station.weighing.filling import unseen
+from tests.batch.built import addition, batch, line, load
 from tests.benchside import RING, Bench
 from tests.weighing.test_tallying import FORMULA, PACKS, counting, mixed, put, tally
 
@@ -102,3 +105,14 @@ def test_nothing_is_filled_while_only_one_person_says_that_the_cure_is_in(
     else:
         bench.say(do.Tip("premix", second="Brida"))
     bench.say(command)
+
+
+def test_of_several_words_the_last_is_asked_about() -> None:
+    """Who said it last is the one who may have forgotten the cup, and it is that one's scale."""
+    first = load("12", tipped=True)
+    last = replace(load("12", tipped=True), who="Brida", scale="bench")
+    premix = addition(required=True)
+    refusal = unseen(batch(line(premix, first, last, judged=True)))
+    assert refusal is not None
+    assert refusal.sentence == "only Brida says that premix is in the mix"
+    assert refusal.next.startswith("put its empty vessel on bench")
