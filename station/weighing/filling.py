@@ -35,6 +35,11 @@ def why_not_mixed(batch: Batch) -> Refusal | None:
     return unseen(batch)
 
 
+def waits_for_filling(batch: Batch, step: Step) -> bool:
+    """Whether a step that has its turn comes once the mix is filled, and nothing is yet."""
+    return batch.formula.after_filling(step) and not batch.filled
+
+
 def _later(batch: Batch, name: str) -> bool:
     step = batch.step(name)
     return isinstance(step, Step) and batch.formula.after_filling(step)

@@ -14,6 +14,7 @@ from station.formula.model import Step
 from station.pan.view import Trouble
 from station.units import plain, shown
 from station.weighing.facts import Facts
+from station.weighing.filling import waits_for_filling
 from station.weighing.forms import forms
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
@@ -172,8 +173,12 @@ def _step(sight: Sight, batch: Batch, name: str, now: str) -> Guide:
         return Guide("additions", "TIP", sentence, "tip it", name, "step")
     if isinstance(item, Step):
         sentence, calls = f"{name}: {item.bounds or 'do it'}", False
-        if batch.formula.after_filling(item) and not batch.filled:
+        if waits_for_filling(batch, item):
             sentence = f"fill it; then {sentence}"
+            step = "/ counts pieces and packs; where none is counted, end the step"
+            return Guide("additions", "DO", sentence, step, name, "step")
+        if item.changes:
+            sentence = f"{sentence}; {batch.changes.get(name, 0)} so far"
         if (took := timing(batch, name, now)) is not None:
             sentence, calls = f"{sentence}; {_so_far(took)}", took.due or took.too_long
         for one in at_ports(sight.thermometers) if item.temperature else ():

@@ -13,6 +13,7 @@ from station.formula.model import Step
 from station.pan.view import Asks, Trouble
 from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
+from station.weighing.filling import waits_for_filling
 from station.weighing.offering import by_thermometer, rinsing
 from station.weighing.offering_product import to_count, while_counting
 from station.weighing.offering_tasting import to_taste
@@ -181,12 +182,15 @@ def _step(sight: Sight, batch: Batch, name: str) -> list[Offer]:
     step, ends = batch.step(name), Offer("step", {"name": name}, "accept")
     if not isinstance(step, Step):
         return [ends]
+    skips = Offer("skip", {"line": name, "reason": WHY}, "skip", danger=True)
+    if waits_for_filling(batch, step):  # no slip of a key ends it before the filling
+        return [replace(ends, danger=True), skips]
     read = by_thermometer(sight.thermometers, name) if step.temperature else []
     if len(read) == 1:
         read = [replace(read[0], key="accept")]
     if batch.changes.get(name, 0) < step.changes:
         read.append(rinsing(batch, step))
-    return [*read, ends, Offer("skip", {"line": name, "reason": WHY}, "skip", danger=True)]
+    return [*read, ends, skips]
 
 
 def _openings(sight: Sight, menu: Menu) -> list[Offer]:

@@ -44,7 +44,7 @@ def offered(bench: Bench, verb: str) -> list[str]:
 def test_it_soaks_before_the_filling_and_its_water_is_changed() -> None:
     bench = mixed()
     assert bench.told.line == STEP
-    assert bench.told.sentence.startswith(f"{STEP}: >= 30 min, 2 x fresh water")
+    assert bench.told.sentence == f"{STEP}: >= 30 min, 2 x fresh water; 0 so far"
     assert bench.refused(do.CountPieces("links", "fine")).code == "step-first"
     passes(bench, 30)
     refusal = bench.refused(do.EndStep(STEP))
@@ -54,6 +54,7 @@ def test_it_soaks_before_the_filling_and_its_water_is_changed() -> None:
     assert [offer.verb for offer in refusal.offers] == ["rinse", "step"]
     assert offered(bench, "rinse") == ["its water is changed, 1 of 2"]
     assert bench.say(do.ChangeWater(STEP)) == "water changed 1 of 2 times"
+    assert bench.told.sentence.endswith("; 1 so far")
     assert bench.refused(do.EndStep(STEP)).code == "too-few"
     bench.say(do.ChangeWater(STEP))
     assert offered(bench, "rinse") == []

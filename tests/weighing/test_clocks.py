@@ -96,6 +96,9 @@ def test_what_is_late_is_said_first_where_there_is_time_to_read_and_never_over_a
 
 def test_the_step_under_way_says_its_own_time_once() -> None:
     bench = mixed(COLD)
+    bench.say(do.CountPieces("links", "fine"))
+    put(bench, "60")
+    bench.say(do.End("links", sure=True))
     told = bench.floor.guide(now=passes(bench, 100))
     assert told.line == "links into the cold"
     assert told.sentence.count("100 min") == 1
@@ -179,9 +182,15 @@ def test_nothing_is_filled_before_the_steps_that_come_before_it() -> None:
     bench.say(do.EndStep("soak the casings"))
     assert [offer.verb for offer in bench.told.offers if offer.verb == "pieces"] == ["pieces"]
     assert bench.told.sentence.startswith("fill it; then links into the cold: <= 90 min")
+    assert bench.told.next.startswith("/ counts pieces and packs")
+    ends = next(offer for offer in bench.told.offers if offer.verb == "step")
+    assert (ends.key, ends.danger) == ("accept", True)
     bench.say(do.CountPieces("links", "fine"))
     put(bench, "60")
     assert bench.batch.filled
+    bench.say(do.End("links", sure=True))
+    ends = next(offer for offer in bench.told.offers if offer.verb == "step")
+    assert (ends.key, ends.danger) == ("accept", False)
 
 
 def test_a_step_after_the_filling_counts_its_own_time_from_the_end_of_the_filling() -> None:
