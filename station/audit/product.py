@@ -68,8 +68,8 @@ def _dried_row(batch: Batch, one: Dried, before_g: Decimal) -> DriedRow:
 
 
 def pieces(batch: Batch) -> PieceRow | None:
-    """All pieces of the batch; None where none was counted."""
-    found = batch.tallies_of("pieces")
+    """All pieces of the batch but the odd end; None where none was counted."""
+    found = batch.whole_pieces
     if not found:
         return None
     count = sum(tally.count for tally in found)
@@ -82,7 +82,7 @@ def casing(batch: Batch) -> CasingRow | None:
         return None
     lengths = [one.length_m for one in batch.casings if one.length_m is not None]
     length = sum(lengths, Decimal(0))
-    filled = _net_g(batch.tallies_of("pieces"))
+    filled = _net_g(batch.whole_pieces)
     return CasingRow(
         meant.name,
         tuple(dict.fromkeys(one.lot for one in batch.casings if one.lot)),
@@ -150,11 +150,18 @@ def cost(batch: Batch) -> CostRow | None:
         per_kg=_money(total * 1000 / Fraction(grams)),
         currency=batch.opened.currency,
         per_kg_of=of,
-        per_piece=_money(total / sum(t.count for t in filled)) if filled else None,
+        per_piece=_money(_a_piece(batch, total)) if batch.whole_pieces else None,
         per_pack=_money(total / sum(t.count for t in packed)) if packed else None,
         unpriced=tuple(dict.fromkeys(name for name, _, price in loads if price is None)),
         at_least=_unknown(batch),
     )
+
+
+def _a_piece(batch: Batch, total: Fraction) -> Fraction:
+    """What a piece costs: the odd end takes its share by weight."""
+    whole = batch.whole_pieces
+    share = Fraction(_net_g(whole)) / Fraction(_net_g(batch.tallies_of("pieces")))
+    return total * share / sum(tally.count for tally in whole)
 
 
 def _priced(batch: Batch) -> Iterator[tuple[str, Decimal, Decimal | None]]:

@@ -148,6 +148,11 @@ class Batch:
         return [one for one in self.tallies.values() if one.begun.what == what and one.items]
 
     @property
+    def whole_pieces(self) -> list[Tally]:
+        """The counts of pieces that came to something, without the odd end."""
+        return [tally for tally in self.tallies_of("pieces") if not tally.begun.odd]
+
+    @property
     def filled(self) -> bool:
         """Whether some of the mix is in a piece or a pack: nothing more can be mixed in."""
         return any(tally.items for tally in self.tallies.values())

@@ -142,11 +142,13 @@ Bounds = tuple[Fraction, Fraction | None]
 
 def bounds(formula: Formula, tally: Tally) -> Bounds | None:
     """What one of them may weigh: packs by what may lack, pieces by the formula's band; None where
-    nothing is said, and of pieces that have dried."""
+    nothing is said, of the odd end, and of pieces that have dried."""
     nominal_g, lacks_g = tally.begun.nominal_g, tally.begun.lacks_g
     if nominal_g is not None:
         return Fraction(nominal_g) - Fraction(lacks_g or 0), None
-    if tally.begun.what != "pieces" or formula.piece_g is None or formula.piece_band is None:
+    if tally.begun.what != "pieces" or tally.begun.odd:
+        return None
+    if formula.piece_g is None or formula.piece_band is None:
         return None
     return tolerance(Fraction(formula.piece_g), formula.piece_band)
 

@@ -18,7 +18,7 @@ def tally(sight: Sight, batch: Batch, counted: Tally) -> Guide:
     """What to do on the scale of the count."""
     begun = counted.begun
     target = begun.nominal_g if begun.what == "packs" else None
-    target = batch.formula.piece_g if begun.what == "pieces" else target
+    target = batch.formula.piece_g if begun.what == "pieces" and not begun.odd else target
     low, high = bounds(batch.formula, counted) or (None, None)
     told = Guide(
         sight.facts.phase,

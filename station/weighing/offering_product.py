@@ -2,6 +2,7 @@
 counted."""
 
 from decimal import Decimal
+from typing import Any
 
 from station.batch.state import Batch
 from station.batch.tally import Tally
@@ -23,8 +24,12 @@ def to_count(facts: Facts) -> list[Offer]:
     batch = facts.open_batch()
     formula, found = batch.formula, []
     if formula.piece_g is not None and (scale := _scale(batch, formula.piece_g)):
-        params = {"name": "pieces", "scale": scale.name}
+        params: dict[str, Any] = {"name": "pieces", "scale": scale.name}
         found.append(Offer("pieces", params, means=f"count pieces on {scale.name}"))
+        if batch.whole_pieces:
+            params = {"name": "patties", "scale": scale.name, "odd": True}
+            means = f"the odd end, as patties of any weight, on {scale.name}"
+            found.append(Offer("pieces", params, means=means))
     for tally in batch.tallies_of("pieces") if formula.loss else ():
         params = {"name": tally.name, "scale": tally.scale}
         means = f"weigh the {tally.name} again: what they lost"

@@ -29,7 +29,17 @@ def pieces(sight: Sight, command: do.CountPieces) -> Decision:
     known = batch.tallies.get(command.name)
     if known is not None and known.begun.what != "pieces":
         raise Refusal("name-taken", f"{command.name} are no pieces", "choose another name")
-    begun = ev.TallyBegun(command.name, "pieces", pan.scale.name, pan.scale.division_g, batch.who)
+    if known is not None and known.begun.odd != command.odd:
+        what = "the odd end" if known.begun.odd else "pieces of a weight"
+        raise Refusal("name-taken", f"{command.name} are {what}", "choose another name")
+    begun = ev.TallyBegun(
+        command.name,
+        "pieces",
+        pan.scale.name,
+        pan.scale.division_g,
+        batch.who,
+        odd=command.odd,
+    )
     return Decision((begun,), answer=f"set the first of the {command.name} down on {command.scale}")
 
 

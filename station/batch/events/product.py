@@ -60,7 +60,8 @@ class TallyBegun(Event, tag="tally-begun", frozen=True):
     """Pieces or packs are weighed on `scale` from now on, each in packaging of `tare_g`, and
     counted under `tally`. Of packs: what is stated on them, what one may lack by which law (None
     where none was read), the share of them that may lack more, where and until when they are kept
-    (YYYY-MM-DD). `dried`: the pieces `of` that name, which have hung since, are weighed again."""
+    (YYYY-MM-DD). `dried`: the pieces `of` that name, which have hung since, are weighed again.
+    `odd`: what is left over when the pieces are filled, of whatever weight."""
 
     tally: str
     what: Counted
@@ -76,6 +77,7 @@ class TallyBegun(Event, tag="tally-begun", frozen=True):
     store: str | None = None
     use_by: str | None = None
     of: str | None = None
+    odd: bool = False
 
 
 class ItemWeighed(Event, tag="item-weighed", frozen=True):

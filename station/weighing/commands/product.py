@@ -16,6 +16,7 @@ _SCALE = Param("scale", "the scale's name")
     "station pieces links bench",
     Param("name", "what they are, such as links or patties"),
     _SCALE,
+    Param("odd", "what is left over: of whatever weight", required=False, kind="flag"),
     about=(
         "Each is set down, settles, and counts when it is taken off; no key. `end` with the same "
         "name ends it. Zero the scale with an empty board where one stays on the pan."
@@ -25,6 +26,7 @@ _SCALE = Param("scale", "the scale's name")
 class CountPieces(Command):
     name: str
     scale: str
+    odd: bool = False
 
 
 @verb(
