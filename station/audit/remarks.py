@@ -115,6 +115,10 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.Voided: ("voided", _voided),
     ev.TippedInWord: ("not tipped", _in_word),
     ev.Reopened: ("reopened", lambda event: event.reason),
+    ev.WashedDown: (
+        "washed down",
+        lambda event: f"{', '.join(event.allergens)} was on the bench; {event.who} washed down",
+    ),
     ev.Skipped: ("skipped", lambda event: f"left for the end by {event.who}: {event.reason}"),
     ev.RequiredMissing: (
         "missing",

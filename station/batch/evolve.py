@@ -51,7 +51,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             return _parked(station, event, at)
         case ev.TakenUp():
             return _taken_up(station, event, at, batch_id or "")
-    station = _kept_of(station, event, batch_id)
+    station = _soiled(_kept_of(station, event, batch_id), event, batch_id)
     found, evolver = station.find(batch_id), EFFECTS.get(type(event))
     if found is None or evolver is None:
         return station
@@ -61,6 +61,21 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
     if batch.parked_at is not None:
         return replace(station, parked={**station.parked, batch.id: batch})
     return replace(station, batch=batch)
+
+
+def _soiled(station: Station, event: ev.Event, batch_id: str | None) -> Station:
+    """The allergens on the bench: those of each line that was begun, until it is washed down."""
+    if isinstance(event, ev.WashedDown):
+        return replace(station, soiled={})
+    batch = station.find(batch_id)
+    line = batch.lines.get(getattr(event, "line", None) or "") if batch else None
+    if batch is None or line is None or not line.addition.allergens:
+        return station
+    if all(name in station.soiled for name in line.addition.allergens):
+        return station
+    return replace(
+        station, soiled={**dict.fromkeys(line.addition.allergens, batch.id), **station.soiled}
+    )
 
 
 def _kept_of(station: Station, event: ev.Event, batch_id: str | None) -> Station:

@@ -190,6 +190,7 @@ class Station:
     lags: dict[str, Lag] = field(default_factory=dict)
     scales: dict[str, ev.ScaleKnown] = field(default_factory=dict)
     deliveries: dict[str, ev.MeatLotNamed] = field(default_factory=dict)  # line -> the last
+    soiled: dict[str, str] = field(default_factory=dict)  # allergen -> the batch that brought it
     drawn: dict[str, Decimal] = field(default_factory=dict)  # lot of known size -> in ended batches
     day: str = ""
 

@@ -64,7 +64,10 @@ def words(offer: Offer | Form) -> str:
         return offer.means
     if not offer.means:
         return said(offer)
-    return f"{offer.verb} {offer.means}" if offer.verb in ("open", "use") else offer.means
+    answers = "washed" in offer.params  # says who did something, not what is opened
+    if offer.verb in ("open", "use") and not answers:
+        return f"{offer.verb} {offer.means}"
+    return offer.means
 
 
 def said(offer: Offer) -> str:

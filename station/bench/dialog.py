@@ -57,7 +57,7 @@ def _entry(chosen: Offer | Form) -> Entry | None:
     if isinstance(chosen, Form):
         offer = Offer(chosen.verb, chosen.params, danger=chosen.danger, means=chosen.means)
         return Entry(offer, chosen.param, chosen.unit)
-    if chosen.verb == "open":
+    if chosen.verb == "open" and "washed" not in chosen.params:  # that one was typed already
         return Entry(chosen, "meat", "kg", alone="Enter alone: the meat that arrives")
     return None
 

@@ -70,7 +70,18 @@ def _open(bench: Bench, params: Params) -> Command:
         bench.config, bench.settings, bench.desk.simulated, params["formula"], plan, params["who"]
     )
     number = bench.desk.station.batches + 1
-    return do.Open(f"{bench.desk.clock.utc():%y%m%d}-{number}", opened, words)
+    asked = {k: v for k, v in params.items() if v is not None and k != "washed"}
+    return do.Open(
+        f"{bench.desk.clock.utc():%y%m%d}-{number}", opened, words, _washed(bench, params), asked
+    )
+
+
+def _washed(bench: Bench, params: Params) -> str | None:
+    """Who washed down. Raises `Refusal` for nobody of the list."""
+    name: str | None = params["washed"]
+    if name is not None:
+        person(bench, name)
+    return name
 
 
 def person(bench: Bench, name: str) -> do.Who:
@@ -115,7 +126,7 @@ _OWN: dict[str, Build] = {
     "lot": lots.open_lot,
     "zero": lambda bench, p: do.TellScale(p["scale"], "zero"),
     "clear-tare": lambda bench, p: do.TellScale(p["scale"], "clear-tare"),
-    "take-up": lambda bench, p: do.TakeUp(p["batch"], bench.settings.authority),
+    "take-up": lambda bench, p: do.TakeUp(p["batch"], bench.settings.authority, _washed(bench, p)),
     "who": lambda bench, p: person(bench, p["name"]),
     "meat-lot": lots.meat_lot,
     "next-bag": lots.next_bag,

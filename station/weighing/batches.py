@@ -1,12 +1,15 @@
 """Several batches on one bench: one is opened, leaves it for another, and comes back."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from station.batch import events as ev
+from station.batch.state import Station
 from station.formula.model import Formula
 from station.units import shown
 from station.weighing import commands as do
-from station.weighing.commands import Decision, Refusal
+from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
 from station.weighing.sight import Pans, Sight
 
@@ -28,8 +31,35 @@ def open_batch(sight: Sight, command: do.Open) -> Decision:
             f" {_difference(known, formula)}",
             "give the changed formula a new revision",
         )
+    asks = Offer("open", command.asked, danger=True)
+    washed = _washed_down(station, formula, command.opened.people, command.washed, asks)
     warned = [ev.Warned(line, "not judged", text) for line, text in command.warnings]
-    return Decision((command.opened, *warned), answer=command.batch)
+    return Decision((command.opened, *washed, *warned), answer=command.batch)
+
+
+def _washed_down(
+    station: Station, formula: Formula, people: Sequence[str], washed: str | None, asks: Offer
+) -> list[ev.Event]:
+    """Who washed down what was on the bench and is not in the formula; nothing where that is
+    nothing. Raises the question who did; `asks` is the call that is asked again with a name."""
+    has = {name.casefold() for line in formula.additions for name in line.allergens}
+    found = {name: batch for name, batch in station.soiled.items() if name.casefold() not in has}
+    if not found:
+        return []
+    if washed is not None:
+        return [ev.WashedDown(tuple(sorted(found)), washed)]
+    what = ", ".join(f"{name} of batch {batch}" for name, batch in sorted(found.items()))
+    offers = [
+        replace(asks, params={**asks.params, "washed": name}, means=f"{name} washed down")
+        for name in people
+    ]
+    raise Refusal(
+        "wash-down",
+        f"on the bench is {what}, and {formula.name} has none",
+        "wash down bench, tools and hands, then say who did",
+        None,
+        offers,
+    )
 
 
 def _difference(old: Formula, new: Formula) -> str:
@@ -80,8 +110,10 @@ def take_up(sight: Sight, command: do.TakeUp) -> Decision:
     if batch is None:
         waiting = ", ".join(station.parked) or "none is parked"
         raise Refusal("unknown-batch", f"no batch {command.batch} is parked", waiting)
+    asks = Offer("take-up", {"batch": batch.id}, danger=True)
+    washed = _washed_down(station, batch.formula, batch.opened.people, command.washed, asks)
     gone = tuple(name for name, gross in batch.left.items() if _gone(sight.pans, name, gross))
-    events: list[ev.Event] = [ev.TakenUp(gone, station.last_who or batch.who)]
+    events: list[ev.Event] = [ev.TakenUp(gone, station.last_who or batch.who), *washed]
     answer = f"batch {batch.id} is at the bench again"
     for name in gone:
         weight = shown(batch.left[name], batch.scale(name).division_g)

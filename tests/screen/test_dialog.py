@@ -118,3 +118,13 @@ def test_it_is_gone_when_it_is_left_alone() -> None:
     assert dialog.over(5.1 + WAITS_S)
     dialog.close()
     assert not dialog.over(1000)
+
+
+def test_who_washed_down_is_chosen_and_no_weight_is_typed_again() -> None:
+    params = {"formula": "herb-link", "who": "Ansel", "meat": "7 kg", "washed": "Brida"}
+    answer = Offer("open", params, means="Brida washed down")
+    dialog = listing(answer)
+    assert dialog.lines(78) == ("1 Brida washed down",)
+    call = dialog.press("1", False, 1)
+    assert call is not None
+    assert (call.verb, call.params) == ("open", params)

@@ -122,3 +122,18 @@ def test_a_bag_that_names_no_one_agent_is_asked_which(agent: str, says: str) -> 
 @pytest.mark.parametrize("agent", ["E250", "sugar", "sodium lactate"])
 def test_a_bag_may_name_an_agent_or_what_carries_it(agent: str) -> None:
     assert len(command("lot", lot="P-41", contains=[f"{agent}=6.25 %"]).contains) == 1
+
+
+def test_who_washed_down_is_somebody_of_the_list() -> None:
+    people: Any = SimpleNamespace(people=("Ansel", "Brida"), authority="us")
+    desk = SimpleNamespace(clock=_Clock(), station=Station())
+    bench: Any = SimpleNamespace(desk=desk, products=(), settings=people)
+
+    def taken_up(**params: Any) -> Any:
+        return build(bench, METHODS["take-up"], check(METHODS["take-up"], params))
+
+    assert taken_up(batch="b-1").washed is None
+    assert taken_up(batch="b-1", washed="Brida").washed == "Brida"
+    with pytest.raises(Refusal) as caught:
+        taken_up(batch="b-1", washed="Nobody")
+    assert (caught.value.code, caught.value.next) == ("unknown-person", "one of Ansel, Brida")

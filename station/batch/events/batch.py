@@ -150,6 +150,14 @@ class Parked(Event, tag="parked", frozen=True):
     who: str
 
 
+class WashedDown(Event, tag="washed-down", frozen=True):
+    """The bench was washed down before the batch came to it: `allergens` were on it that the batch
+    has not."""
+
+    allergens: tuple[str, ...]
+    who: str
+
+
 class TakenUp(Event, tag="taken-up", frozen=True):
     """The batch is at the bench again. `gone`: scales where what was left on the pan is not."""
 

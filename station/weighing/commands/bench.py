@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar
 
 from station.weighing.commands.base import REASON, Command, Param, verb
@@ -22,18 +23,23 @@ _SCALE = Param("scale", "the scale's name")
     Param("mix", "weight of the whole mix", required=False),
     Param("pieces", "number of pieces", required=False),
     Param("who", "who is at the bench"),
+    Param("washed", "who washed the bench down after another allergen", required=False),
     about=(
         "The formula is formulas/NAME.toml. Without a weight the meat that arrives is taken, "
-        "and the end of it asks whether that is all."
+        "and the end of it asks whether that is all. After a batch with an allergen that this one "
+        "has not, it asks who washed down."
     ),
 )
 @dataclass(frozen=True, slots=True)
 class Open(Command):
-    """Open a batch with everything it will need; `warnings` are (line, text)."""
+    """Open a batch with everything it will need; `warnings` are (line, text); `asked`: the
+    parameters that it was asked with, for a question."""
 
     batch: str
     opened: BatchOpened
     warnings: tuple[tuple[str, str], ...] = ()
+    washed: str | None = None
+    asked: Mapping[str, str] = field(default_factory=dict)
 
 
 @verb(
@@ -52,7 +58,11 @@ class Park(Command):
     "Bring a parked batch back to the bench.",
     "station take-up 261130-1",
     Param("batch", "the parked batch"),
-    about="Cups that stood when it was parked are known when they come back.",
+    Param("washed", "who washed the bench down after another allergen", required=False),
+    about=(
+        "Cups that stood when it was parked are known when they come back. After a batch with an "
+        "allergen that this one has not, it asks who washed down."
+    ),
 )
 @dataclass(frozen=True, slots=True)
 class TakeUp(Command):
@@ -60,6 +70,7 @@ class TakeUp(Command):
 
     batch: str
     authority: str | None = None
+    washed: str | None = None
 
 
 @verb(
