@@ -27,6 +27,11 @@ Parse = Callable[[str], Any]
         (units.seconds, "2 min", "120"),
         (units.seconds, "3 d", "259200"),
         (units.seconds, "1.5 h", "5400"),
+        (units.metres, "12 m", "12"),
+        (units.metres, "80 cm", "0.8"),
+        (units.metres, "10 in", "0.254"),  # exact: the international inch
+        (units.number, "4.10", "4.10"),
+        (units.number, "1234567890.1234", "1234567890.1234"),  # fifteen signs
         (units.celsius, "4 °C", "4"),
         (units.celsius, "4 degC", "4"),
         (units.celsius, "-18 °C", "-18"),
@@ -61,6 +66,8 @@ def test_a_quantity_is_exactly_what_was_written(parse: Parse, text: str, value: 
         (units.fraction, "６.25 %"),
         (units.seconds, "5 m"),  # metres
         (units.seconds, "5 degC"),
+        (units.metres, "12"),
+        (units.metres, "12 kg"),
         (units.celsius, "8"),
         (units.celsius, "8 C"),  # coulomb in a full registry
         (units.celsius, "8 F"),

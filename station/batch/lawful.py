@@ -266,8 +266,7 @@ def hold_reasons(batch: Batch) -> tuple[str, ...]:
             actual = line.meant_g(tipped_only=True)
             side = "over" if actual > upper else "under" if actual < lower else None
             if side:
-                grid = max((load.division_g for load in line.loads), default=Decimal(0))
-                ends = inward(lower, upper, grid) if grid else (lower, upper)
+                ends = inward(lower, upper, line.grid_g)
                 reasons.append(
                     f"{line.name} in the mix is {side} its band:"
                     f" {plain(actual)} g, band {plain(ends[0])} to {plain(ends[1])} g"
