@@ -36,7 +36,7 @@ _OWN: dict[str, tuple[str, str]] = {
 _INSIDE = frozenset({"lag", "review-lot"})
 """Methods that are verbs of a group: `scale lag`, `lot review`."""
 
-GROUPS: dict[str, tuple[str, ...]] = {
+_SECTIONS: dict[str, tuple[str, ...]] = {
     "Before the batch": (
         "demo",
         "run",
@@ -53,19 +53,8 @@ GROUPS: dict[str, tuple[str, ...]] = {
         *("skip", "step", "who", "note", "park", "take-up", "close", "state", "follow"),
     ),
     "Once all is in the mix": (
-        *(
-            "sample",
-            "taste",
-            "tasted",
-            "pieces",
-            "packs",
-            "dried",
-            "casing",
-            "rinse",
-            "links",
-            "again",
-            "strike",
-        ),
+        *("sample", "taste", "tasted", "casing", "rinse", "pieces", "packs", "dried", "links"),
+        *("again", "strike"),
     ),
     "When something went wrong": (
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),
@@ -73,7 +62,20 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "After the batch": ("audit", "label", "tag"),
     "Upkeep": ("doctor", "metrics", "ledger", "manual", "completion"),
 }
-"""The verbs as `--help` shows them, in the order in which they are wanted."""
+"""Verbs in the order in which they are wanted."""
+
+
+def _shown() -> dict[str, tuple[str, ...]]:
+    """As `--help` shows them: a verb of a new row that nobody gave a place stands at the bench."""
+    placed = {name for names in _SECTIONS.values() for name in names}
+    rest = tuple(name for name in METHODS if name not in placed | _INSIDE)
+    return {
+        title: (*names, *rest) if title == "At the bench" else names
+        for title, names in _SECTIONS.items()
+    }
+
+
+GROUPS = _shown()
 
 
 class Verbs(click.Group):
