@@ -15,7 +15,7 @@ def test_a_formula_written_for_another_law_opens_no_batch(tmp_path: Path) -> Non
     (tmp_path / "formulas").mkdir()
     link = (packaged() / "formulas" / "herb-link.toml").read_text("utf-8")
     for authority in ("us", "gb"):
-        text = link.replace("revision = 3", f'revision = 3\nauthority = "{authority}"')
+        text = link.replace("\nrevision", f'\nauthority = "{authority}"\nrevision', 1)
         (tmp_path / "formulas" / f"{authority}.toml").write_text(text, "utf-8")
     config = Config(tmp_path)
     settings = load_settings(config)
