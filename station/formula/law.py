@@ -90,10 +90,12 @@ def _parse_sulphites(top: Table) -> Sulphites:
 
 
 def with_own(law: Law, text: str, filename: str) -> Law:
-    """The law and beside it the maker's own rows and rules, which only limit. Raises
+    """The law and beside it the maker's own rows and rules, which only limit or advise. Raises
     `FileMistakes`."""
     own = parse_law(text, filename, law.day, law.common)
-    return law._replace(rows=law.rows + own.rows, rules=law.rules + own.rules)
+    return law._replace(
+        rows=law.rows + own.rows, rules=law.rules + own.rules, cold=law.cold + own.cold
+    )
 
 
 _STATES = frozenset({"cooked", "fresh", "raw", "fermented", "dried"})

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from station.formula.law import Law, findings, with_own
-from station.formula.model import Formula
+from station.formula.model import Formula, Step
 from station.tomlfile import FileMistakes
 from tests.formula.made import formula, law_of, thing
 
@@ -73,3 +73,13 @@ def test_a_rule_of_ones_own_is_judged_too() -> None:
     assert broken(wet, US) == []
     (told,) = broken(wet, own(OWN + rule))
     assert "added water" in told and "Brida" in told
+
+
+def test_how_cold_the_maker_wants_it_is_advised_beside_the_law() -> None:
+    """5 degC by the US (41 degF), 3 by the maker."""
+    text = OWN + '[[cold]]\nwords = ["fresh"]\nmost = "3 degC"\nsource = "the counter"\n'
+    step = Step("cold", after="filling", time="<= 2 h", temperature="<= 4 degC", since="first meat")
+    made = formula(product="fresh comminuted", steps=(step,))
+    told = [f.text for f in findings(made, own(text), KILO)]
+    assert "made is to be 3 degC at most, and the step lets it be warmer" in told
+    assert not any("is to be" in f.text for f in findings(made, US, KILO))
