@@ -84,10 +84,11 @@ class Clock:
     def says(self) -> str:
         """How far it is, for people."""
         told = f"{self.step}: {self.took.told}"
-        if self.took.too_long:
-            return f"{told}, {minutes(int(self.took.most_s or 0))} at most"
         bound = self.took.least_s if self.took.most_s is None else self.took.most_s
-        return f"{told} of {minutes(int(bound or 0))}"
+        assert bound is not None  # a time that is meant has one or the other
+        if self.took.too_long:
+            return f"{told}, {minutes(int(bound))} at most"
+        return f"{told} of {minutes(int(bound))}"
 
 
 def clocks(batch: Batch, now: str) -> list[Clock]:

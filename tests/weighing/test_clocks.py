@@ -61,6 +61,19 @@ def test_a_time_since_the_first_meat_runs_from_its_first_load() -> None:
     assert clock.says == "links into the cold: 30 min of 90 min"
 
 
+def test_of_two_meats_the_first_that_comes_out_of_the_cold_counts() -> None:
+    one = '[[meat]]\nname = "pork"\nshare = "100 %"\n'
+    assert one in FORMULA
+    two = one.replace("100", "60") + one.replace("100", "40").replace("pork", "belly")
+    bench = Bench(FORMULA.replace(one, two) + COLD)
+    bench.vessels()
+    bench.open()
+    bench.say(do.Use("tub"))
+    bench.show("bench", "7200")
+    bench.say(do.Accept("pork"))
+    assert [clock.since for clock in clocks(bench.batch, bench.at)] == [BEGAN]
+
+
 @pytest.mark.parametrize(
     ("minutes", "late", "says"),
     [
@@ -151,7 +164,7 @@ def test_a_step_that_is_under_way_does_not_begin_again() -> None:
     bench = mixed('[[step]]\nname = "rest"\nbefore = "filling"\ntime = ">= 1 h"\n')
     began = bench.batch.step_since["rest"]
     passes(bench, 30)
-    bench.say(do.Note("it is cold in here"))
+    bench.say(do.Who("Brida", ("Ansel", "Brida")))
     assert bench.batch.step_since["rest"] == began
 
 
