@@ -193,11 +193,12 @@ def bound(text: str, parse: Callable[[str], Decimal]) -> str:
     return text
 
 
+@lru_cache(maxsize=256)
 def least_and_most(
     text: str, parse: Callable[[str], Decimal]
 ) -> tuple[Decimal | None, Decimal | None]:
-    """What a bound allows: "<= 10 min" has a most, ">= 40 min" and a bare "40 min" a least. Raises
-    `UnitError`."""
+    """What a bound allows: "<= 10 min" has a most, ">= 40 min" and a bare "40 min" a least. Kept,
+    for a time that runs asks it at every look. Raises `UnitError`."""
     match = _BOUND.fullmatch(text)
     assert match is not None
     value = parse(match[1])

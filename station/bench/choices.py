@@ -15,12 +15,14 @@ caption, keys."""
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What is on the screen of it. `asked`: what it is about."""
+    """What is on the screen of it. `asked`: what it is about; `answers`: the calls answer what was
+    asked about one that was made, and nothing is typed for them again."""
 
     asked: str
     offers: tuple[Offer | Form, ...]
     size: int = MOST
     page: int = 0
+    answers: bool = False
 
     @property
     def _shown(self) -> tuple[Offer | Form, ...]:
@@ -45,7 +47,7 @@ class Choices:
         """What each digit does, each in one line of the screen: what is too long ends in two
         points."""
         found = [
-            _fit(f"{n}{_twice(offer)} {words(offer)}", columns)
+            _fit(f"{n}{_twice(offer)} {words(offer, self.answers)}", columns)
             for n, offer in enumerate(self._shown, 1)
         ]
         if self._pages > 1:
@@ -58,14 +60,14 @@ def _twice(offer: Offer | Form) -> str:
     return " twice" if isinstance(offer, Offer) and offer.danger else ""
 
 
-def words(offer: Offer | Form) -> str:
-    """A call for people: what it means where that says enough, else its verb and what about."""
+def words(offer: Offer | Form, answers: bool = False) -> str:
+    """A call for people: what it means where that says enough, as that of an answer does, else its
+    verb and what about."""
     if isinstance(offer, Form):
         return offer.means
     if not offer.means:
         return said(offer)
-    answers = "washed" in offer.params  # says who did something, not what is opened
-    if offer.verb in ("open", "use") and not answers:
+    if offer.verb == "use" or (offer.verb == "open" and not answers):
         return f"{offer.verb} {offer.means}"
     return offer.means
 

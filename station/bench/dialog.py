@@ -57,7 +57,7 @@ def _entry(chosen: Offer | Form) -> Entry | None:
     if isinstance(chosen, Form):
         offer = Offer(chosen.verb, chosen.params, danger=chosen.danger, means=chosen.means)
         return Entry(offer, chosen.param, chosen.unit)
-    if chosen.verb == "open" and "washed" not in chosen.params:  # that one was typed already
+    if chosen.verb == "open":
         return Entry(chosen, "meat", "kg", alone="Enter alone: the meat that arrives")
     return None
 
@@ -110,7 +110,8 @@ class Dialog:
         if chosen is None:
             self.close()
             return None
-        if (entry := _entry(chosen)) is not None:
+        entry = None if self._choices.answers else _entry(chosen)
+        if entry is not None:
             self._choices, self._entry = None, entry
             return None
         return chosen if isinstance(chosen, Offer) else None

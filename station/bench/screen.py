@@ -218,7 +218,7 @@ class Screen:
             wanted = Wanted(f"{_CHOICE}{call.verb} {call.params}", self._about(call))
             self._chosen = call
             if call.danger:
-                self._twice(wanted, words(call))
+                self._twice(wanted, words(call, call in self._answers))
             elif self._presses.press(wanted, False, now):
                 self._act_chosen()
         self._paint()
@@ -255,7 +255,8 @@ class Screen:
         again = self._calls.asked_again(now)
         if error.offers and any(offer.key is None for offer in again):
             self._answers = again
-            self._dialog.show(Choices(error.sentence, again, page_size(self._size.rows)), now)
+            size = page_size(self._size.rows)
+            self._dialog.show(Choices(error.sentence, again, size, answers=True), now)
             self._paint()
             return
         if error.offers:

@@ -1,6 +1,7 @@
 """The quantities of a formula file: a text in quotes to an amount, a band, a share, a bound."""
 
 import re
+from collections.abc import Callable
 from decimal import Decimal
 
 from station import units
@@ -98,9 +99,7 @@ def price(text: str) -> Decimal:
     cost = units.number(number)
     if cost < 0:
         raise ValueError(f"found {text!r}, expected no price below nothing")
-    weight = per.strip()
-    grams = _positive(units.mass(weight if weight[:1].isdigit() else f"1 {weight}"))
-    return cost * 1000 / grams
+    return cost * 1000 / _per(per, units.mass)
 
 
 def whole_days(text: str) -> int:
@@ -124,9 +123,13 @@ def grams_a_metre(text: str) -> Decimal:
     grams, stroke, per = text.partition("/")
     if not stroke:
         raise ValueError(f'found {text!r}, expected so much a metre such as "0.9 kg / m"')
-    length = per.strip()
-    metres = _positive(units.metres(length if length[:1].isdigit() else f"1 {length}"))
-    return positive_mass(grams) / metres
+    return positive_mass(grams) / _per(per, units.metres)
+
+
+def _per(text: str, parse: Callable[[str], Decimal]) -> Decimal:
+    """What stands behind the stroke: "50 cm", or a unit alone for one of it."""
+    text = text.strip()
+    return _positive(parse(text if text[:1].isdigit() else f"1 {text}"))
 
 
 def _positive(value: Decimal) -> Decimal:

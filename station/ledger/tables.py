@@ -105,6 +105,14 @@ def _weighed(batch: Batch, line: Line, version: int) -> Row:
     return row
 
 
+_LOT: Row = {
+    **{"strengths": "[]", "expires": None, "refused": None, "at": None},
+    **{"actual_g": None, "actual_text": None, "unknown_more": None, "doubt_text": None},
+    **{"supplier": None, "packed": None},
+}
+"""What nobody told of a lot."""
+
+
 def lot_rows(batch: Batch) -> list[Row]:
     """The rows of table `lot`: every bag that a line was told of or weighed from, the deliveries
     that the meat was taken from, and the casings."""
@@ -125,17 +133,13 @@ def lot_rows(batch: Batch) -> list[Row]:
 def _delivery_row(batch: Batch, meat: MeatLine, lot: str) -> Row:
     known, loads = meat.lots[lot], [load for load in meat.loads if load.lot == lot]
     actual = sum((load.net_g for load in loads), Decimal(0)) if loads else None
-    return {
+    return _LOT | {
         "batch": batch.id,
         "line": meat.name,
         "lot": lot,
         "expires": known.use_by,
-        "strengths": "[]",
-        "refused": None,
         "actual_g": None if actual is None else float(actual),
         "actual_text": None if actual is None else plain(actual),
-        "unknown_more": None,
-        "doubt_text": None,
         "at": meat.taken_at.get(lot),
         "supplier": known.supplier,
         "packed": known.packed,
@@ -145,20 +149,12 @@ def _delivery_row(batch: Batch, meat: MeatLine, lot: str) -> Row:
 def _casing_row(batch: Batch, lot: str, at: str) -> Row:
     """A casing is in the batch, and nobody weighs it."""
     taken = next(one for one in batch.casings if one.lot == lot)
-    return {
+    return _LOT | {
         "batch": batch.id,
         "line": taken.casing,
         "lot": lot,
-        "expires": None,
-        "strengths": "[]",
-        "refused": None,
-        "actual_g": None,
-        "actual_text": None,
         "unknown_more": f"{taken.who}, {at}",
-        "doubt_text": None,
         "at": at,
-        "supplier": None,
-        "packed": None,
     }
 
 
@@ -174,7 +170,7 @@ def _lot_row(batch: Batch, line: Line, lot: str) -> Row:
     doubt = sum((part.content_g for part in line.in_doubt if part.lot == lot), Decimal(0))
     told = known.tellings if known else ()
     strengths = [{agent: plain(share * 100) for agent, share in one.items()} for one in told]
-    return {
+    return _LOT | {
         "batch": batch.id,
         "line": line.name,
         "lot": lot,
@@ -186,8 +182,6 @@ def _lot_row(batch: Batch, line: Line, lot: str) -> Row:
         "unknown_more": unknown_more(loads),
         "doubt_text": plain(doubt) if doubt else None,
         "at": (weighed or loads)[-1].at if loads else None,
-        "supplier": None,
-        "packed": None,
     }
 
 

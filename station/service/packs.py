@@ -55,9 +55,9 @@ def casing(bench: Bench, params: Params) -> do.TakeCasing:
     """A casing's lot and length. Raises `Refusal`."""
     length = params["length"]
     try:
-        metres = None if length is None else units.metres(length)
-        if metres is not None and metres <= 0:
-            raise units.UnitError(f"found {length!r}, expected more than nothing")
+        metres = None
+        if length is not None:
+            metres = units.more_than_nothing(units.metres(length), length)
     except units.UnitError as error:
         raise Refusal("bad-params", f"length: {error}", "such as 12 m") from None
     return do.TakeCasing(params["lot"], metres)

@@ -123,7 +123,8 @@ def test_it_is_gone_when_it_is_left_alone() -> None:
 def test_who_washed_down_is_chosen_and_no_weight_is_typed_again() -> None:
     params = {"formula": "herb-link", "who": "Ansel", "meat": "7 kg", "washed": "Brida"}
     answer = Offer("open", params, means="Brida washed down")
-    dialog = listing(answer)
+    dialog = Dialog()
+    dialog.show(Choices("wheat is on the bench", (answer,), answers=True), 0)
     assert dialog.lines(78) == ("1 Brida washed down",)
     call = dialog.press("1", False, 1)
     assert call is not None
