@@ -1,17 +1,20 @@
 """What a label may say of a batch as it was weighed: ingredients, allergens, meat, salt. The maker
 and local law decide what it must say."""
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
 from fractions import Fraction
 
 import msgspec
 
 from station.batch.amounts import actual_g
+from station.batch.amounts import found as weighed_as
 from station.batch.line import Line
 from station.batch.state import Batch
 from station.formula.counting import Counting, meat_share
 from station.formula.labelling import label_salt, sodium_g
+from station.formula.leftover import MEAT
 from station.formula.model import Addition, Meat
 from station.formula.nutrition import NUTRIENTS, Table100, brings, in_100g
 from station.units import plain
@@ -62,7 +65,7 @@ class Label(msgspec.Struct, frozen=True, kw_only=True):
 @dataclass(frozen=True, slots=True)
 class _Part:
     """One thing that went in, grams; `of`: the ingredient that it counts as, `compound` where that
-    is made of several; `agents`: what its bag holds."""
+    is made of several; `agents`: what its bag holds, `blend` how much of each."""
 
     name: str
     grams: Fraction
@@ -70,6 +73,7 @@ class _Part:
     of: str
     agents: tuple[str, ...] = ()
     compound: bool = False
+    blend: Mapping[str, Fraction] = field(default_factory=dict)
 
 
 def label(batch: Batch, counting: Counting) -> Label:
@@ -79,18 +83,17 @@ def label(batch: Batch, counting: Counting) -> Label:
     1169/2011, Art. 18; 21 CFR 101.4). A quantity is the ingoing weight to that of the finished
     product where moisture is lost (the same, Annex VIII). Raises `NoLabel`.
     """
-    parts = [*_meats(batch), *_lines(batch)]
+    parts = [*_meats(batch), *_lines(batch), *_leftovers(batch)]
     mix = sum((part.grams for part in parts), Fraction(0))
     if mix <= 0:
         raise NoLabel("nothing was weighed in")
     product = mix * (1 - Fraction(batch.formula.loss))
     ingredients = tuple(_ingredients(parts, mix))
-    weighed = {name: meat.net_g for name, meat in batch.meats.items()}
+    weighed = {name: meat.meat_g for name, meat in batch.meats.items()}
     counted = meat_share(batch.formula, weighed, counting)
     meat = None if counted is None else quantity(counted * Fraction(batch.meat_g), product)
-    masses, blends = actual_g(batch), {line.name: line.blend for line in batch.lines.values()}
     told, lacking = _in_100g(batch, parts, product, counting)
-    sodium = sodium_g(masses, blends) * 100 / product
+    sodium = sodium_g(actual_g(batch), weighed_as(batch)) * 100 / product
     if told is not None:
         sodium = told.sodium
     salt = plain(label_salt(sodium, counting))
@@ -126,9 +129,28 @@ def said_quantity(name: str, ingoing_g: Fraction, product_g: Fraction) -> str:
 
 def _meats(batch: Batch) -> Iterator[_Part]:
     for meat in batch.formula.meats:
-        grams = Fraction(batch.meats[meat.name].net_g)
-        if grams > 0:
+        line = batch.meats[meat.name]
+        others = sum((load.net_g for load, _ in line.reworked), Decimal(0))
+        if (grams := Fraction(line.net_g - others)) > 0:
             yield _Part(meat.name, grams, (), meat.species or meat.name)
+
+
+def _leftovers(batch: Batch) -> Iterator[_Part]:
+    """What went in with what is left of other batches: its meat as the meat that it was weighed as,
+    a line of the formula as that one, any other under its own name."""
+    wholes = {line.addition.name: line.addition.part_of for line in batch.lines.values()}
+    for load, lot in batch.reworked:
+        (meat,) = (one for one in batch.formula.meats if one.name == load.line)
+        for part in lot.parts:
+            grams = Fraction(load.net_g) * Fraction(part.share)
+            if part.role == MEAT:
+                yield _Part(meat.name, grams, (), meat.species or meat.name)
+                continue
+            whole = wholes.get(part.name)
+            agents = tuple(part.contains) if len(part.contains) > 1 else ()
+            of, compound = whole or part.name, whole is not None
+            blend = {name: Fraction(share) for name, share in part.contains.items()}
+            yield _Part(part.name, grams, part.allergens, of, agents, compound, blend)
 
 
 def _lines(batch: Batch) -> Iterator[_Part]:
@@ -142,7 +164,9 @@ def _lines(batch: Batch) -> Iterator[_Part]:
             addition = line.addition
             of = addition.part_of or addition.name
             whole = of == addition.name
-            yield _Part(addition.name, grams, addition.allergens, of, _agents(line), not whole)
+            yield _Part(
+                addition.name, grams, addition.allergens, of, _agents(line), not whole, line.blend
+            )
 
 
 def _agents(line: Line) -> tuple[str, ...]:
@@ -185,13 +209,14 @@ def _in_100g(
     lines: dict[str, Meat | Addition] = {meat.name: meat for meat in formula.meats}
     lines |= {addition.name: addition for addition in formula.additions}
     for part in parts:
-        line = lines[part.name]
-        blend = batch.lines[part.name].blend if part.name in batch.lines else {}
-        found = brings(line, blend)
+        line = lines.get(part.name)
+        found = None if line is None else brings(line, part.blend)
         if found is None or (found.sodium is None and isinstance(line, Meat)):
             lacking.append(part.name)
             continue
-        known.append((part.grams, found, sodium_g({part.name: part.grams}, {part.name: blend})))
+        known.append(
+            (part.grams, found, sodium_g({part.name: part.grams}, {part.name: part.blend}))
+        )
     if not any(line.nutrition for line in lines.values()):
         return None, []
     if lacking or counting.energy is None:
@@ -232,6 +257,8 @@ def _notes(
         if lacking:
             yield f"there is no nutrition table: nutrition is not told of {', '.join(lacking)}"
         yield "salt is what was added; the meat's own is not in it"
+    for lot in dict.fromkeys(load.lot for load, _ in batch.reworked):
+        yield f"{lot} is in it, left of another batch: its meat is counted as that of its line"
     if batch.end != "closed":
         yield f"the batch is {batch.end or 'not closed'}"
     if batch.hold:

@@ -117,17 +117,19 @@ def _pack_row(tally: Tally) -> PackRow:
 
 
 def yielded(batch: Batch) -> YieldRow:
-    """What was made of the mix, less what was tasted. The loss is counted to the packs where there
-    are some, else to the pieces, as they were weighed last; what is in neither is in the loss."""
+    """What was made of the mix, less what was tasted or kept for another batch. The loss is counted
+    to the packs where there are some, else to the pieces, as they were weighed last; what is in
+    neither is in the loss."""
     filled, packed = _net_g(batch.tallies_of("pieces")), _net_g(batch.tallies_of("packs"))
     hung = hung_g(batch)
     mix, made = mix_g(batch), packed or hung or filled
     loss = None
-    left = Fraction(mix - batch.sampled_g)
+    over = sum((kept.net_g for kept in batch.left_over), Decimal(0))
+    left = Fraction(mix - batch.sampled_g - over)
     if made and left > 0 and not _unknown(batch):
         loss = plain(round((1 - Fraction(made) / left) * 100, 2))
     sampled, dry = _grams(batch.sampled_g), None if hung is None else plain(hung)
-    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, sampled, dry)
+    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, sampled, dry, _grams(over))
 
 
 def _grams(grams: Decimal) -> str | None:

@@ -10,6 +10,7 @@ from station.audit.made import Made
 from station.audit.rows import BatchSheet
 from station.audit.stock import LotStock, stock
 from station.audit.trace import LotUse, Trace
+from station.batch.leftovers import batch_of
 from station.ledger.tables import Row
 from station.received import Received
 from station.units import plain
@@ -81,8 +82,10 @@ def recall(
     came_here = [each for each in here if each.left_g is not None]
     by_id = {row["batch"]: row for row in batches}
     uses = sorted(found.batches, key=lambda use: use.batch)
+    sure = _sure(found.batches)
     affected = [
-        _affected(by_id[name], list(group)) for name, group in groupby(uses, lambda use: use.batch)
+        _affected(by_id[name], list(group), name in sure)
+        for name, group in groupby(uses, lambda use: use.batch)
     ]
     meat = sum((Decimal(one.meat_g) for one in affected), Decimal(0))
     return Recall(
@@ -119,8 +122,22 @@ def _left(lot: LotStock) -> str:
     return f"at most {lot.left_g} g of {lot.line}, less what was voided, spilt or given away"
 
 
-def _affected(batch: Row, uses: list[LotUse]) -> Affected:
-    weighed = [Decimal(use.actual_g) for use in uses if use.actual_g is not None]
+def _sure(uses: Iterable[LotUse]) -> set[str]:
+    """The batches that it was weighed into, and those that surely hold some of what is left of
+    them; a leftover comes behind its batch."""
+    sure: set[str] = set()
+    for use in uses:
+        if use.through is None:
+            known = use.actual_g is not None or use.unknown_more is not None
+        else:
+            known = batch_of(use.through) in sure
+        sure |= {use.batch} if known else set()
+    return sure
+
+
+def _affected(batch: Row, uses: list[LotUse], sure: bool) -> Affected:
+    direct = [use for use in uses if use.through is None]
+    weighed = [Decimal(use.actual_g) for use in direct if use.actual_g is not None]
     more = [f"{u.line}: more went in, nobody knows how much" for u in uses if u.unknown_more]
     more += [f"{u.line}: {u.may_be_in_g} g more may be in" for u in uses if u.may_be_in_g]
     return Affected(
@@ -130,18 +147,19 @@ def _affected(batch: Row, uses: list[LotUse]) -> Affected:
         opened_at=batch["opened_at"],
         state=batch["state"],
         meat_g=batch["meat_text"],
-        sure=bool(weighed) or any(use.unknown_more for use in uses),
+        sure=sure,
         lines=tuple(use.line for use in uses),
         actual_g=plain(sum(weighed, Decimal(0))) if weighed else None,
-        more=tuple(more),
+        more=(*more, *(f"{u.actual_g} g of leftover {u.through}" for u in uses if u.through)),
         made=uses[0].made,
     )
 
 
 class Source(msgspec.Struct, frozen=True, kw_only=True):
-    """A lot of a batch. `lot` is null where something was weighed and no lot told; `weighed_g` null
-    where it was told and nothing weighed; `at_least`: more of it went in, and nobody knows how
-    much; `more`: what else is to be said of it."""
+    """A lot of a batch, or `of_batch` where what is left of another is in it. `lot` is null where
+    something was weighed and no lot told; `weighed_g` null where it was told and nothing weighed;
+    `at_least`: more of it went in, and nobody knows how much; `more`: what else is to be said of
+    it."""
 
     line: str
     meat: bool
@@ -152,6 +170,7 @@ class Source(msgspec.Struct, frozen=True, kw_only=True):
     weighed_g: str | None
     at_least: bool
     more: str | None
+    of_batch: str | None = None
 
 
 def sources(sheet: BatchSheet, rows: Iterable[Row]) -> tuple[Source, ...]:
@@ -181,6 +200,8 @@ def _source(row: Row, meat: bool) -> Source:
     said = more if row["unknown_more"] else []
     said += [f"{row['doubt_text']} g more may be in"] if row["doubt_text"] else []
     said += [f"refused, past its date {row['refused']}"] if row["refused"] else []
+    left_of = batch_of(row["lot"]) if meat else None
+    said += [f"left of batch {left_of}"] if left_of else []
     return Source(
         line=row["line"],
         meat=meat,

@@ -16,7 +16,10 @@ def _ended(event: ev.MeatEnded) -> str | None:
     return said if event.sure else None
 
 
-def _past_use_by(event: ev.MeatLotNamed) -> str | None:
+def _of_lot(event: ev.MeatLotNamed) -> str | None:
+    """That meat is left of another batch, or past its use-by."""
+    if (used := event.leftover) is not None:
+        return f"{event.lot} is left of batch {used.batch}, {used.formula} r{used.revision}"
     if event.second is None:
         return None
     return f"lot {event.lot}, to be used by {event.use_by}, say {event.who} and {event.second}"
@@ -71,7 +74,7 @@ def _settled(event: ev.DoubtSettled) -> str:
 
 _REMARKS: dict[type[ev.Event], _Remark] = {
     ev.MeatEnded: ("meat confirmed", _ended),
-    ev.MeatLotNamed: ("past use-by", _past_use_by),
+    ev.MeatLotNamed: ("", _of_lot),
     ev.Warned: ("", lambda event: event.text),
     ev.LotOpened: ("lot read by two", _read_by_two),
     ev.BagRefused: (
@@ -138,6 +141,10 @@ _REMARKS: dict[type[ev.Event], _Remark] = {
             f" {plain(event.wished * 100)} % of the meat in all"
         ),
     ),
+    ev.LeftoverKept: (
+        "left over",
+        lambda event: f"{plain(event.net_g)} g kept as {event.lot}, says {event.who}",
+    ),
     ev.ItemMissed: (
         "not counted",
         lambda event: f"something of {plain(event.gross_g)} g was not counted: {event.why}",
@@ -172,6 +179,8 @@ def remarks(mine: list[tuple[str, ev.Event]]) -> Iterator[WarningRow]:
         kind, sentence = _REMARKS.get(type(event), ("", lambda event: None))
         if isinstance(event, ev.Warned):
             kind = event.warning
+        elif isinstance(event, ev.MeatLotNamed):
+            kind = "leftover used" if event.leftover else "past use-by"
         text = sentence(event)
         if text is not None:
             yield WarningRow(_about(event), kind, text, at)

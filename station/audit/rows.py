@@ -239,8 +239,8 @@ class CasingRow(msgspec.Struct, frozen=True):
 
 class YieldRow(msgspec.Struct, frozen=True):
     """From mix to packs; `dried_g`: the pieces as they were weighed last, after they hung;
-    `loss_pct` to the last of them that was weighed, less what was taken to be tasted
-    (`sampled_g`)."""
+    `loss_pct` to the last of them that was weighed, less what was taken to be tasted (`sampled_g`)
+    and what is kept for another batch (`left_over_g`)."""
 
     mix_g: str
     filled_g: str | None
@@ -248,6 +248,7 @@ class YieldRow(msgspec.Struct, frozen=True):
     loss_pct: str | None
     sampled_g: str | None = None
     dried_g: str | None = None
+    left_over_g: str | None = None
 
 
 class CostRow(msgspec.Struct, frozen=True, kw_only=True):

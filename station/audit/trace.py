@@ -7,6 +7,7 @@ from difflib import get_close_matches
 from itertools import groupby
 
 import msgspec
+from msgspec.structs import replace
 
 from station.audit.made import Made
 from station.ledger.asking import ALWAYS, Period
@@ -19,7 +20,8 @@ class LotUse(msgspec.Struct, frozen=True, kw_only=True):
     """A lot in one line of a batch. `actual_g`: what was weighed from it, null where nothing was;
     `unknown_more`: who said, and when, that more of it went in and nobody knows how much;
     `may_be_in_g`: what was poured from it and given another place than the mix, unproved; `made`:
-    the pieces and packs of that batch, and where they are kept."""
+    the pieces and packs of that batch, and where they are kept; `through`: the leftover of another
+    batch that brought it, whose grams it then is."""
 
     batch: str
     line: str
@@ -29,6 +31,7 @@ class LotUse(msgspec.Struct, frozen=True, kw_only=True):
     unknown_more: str | None
     may_be_in_g: str | None
     made: Made = Made()
+    through: str | None = None
 
 
 class LotLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -90,6 +93,22 @@ def trace(
         answer=answer,
         next=step,
     )
+
+
+def through_leftovers(
+    found: Trace, left_of: Callable[[str], Iterable[Row]], made_of: Callable[[str], Made]
+) -> Trace:
+    """The same with the batches that hold it through what was left of others. `left_of` gives the
+    rows of table `lot` of what is left of a batch and was used."""
+    uses, known = list(found.batches), {use.batch for use in found.batches}
+    for use in uses:  # grows as it goes: a leftover of a leftover holds it, too
+        for row in left_of(use.batch):
+            uses.append(replace(_use(row, made_of(row["batch"])), through=row["lot"]))
+    more = dict.fromkeys(use.batch for use in uses if use.batch not in known)
+    if not more:
+        return found
+    said = f"{found.answer}; with what was left of them it is in {', '.join(more)} too"
+    return replace(found, batches=tuple(uses), answer=said)
 
 
 def _is_in(row: Row) -> bool:

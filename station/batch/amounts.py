@@ -11,18 +11,35 @@ from station.units import plain
 
 
 def actual_g(batch: Batch) -> dict[str, Fraction]:
-    """Line -> grams of it as weighed, as if no sample had left."""
-    return {line.name: line.counts_g for line in batch.lines.values()}
+    """Line -> grams of it as weighed, as if no sample had left; what is left of other batches by
+    its lot."""
+    lines = {line.name: line.counts_g for line in batch.lines.values()}
+    return lines | _leftovers_g(batch)
 
 
 def whole_g(batch: Batch) -> Fraction:
     """Grams of all that was mixed, as if no sample had left."""
-    return Fraction(batch.meat_g) + sum(actual_g(batch).values(), Fraction(0))
+    lines = (line.counts_g for line in batch.lines.values())
+    return Fraction(batch.block_g) + sum(lines, Fraction(0))
 
 
 def found(batch: Batch) -> Contents:
-    """Line -> what it contains, by the bags it was weighed from."""
-    return {line.name: line.blend for line in batch.lines.values()}
+    """Line -> what it contains, by the bags it was weighed from; what is left of other batches by
+    its lot."""
+    lines: Contents = {line.name: line.blend for line in batch.lines.values()}
+    return {**lines, **_leftovers(batch)}
+
+
+def _leftovers_g(batch: Batch) -> dict[str, Fraction]:
+    grams: dict[str, Fraction] = {}
+    for load, _ in batch.reworked:
+        lot = load.lot or ""
+        grams[lot] = grams.get(lot, Fraction(0)) + Fraction(load.net_g)
+    return grams
+
+
+def _leftovers(batch: Batch) -> Contents:
+    return {load.lot or "": lot.contains for load, lot in batch.reworked}
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +69,8 @@ def salt_percent(batch: Batch) -> str | None:
 def _salt_g(batch: Batch) -> Fraction:
     """Grams of salt as weighed; only of lines that are begun, for it is asked at each append."""
     begun = [line for line in batch.lines.values() if line.loads]
-    masses = {line.name: line.counts_g for line in begun}
-    return salt_g(masses, {line.name: line.blend for line in begun})
+    masses = {line.name: line.counts_g for line in begun} | _leftovers_g(batch)
+    return salt_g(masses, {**{line.name: line.blend for line in begun}, **_leftovers(batch)})
 
 
 def salt_at_least(batch: Batch) -> bool:

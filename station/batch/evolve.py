@@ -10,6 +10,7 @@ from station.batch.effects import batch as _batch  # each enters its effects
 from station.batch.effects import product as _product
 from station.batch.effects import weighing as _weighing
 from station.batch.effects.base import EFFECTS
+from station.batch.leftovers import kept_after
 from station.batch.line import Line, MeatLine
 from station.batch.state import Batch, Lag, Station, Vessel
 from station.batch.timing import begun
@@ -52,6 +53,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
         case ev.TakenUp():
             return _taken_up(station, event, at, batch_id or "")
     station = _soiled(_kept_of(station, event, batch_id), event, batch_id)
+    station = kept_after(station, event, at, batch_id)
     found, evolver = station.find(batch_id), EFFECTS.get(type(event))
     if found is None or evolver is None:
         return station
@@ -68,14 +70,23 @@ def _soiled(station: Station, event: ev.Event, batch_id: str | None) -> Station:
     if isinstance(event, ev.WashedDown):
         return replace(station, soiled={})
     batch = station.find(batch_id)
-    line = batch.lines.get(getattr(event, "line", None) or "") if batch else None
-    if batch is None or line is None or not line.addition.allergens:
+    if batch is None or not (brought := _allergens(batch, event)):
         return station
-    if all(name in station.soiled for name in line.addition.allergens):
+    if all(name in station.soiled for name in brought):
         return station
-    return replace(
-        station, soiled={**dict.fromkeys(line.addition.allergens, batch.id), **station.soiled}
-    )
+    return replace(station, soiled={**dict.fromkeys(brought, batch.id), **station.soiled})
+
+
+def _allergens(batch: Batch, event: ev.Event) -> tuple[str, ...]:
+    """What comes onto the bench with the line that the event is about, or what is left of another
+    batch."""
+    name: str = getattr(event, "line", None) or ""
+    if (line := batch.lines.get(name)) is not None:
+        return line.addition.allergens
+    if isinstance(event, ev.MeatWeighed):
+        lot = batch.meats[name].lots.get(event.lot or "")
+        return lot.leftover.allergens if lot and lot.leftover else ()
+    return ()
 
 
 def _kept_of(station: Station, event: ev.Event, batch_id: str | None) -> Station:
@@ -83,7 +94,7 @@ def _kept_of(station: Station, event: ev.Event, batch_id: str | None) -> Station
     match event:
         case ev.PersonCame():
             return replace(station, last_who=event.who)
-        case ev.MeatLotNamed():
+        case ev.MeatLotNamed(leftover=None):
             return replace(station, deliveries={**station.deliveries, event.line: event})
         case ev.Closed() | ev.Abandoned() if (batch := station.find(batch_id)) is not None:
             return replace(station, drawn=drawn_after(station, batch))

@@ -127,7 +127,30 @@ def _held_g(line: Line, row: LimitRow) -> Fraction:
 def most_g(batch: Batch, row: LimitRow) -> Fraction:
     """The most agent of the row that all weighings together may have brought, grams: what a limit
     is judged by. It knows nothing of an amount that nobody weighed."""
-    return sum((agent_g(line, row) for line in batch.lines.values()), Fraction(0))
+    lines = batch.lines.values()
+    return sum((agent_g(line, row) for line in lines), brought_most_g(batch, row))
+
+
+def brought_most_g(batch: Batch, row: LimitRow) -> Fraction:
+    """The most agent that what is left of other batches may have brought, grams."""
+    return sum(
+        (
+            (Fraction(load.net_g) + Fraction(expanded([load.division_g]))) * row.counted(lot.most)
+            for load, lot in batch.reworked
+        ),
+        Fraction(0),
+    )
+
+
+def brought_least_g(batch: Batch, row: LimitRow) -> Fraction:
+    """The least of it that such surely brought, grams."""
+    return sum(
+        (
+            (Fraction(load.net_g) - Fraction(expanded([load.division_g]))) * row.counted(lot.least)
+            for load, lot in batch.reworked
+        ),
+        Fraction(0),
+    )
 
 
 def breaches(batch: Batch) -> list[Breach]:
@@ -162,7 +185,7 @@ def hard_limit(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction 
     for row in batch.rows:
         if share := _strongest(line, row, line.lot.lot if line.lot else None):
             others = (agent_g(other, row) for other in batch.lines.values() if other.name != name)
-            left = (allowed_g(batch, row) - sum(others)) / share
+            left = (allowed_g(batch, row) - sum(others, brought_most_g(batch, row))) / share
             more = (_poured_g(line, row) + _doubted_g(line, row)) / share - Fraction(line.actual_g)
             parts = line.loads or line.in_doubt
             factor = max(_most(line, row) / share, Fraction(1)) if parts else 1
@@ -188,11 +211,12 @@ def least_g(batch: Batch, name: str, divisions_g: list[Decimal]) -> Fraction | N
     for row in batch.required:
         if share := strength(line, row):
             others = (
-                _sure_g(other, row) if other.judged else _meant_g(batch, other, row)
+                sure_g(other, row) if other.judged else _meant_g(batch, other, row)
                 for other in batch.lines.values()
                 if other.name != name
             )
-            least.append((required_g(batch, row) - sum(others)) / share + uncertain)
+            sure = sum(others, brought_least_g(batch, row))
+            least.append((required_g(batch, row) - sure) / share + uncertain)
     return max(least) if least else None
 
 
@@ -201,7 +225,7 @@ def required_g(batch: Batch, row: LimitRow) -> Fraction:
     return Fraction(row.maximum) * (Fraction(batch.meat_g) + Fraction(batch.meat_expanded_g))
 
 
-def _sure_g(line: Line, row: LimitRow) -> Fraction:
+def sure_g(line: Line, row: LimitRow) -> Fraction:
     """Grams of agent in a line at least, its uncertainty taken off."""
     if not line.loads or line.unknown:
         return Fraction(0)
@@ -231,7 +255,7 @@ def _shortages(batch: Batch) -> list[str]:
             (line.judged or line.missing) and not line.standing and line.tare is None
             for line in lines
         ]
-        held = sum((_sure_g(line, row) for line in lines), Fraction(0))
+        held = sum((sure_g(line, row) for line in lines), brought_least_g(batch, row))
         if lines and all(done) and held < Fraction(row.maximum) * Fraction(batch.meat_g):
             agents = " and ".join(row.agents)
             found.append(f"{agents} is under {row.text} of the {row.basis} ({row.source})")

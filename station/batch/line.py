@@ -5,7 +5,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
+from station import units
 from station.batch import events as ev
+from station.formula.leftover import Leftover
 from station.formula.limits import agents_of
 from station.formula.model import Addition
 from station.metrology.uncertainty import expanded
@@ -299,4 +301,25 @@ class MeatLine:
 
     @property
     def net_g(self) -> Decimal:
+        """All that was weighed for the line, what is left of other batches with what is in it."""
         return sum((load.net_g for load in self.loads), Decimal(0))
+
+    @property
+    def reworked(self) -> tuple[tuple[ev.MeatWeighed, Leftover], ...]:
+        """The loads that are left of other batches, and what those are made of."""
+        if not any(lot.leftover for lot in self.lots.values()):
+            return ()
+        found = ((load, self.lots.get(load.lot or "")) for load in self.loads)
+        return tuple((load, lot.leftover) for load, lot in found if lot and lot.leftover)
+
+    @property
+    def meat_g(self) -> Decimal:
+        """The meat of the line: of what is left of another batch as much as is meat, rounded down
+        to a hundredth of a gram, which is stricter for every most."""
+        others = sum((_other_g(load.net_g, lot) for load, lot in self.reworked), Decimal(0))
+        return self.net_g - others
+
+
+def _other_g(grams: Decimal, lot: Leftover) -> Decimal:
+    """What is no meat in so much of a leftover."""
+    return grams - units.rounded(grams * lot.meat, 2, up=False)

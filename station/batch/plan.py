@@ -80,7 +80,7 @@ def onto(station: Station, name: str) -> bool:
 
 def mix_g(batch: Batch) -> Decimal:
     """Grams in the mix so far: the meat and all that was tipped."""
-    return batch.meat_g + sum((line.tipped_g for line in batch.lines.values()), Decimal(0))
+    return batch.block_g + sum((line.tipped_g for line in batch.lines.values()), Decimal(0))
 
 
 def _mix_vessel_g(station: Station) -> Decimal:

@@ -8,6 +8,7 @@ from station import units
 from station.batch import events as ev
 from station.batch.line import Line, MeatLine
 from station.batch.tally import Tally
+from station.formula.leftover import Leftover, Wanted, brings
 from station.formula.limits import LimitRow, agents_of
 from station.formula.model import Addition, Band, Formula, Step
 from station.formula.scaling import target_of
@@ -58,6 +59,7 @@ class Batch:
     casings: tuple[ev.CasingTaken, ...] = ()
     casings_at: dict[str, str] = field(default_factory=dict)  # lot of casing -> when it was taken
     changes: dict[str, int] = field(default_factory=dict)  # step -> how often its water was changed
+    left_over: tuple[ev.LeftoverKept, ...] = ()
     tasting: str | None = None  # what is said of cooking the sample that is tasted now
 
     @property
@@ -66,8 +68,36 @@ class Batch:
 
     @property
     def meat_g(self) -> Decimal:
-        """M: the meat accepted less what was taken out, grams."""
+        """M: the meat accepted less what was taken out, grams; of what is left of other batches
+        as much as is meat."""
+        return sum((meat.meat_g for meat in self.meats.values()), Decimal(0))
+
+    @property
+    def block_g(self) -> Decimal:
+        """All that was weighed as meat, grams."""
         return sum((meat.net_g for meat in self.meats.values()), Decimal(0))
+
+    @property
+    def reworked(self) -> tuple[tuple[ev.MeatWeighed, Leftover], ...]:
+        """The loads that are left of other batches, and what those are made of."""
+        if self.formula.rework is None:
+            return ()
+        return tuple(one for meat in self.meats.values() for one in meat.reworked)
+
+    def brought_g(self, line: str) -> Fraction:
+        """Grams of a line that what is left of other batches has brought."""
+        if not self.reworked:
+            return Fraction(0)
+        wanted = tuple(
+            Wanted(one.name, one.addition.role, one.stands_for) for one in self.lines.values()
+        )
+        return sum(
+            (
+                Fraction(load.net_g) * brings(lot, wanted).get(line, 0)
+                for load, lot in self.reworked
+            ),
+            Fraction(0),
+        )
 
     @property
     def plan_g(self) -> Fraction | None:
@@ -75,14 +105,16 @@ class Batch:
         that are ended make of it by their shares; None before one is."""
         if self.opened.plan_g:
             return Fraction(self.opened.plan_g)
-        ended = [meat for meat in self.meats.values() if meat.ended and meat.net_g > 0]
+        ended = [meat for meat in self.meats.values() if meat.ended and meat.meat_g > 0]
         share = sum((Fraction(meat.share) for meat in ended), Fraction(0))
-        return sum((Fraction(m.net_g) for m in ended), Fraction(0)) / share if share else None
+        return sum((Fraction(m.meat_g) for m in ended), Fraction(0)) / share if share else None
 
     @property
     def meat_expanded_g(self) -> Decimal:
-        """U of M, grams."""
-        return expanded(load.division_g for meat in self.meats.values() for load in meat.loads)
+        """U of M, grams, with what the meat of a leftover may be less than it seems."""
+        doubted = sum((load.net_g * (lot.meat - lot.meat_least) for load, lot in self.reworked), 0)
+        loads = (load for meat in self.meats.values() for load in meat.loads)
+        return expanded(load.division_g for load in loads) + doubted
 
     @property
     def meat_ended(self) -> bool:
@@ -98,8 +130,10 @@ class Batch:
         return {scale.name: scale for scale in self.scales}[name]
 
     def target(self, line: str) -> Fraction:
+        """What is to be weighed of a line, grams: less what is left of other batches brought."""
         amount = self.lines[line].addition.amount
-        return target_of(amount, self.formula, Fraction(self.meat_g))
+        target = target_of(amount, self.formula, Fraction(self.meat_g))
+        return max(target - self.brought_g(line), Fraction(0))
 
     def band(self, line: str) -> Band:
         """The band of a line, resolved when the batch was opened."""
@@ -176,6 +210,23 @@ class Lag:
 
 
 @dataclass(frozen=True, slots=True)
+class Kept:
+    """What is left of a batch, grams, kept `at` a time for another one; `leftover`: what it is made
+    of, None until its batch is closed."""
+
+    batch: str
+    net_g: Decimal
+    division_g: Decimal
+    at: str
+    used_g: Decimal = Decimal(0)
+    leftover: Leftover | None = None
+
+    @property
+    def left_g(self) -> Decimal:
+        return self.net_g - self.used_g
+
+
+@dataclass(frozen=True, slots=True)
 class Station:
     """All that the ledger says now: vessels on record, the scales, how late they are, the batch at
     the bench, those parked. `day` is the latest day that it has seen, UTC, however a clock was
@@ -192,6 +243,7 @@ class Station:
     deliveries: dict[str, ev.MeatLotNamed] = field(default_factory=dict)  # line -> the last
     soiled: dict[str, str] = field(default_factory=dict)  # allergen -> the batch that brought it
     drawn: dict[str, Decimal] = field(default_factory=dict)  # lot of known size -> in ended batches
+    leftovers: dict[str, Kept] = field(default_factory=dict)  # by lot
     day: str = ""
 
     def find(self, batch_id: str | None) -> Batch | None:

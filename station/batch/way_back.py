@@ -115,9 +115,19 @@ def too_late(batch: Batch, now: str) -> str | None:
     """Why nothing more can be mixed in, or None while it is raw, unfilled and inside its time."""
     if batch.filled:
         return "some of it is filled: nothing more can be mixed in"
+    return heated(batch) or out_too_long(batch, now)
+
+
+def heated(batch: Batch) -> str | None:
+    """Why the mix is not raw any more; None where it is."""
     for step in batch.formula.steps:
         if heats(step) and step.name in batch.steps_done and step.name not in batch.steps_skipped:
             return f"{step.name} is done: it is not raw any more"
+    return None
+
+
+def out_too_long(batch: Batch, now: str) -> str | None:
+    """Why it was out of the cold for too long at the moment `now`; None where it was not."""
     for clock in clocks(batch, now):
         if clock.took.too_long and clock.from_first_meat:
             return f"{clock.says}: too long out of the cold"

@@ -54,7 +54,7 @@ _SECTIONS: dict[str, tuple[str, ...]] = {
     ),
     "Once all is in the mix": (
         *("sample", "taste", "tasted", "casing", "rinse", "pieces", "packs", "dried", "links"),
-        *("again", "strike"),
+        *("again", "strike", "leftover", "discard"),
     ),
     "When something went wrong": (
         *("way-back", "void", "by-hand", "zero", "clear-tare", "confirm-scale", "abandon"),

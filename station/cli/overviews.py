@@ -7,13 +7,14 @@ import click
 
 from station.audit.decisions import DECIDED, Decided, decisions
 from station.audit.listing import ListedBatch, listed
-from station.audit.stock import LotStock, stock
+from station.audit.stock import LEFT_OVER, LotStock, left_over, stock
 from station.audit.warned import WARNED, Warned, warned
 from station.cli.answering import csv_option, one_form, opened, there_are
 from station.cli.common import config_option, files, json_option, ledger_option, local
 from station.cli.paper import Table, printer
 from station.cli.period import between, period, period_options
 from station.cli.questions_text import many, print_batches, tell_rows
+from station.ledger.asking import ALWAYS
 from station.received import Received, load_received
 from station.resources import Config
 
@@ -145,7 +146,8 @@ def lots_used(
         with files():
             came = load_received(Config(config))
     with opened(ledger) as found:
-        rows = stock(found.all_lots(span), came)
+        over = found.events_in(ALWAYS, LEFT_OVER) if first is None and last is None else ()
+        rows = stock(found.all_lots(span), came, left_over(over))
         step = None if rows else there_are(found.batches())
     words = many(len(rows), "lot", "lots") + between(first, last)
     tell_rows(

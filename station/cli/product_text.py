@@ -63,6 +63,7 @@ def _loss(row: YieldRow) -> str:
     parts += [f"pieces {row.filled_g} g"] if row.filled_g else []
     parts += [f"dried {row.dried_g} g"] if row.dried_g else []
     parts += [f"packs {row.packed_g} g"] if row.packed_g else []
+    parts += [f"left over {row.left_over_g} g"] if row.left_over_g else []
     return f"{', '.join(parts)}: loss {row.loss_pct} %, with what was not counted"
 
 

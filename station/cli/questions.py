@@ -14,10 +14,10 @@ from station import gs1
 from station.audit.capability import BandPercent, band_percent
 from station.audit.day import Day, day_of
 from station.audit.listing import ListedBatch, listed
-from station.audit.made import KINDS, made
+from station.audit.made import KINDS, Made, made
 from station.audit.sheets import sheets_of
 from station.audit.spread import Point, spread
-from station.audit.trace import LotUse, Trace, trace
+from station.audit.trace import LotUse, Trace, through_leftovers, trace
 from station.cli.answering import (
     Rows,
     answer_csv,
@@ -117,10 +117,12 @@ def traced(found: Asked, code: str, span: Period = ALWAYS) -> tuple[Trace, Rows]
     if not rows and (scanned := _scanned(code)) != code:
         code, rows = scanned, found.lot(scanned)
     named = [] if rows else found.refusals(code)
-    answer = trace(
-        code, rows, found.lots(), named, span, lambda batch: made(found.events_of(batch, KINDS))
-    )
-    return answer, rows
+
+    def made_of(batch: str) -> Made:
+        return made(found.events_of(batch, KINDS))
+
+    answer = trace(code, rows, found.lots(), named, span, made_of)
+    return through_leftovers(answer, found.left_of, made_of), rows
 
 
 def _scanned(text: str) -> str:

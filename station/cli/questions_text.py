@@ -104,6 +104,8 @@ def print_trace(found: Asked, answer: Trace) -> None:
         if use.may_be_in_g:
             said = f"{use.may_be_in_g} g more may be in, nobody saw where it went"
             printer().print(shown(f"{use.batch} {use.line}: {said}"))
+        if use.through:
+            printer().print(shown(f"{use.batch} {use.line}: as leftover {use.through}"))
     for batch, words in {use.batch: use.made.words for use in answer.batches}.items():
         if words:
             printer().print(shown(f"{batch} made: {words}"))

@@ -6,10 +6,12 @@ from typing import Any
 
 import click
 import msgspec
+from msgspec.structs import replace
 
 from station.audit.batch import NoSuchBatch
 from station.audit.recall import Affected, Recall, Source, recall, sources
 from station.audit.sheets import sheets_of
+from station.batch.leftovers import batch_of
 from station.cli.answering import (
     answer_csv,
     answer_json,
@@ -141,6 +143,7 @@ def origin(batch: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
             near = ", ".join(near_names(batch, known)) or "station open begins one"
             fail(f"no batch {batch!r} is on record", near, WRONG_USE)
         rows = sources(sheet, found.lots_of(batch))
+        rows += _of_leftovers(found, rows)
     nameless = sum(row.lot is None for row in rows)
     words = f"batch {batch}: {many(len(rows) - nameless, 'lot', 'lots')}"
     if nameless:
@@ -152,11 +155,27 @@ def origin(batch: str, ledger: Path, as_json: bool, as_csv: bool) -> None:
     )  # fmt: skip
 
 
+def _of_leftovers(found: Asked, rows: tuple[Source, ...]) -> tuple[Source, ...]:
+    """What the batches were made of that something is left of in this one, and in those."""
+    known: dict[str, tuple[Source, ...]] = {}
+    waiting = [batch_of(row.lot or "") for row in rows if row.meat]
+    while waiting:
+        batch = waiting.pop(0)
+        if batch is None or batch in known:
+            continue
+        (sheet,) = sheets_of(found, [batch])
+        here = sources(sheet, found.lots_of(batch))
+        known[batch] = tuple(replace(row, of_batch=batch) for row in here)
+        waiting += [batch_of(row.lot or "") for row in here if row.meat]
+    return tuple(row for here in known.values() for row in here)
+
+
 def _print_sources(rows: tuple[Source, ...]) -> None:
     columns = {"line": False, "lot": False, "supplier": False, "packed": False, "expires": False}
     lines = [
         (
-            *(row.line, row.lot or "none told", row.supplier, row.packed, row.expires),
+            f"{row.line}, of {row.of_batch}" if row.of_batch else row.line,
+            *(row.lot or "none told", row.supplier, row.packed, row.expires),
             _weighed(row),
             row.more or "",
         )

@@ -170,6 +170,14 @@ class Pack(msgspec.Struct, frozen=True):
     keeps_days: int
 
 
+class Rework(msgspec.Struct, frozen=True):
+    """How much of what is weighed as meat may be left over from other batches, as a fraction, and
+    for how many seconds after it was kept."""
+
+    most: Decimal
+    within_s: Decimal
+
+
 class Casing(msgspec.Struct, frozen=True):
     """What the mix is filled into: `fills_g` grams go into a metre, by its label or the maker's own
     notes, None where nobody said it."""
@@ -241,6 +249,8 @@ class Formula(msgspec.Struct, frozen=True):
     """What a piece may weigh around `piece_g`; None: pieces are counted and not judged."""
     packs: tuple[Pack, ...] = ()
     casing: Casing | None = None
+    rework: Rework | None = None
+    """None: nothing that is left of another batch goes in."""
 
     def addition(self, name: str) -> Addition:
         """The line of that name. Raises `KeyError`."""

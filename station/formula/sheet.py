@@ -6,6 +6,7 @@ from typing import cast
 
 from station import units
 from station.formula import quantities, words
+from station.formula.leftover import rework_of
 from station.formula.limits import AUTHORITIES
 from station.formula.masses import agent_name
 from station.formula.model import (
@@ -68,6 +69,7 @@ def parse_formula(text: str, filename: str) -> Formula:
     steps += soaks
     steps += [_stand(table) for table in top.tables("addition") if table.has("stand")]
     packs = _packs(top)
+    rework = rework_of(top)
     _check_whole(top, meats, additions, steps)
     _check_pickle(top, method, pump, pickle is not None, additions)
     top.finish()
@@ -90,6 +92,7 @@ def parse_formula(text: str, filename: str) -> Formula:
         piece_band=piece_band,
         packs=packs,
         casing=casing,
+        rework=rework,
     )
 
 

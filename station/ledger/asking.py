@@ -11,6 +11,7 @@ from sqlite_utils.db import Database
 
 from station.batch import events as ev
 from station.batch.codec import kind_of
+from station.batch.leftovers import BETWEEN
 from station.ledger import tables
 from station.ledger.mark import read_mark
 from station.ledger.reading import is_simulated, open_reader
@@ -91,6 +92,15 @@ class Asked:
             {"line": line, "least": LEAST_G},
         )
         return [row[0] for row in rows]
+
+    def left_of(self, batch: str) -> list[tables.Row]:
+        """The rows of what is left of a batch and was used in others, in the order of time."""
+        return self._rows(
+            "SELECT lot.*, batch.state, batch.opened_at FROM lot JOIN batch USING (batch)"
+            " WHERE lot.lot GLOB :name AND lot.at IS NOT NULL ORDER BY lot.at, lot.batch",
+            ALWAYS,
+            f"{batch}{BETWEEN}[0-9]*",
+        )
 
     def lots_of(self, batch: str) -> list[tables.Row]:
         """The rows of the lots of a batch."""

@@ -16,6 +16,7 @@ from station.weighing.additions import must_be_open_to
 from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
 from station.weighing.facts import Facts
+from station.weighing.leftovers import must_have_room
 from station.weighing.meat import may_take
 from station.weighing.offering import MORE_WENT_IN, more_went_in, went_in
 from station.weighing.people import second_person
@@ -91,6 +92,8 @@ def _meat(
     if tub is None:
         raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
     must_be_free(station, tub.name, meat)
+    if not command.in_mix:
+        must_have_room(station, batch, meat, command.net_g)
     counted = batch.counted.get(tub.name)
     if counted is not None and abs(counted - tub.empty_g - command.net_g) <= scale.near_g:
         what = f"{plain(command.net_g)} g in {tub.name} is counted"

@@ -17,6 +17,7 @@ from station.weighing import (  # each enters its deciders
     jar,
     keys,
     lateness,
+    leftovers,
     lots,
     meat,
     mix,
@@ -37,7 +38,20 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(batches, by_hand, casings, closing, jar, keys),
-    *(deliveries, devices, lateness, lots, meat, mix, naming, orders, reopening, seen, steps),
+    *(
+        deliveries,
+        devices,
+        lateness,
+        leftovers,
+        lots,
+        meat,
+        mix,
+        naming,
+        orders,
+        reopening,
+        seen,
+        steps,
+    ),
     *(tallying, tasting, tubs, voiding),
 )
 """The modules that decide."""

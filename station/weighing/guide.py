@@ -43,7 +43,7 @@ def guide(
     if ask is not None:
         told = replace(told, word="ANSWER")
     running = tuple(clock for batch in sight.station.unfinished for clock in clocks(batch, now))
-    can = tuple(offered(sight, told.line, ask, menu))
+    can = tuple(offered(sight, told.line, ask, menu, now))
     told = replace(told, asks=ask, offers=can, forms=forms(sight, told.line), clocks=running)
     return _with_what_is_late(told)
 

@@ -17,6 +17,7 @@ from station.units import plain, shown
 from station.weighing import commands as do
 from station.weighing.commands import Decision, Offer, Refusal
 from station.weighing.deciders import decides
+from station.weighing.leftovers import must_have_room, rework_warnings
 from station.weighing.sight import Sight, refuse_if_blocked
 from station.weighing.tubs import (
     ask_if_like,
@@ -95,6 +96,7 @@ def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
             f"Min of {pan.scale.name} is {pan.scale.min_g} g: put more in",
             meat.name,
         )
+    must_have_room(station, batch, meat, net)
     if not sure:
         ask_if_like(station, batch, pan, tub, meat, net)
     event = ev.MeatWeighed(
@@ -138,7 +140,7 @@ def end(sight: Sight, meat: MeatLine, sure: bool) -> Decision:
             raise Refusal("no-meat", "no meat at all was weighed", "weigh the meat", meat.name)
         if not sure and (doubt := _doubt_of_all(batch)) is not None:
             raise Refusal(*doubt, meat.name, [really])
-        events += [*share_warnings(batch), *line_warnings(station, batch)]
+        events += [*share_warnings(batch), *rework_warnings(batch), *line_warnings(station, batch)]
     return Decision(tuple(events), answer=f"{plain(meat.net_g)} g of {meat.name}")
 
 
@@ -169,7 +171,7 @@ def share_warnings(batch: Batch) -> list[ev.Event]:
 
 def _off_share(batch: Batch, meat: MeatLine, of_g: Decimal | Fraction) -> str | None:
     """What share of so many grams the line is, as words, where that is outside its band."""
-    band, share = batch.opened.bands[MEAT], Fraction(meat.net_g) / Fraction(of_g)
+    band, share = batch.opened.bands[MEAT], Fraction(meat.meat_g) / Fraction(of_g)
     low = Fraction(meat.share) - Fraction(band.lower or 0)
     high = Fraction(meat.share) + Fraction(band.upper or 0)
     if low <= share <= high:
@@ -191,6 +193,9 @@ def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
                 "leave the meat in",
                 meat.name,
             )
+    if meat.reworked:
+        what = f"what is left of another batch is in it: some of that would leave with {meat.name}"
+        raise Refusal("leftover-is-in", what, "leave the meat in", meat.name)
     pan, tub = weigh(sight, meat)
     assert pan.settled is not None
     net = pan.settled.gross_g - tub.empty_g

@@ -4,12 +4,16 @@ counted."""
 from decimal import Decimal
 from typing import Any
 
+from station.batch.leftovers import unused_g
+from station.batch.line import MeatLine
 from station.batch.state import Batch
 from station.batch.tally import Tally
 from station.metrology.scale import Scale
 from station.units import plain
 from station.weighing.commands import WHY, Form, Offer
 from station.weighing.facts import Facts
+from station.weighing.leftovers import usable
+from station.weighing.sight import Sight
 
 ROOM = 2
 """A scale is offered that takes so many times what they are to weigh."""
@@ -42,6 +46,36 @@ def to_count(facts: Facts) -> list[Offer]:
             means = f"packs of {nominal} for the {pack.store}, on {scale.name}"
             found.append(Offer("packs", params, means=means))
     return found
+
+
+def to_keep(sight: Sight) -> list[Offer]:
+    """To keep what stands on a scale as left over, once some of the mix is filled."""
+    batch = sight.facts.open_batch()
+    if not batch.filled or batch.tally is not None or unused_g(batch) <= 0:
+        return []
+    found = []
+    for pan in sight.pans.values():
+        if not pan.loaded or pan.settled is None or pan.troubles:
+            continue
+        for vessel in sight.facts.free:
+            if vessel.division_g == pan.scale.division_g and vessel.empty_g < pan.settled.gross_g:
+                params = {"scale": pan.scale.name, "vessel": vessel.name}
+                means = f"what is in {vessel.name} on {pan.scale.name} is left over: keep it"
+                found.append(Offer("leftover", params, danger=True, means=means))
+    return found
+
+
+def to_use(sight: Sight, batch: Batch, meat: MeatLine, now: str) -> list[Offer]:
+    """To take meat from what is left of other batches, where the formula lets it."""
+    return [
+        Offer(
+            "meat-lot",
+            {"line": meat.name, "lot": lot},
+            danger=True,
+            means=f"{lot}, {plain(kept.left_g)} g left of batch {kept.batch}",
+        )
+        for lot, kept in usable(sight.station, batch, meat, now)
+    ]
 
 
 def _scale(batch: Batch, grams: Decimal) -> Scale | None:

@@ -15,7 +15,7 @@ from station.weighing.acceptance import key_first
 from station.weighing.commands import WHY, Offer
 from station.weighing.filling import waits_for_filling
 from station.weighing.offering import by_thermometer, rinsing
-from station.weighing.offering_product import to_count, while_counting
+from station.weighing.offering_product import to_count, to_keep, to_use, while_counting
 from station.weighing.offering_tasting import to_taste
 from station.weighing.people import others
 from station.weighing.proofs import proofs
@@ -146,9 +146,9 @@ def new_vessels(sight: Sight) -> list[Offer]:
     ]
 
 
-def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list[Offer]:
-    """All that can be done now, the answers to a question first. `name`: the line or step that is
-    shown."""
+def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu, now: str) -> list[Offer]:
+    """All that can be done at the moment `now` (RFC 3339), the answers to a question first. `name`:
+    the line or step that is shown."""
     batch = sight.station.batch
     found = list(ask.answers) if ask else []
     if batch is None or batch.end is not None:
@@ -162,6 +162,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
             found += while_counting(sight.facts, batch.tally)
         elif name in batch.meats:
             found += _meat(sight, batch, batch.meats[name])
+            found += to_use(sight, batch, batch.meats[name], now)
         elif name in batch.lines:
             found += _addition(sight, sight.look(batch.lines[name]))
         elif name is not None and stands_before(batch, name) is None:
@@ -169,6 +170,7 @@ def offered(sight: Sight, name: str | None, ask: Ask | None, menu: Menu) -> list
         found += _tips(batch)
         found += to_taste(sight)
         found += to_count(sight.facts)
+        found += to_keep(sight)
         if batch.tally is None or batch.hold:
             found += _ends(sight, batch, name)
     found += new_vessels(sight)

@@ -76,18 +76,21 @@ def wish(sight: Sight, command: do.Wish) -> Decision:
     if not line.loads or line.unknown:
         what = f"nobody knows how much {line.name} is in the mix"
         raise Refusal("unknown-amount", what, "it cannot be corrected", line.name)
-    more = Fraction(command.share) * Fraction(batch.meat_g) - line.counts_g
+    brought = batch.brought_g(line.name)
+    there = line.counts_g + brought
+    more = Fraction(command.share) * Fraction(batch.meat_g) - there
     if more <= 0:
-        has = plain(rounded(line.counts_g * 100 / Fraction(batch.meat_g), 2, up=False))
+        has = plain(rounded(there * 100 / Fraction(batch.meat_g), 2, up=False))
         what = f"{has} % of {line.name} is in the mix: nothing comes out again"
         raise Refusal("less", what, "write less into the formula for the next batch", line.name)
     target = Fraction(line.actual_g) + more / Fraction(batch.worth)
     _must_be_more(batch, line, target)
     percent = f"{plain(command.share * 100)} %"
-    amount = Amount(f"{percent} after tasting", "meat", rounded(target, 6, up=False), batch.meat_g)
+    grams = rounded(target + brought, 6, up=False)  # the line's target is less what was brought
+    amount = Amount(f"{percent} after tasting", "meat", grams, batch.meat_g)
     event = ev.Tasted(line.name, command.share, amount, line.actual_g, batch.who)
-    grams = shown(target - Fraction(line.actual_g), line.grid_g)
-    return Decision((event,), answer=f"{grams} g more {line.name} make {percent} of the meat")
+    short = shown(target - Fraction(line.actual_g), line.grid_g)
+    return Decision((event,), answer=f"{short} g more {line.name} make {percent} of the meat")
 
 
 def _must_be_more(batch: Batch, line: Line, target: Fraction) -> None:

@@ -85,7 +85,7 @@ def test_masses_add_up_from_the_mix_to_the_packs(ledger: Path) -> None:
     loss = round((1 - Decimal(781) / mix) * 100, 2)
     assert found["yield"] == {
         "mix_g": f"{mix}", "filled_g": "306", "packed_g": "781", "loss_pct": f"{loss}",
-        "sampled_g": None, "dried_g": None,
+        "sampled_g": None, "dried_g": None, "left_over_g": None,
     }  # fmt: skip
 
 

@@ -20,6 +20,7 @@ PLACES = {
     "At the top": "", "`[pickle]`": "pickle", "`[[meat]]`": "meat", "`[[addition]]`": "addition",
     "`parts`": "addition.parts", "`stand`": "addition.stand", "`[[step]]`": "step",
     "`[[pack]]`": "pack", "`[casing]`": "casing",
+    "`[rework]`": "rework",
 }  # fmt: skip
 """Heading of the page -> path of the table it is about."""
 
@@ -52,6 +53,9 @@ after = "salt"
 time = "9 min"
 [casing]
 name = "made casing"
+[rework]
+most = "5 %"
+within = "1 h"
 [[pack]]
 nominal = "1 kg"
 store = "fridge"
@@ -93,7 +97,7 @@ def with_example(text: str, path: str, example: str) -> str:
     """A formula in which the example stands in the first table that it is about."""
     key = example.partition(" = ")[0]
     heads = {"meat": "[[meat]]", "addition": 'name = "made"\nrole', "step": "[[step]]"}
-    heads |= {"pack": "[[pack]]", "casing": "[casing]"}
+    heads |= {"pack": "[[pack]]", "casing": "[casing]", "rework": "[rework]"}
     if path == "pickle":
         return text.replace('pickle = { water = "5 kg" }', f"pickle = {{ {example} }}")
     if key in ("parts", "stand"):

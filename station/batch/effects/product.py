@@ -48,6 +48,11 @@ def casing_taken(batch: Batch, event: ev.CasingTaken, at: str) -> Batch:
 
 
 @effect
+def leftover_kept(batch: Batch, event: ev.LeftoverKept, at: str) -> Batch:
+    return replace(batch, left_over=(*batch.left_over, event))
+
+
+@effect
 def water_changed(batch: Batch, event: ev.WaterChanged, at: str) -> Batch:
     count = batch.changes.get(event.step, 0) + 1
     return replace(batch, changes={**batch.changes, event.step: count})

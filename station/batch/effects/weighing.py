@@ -25,12 +25,14 @@ def scale_chosen(batch: Batch, event: ev.ScaleChosen, at: str) -> Batch:
 
 @effect
 def meat_lot_named(batch: Batch, event: ev.MeatLotNamed, at: str) -> Batch:
-    """What was weighed before any lot was named is of the first one: a recall must find it."""
+    """What was weighed before any delivery was named is of the first one: a recall must find it.
+    What is left of a batch is no delivery."""
     meat = batch.meats[event.line]
     loads, taken_at = meat.loads, meat.taken_at
-    if not meat.lots and loads:
-        loads = tuple(structs.replace(load, lot=event.lot) for load in loads)
-        taken_at = {event.lot: at}
+    named = any(lot.leftover is None for lot in meat.lots.values())
+    if not named and event.leftover is None and any(load.lot is None for load in loads):
+        loads = tuple(structs.replace(load, lot=load.lot or event.lot) for load in loads)
+        taken_at = {**taken_at, event.lot: at}
     lots = {**meat.lots, event.lot: event}
     return with_meat(batch, event.line, lots=lots, lot=event.lot, loads=loads, taken_at=taken_at)
 

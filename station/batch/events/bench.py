@@ -82,6 +82,15 @@ class LagMeasured(Event, tag="lag-measured", frozen=True):
     who: str | None
 
 
+class LeftoverDiscarded(Event, tag="leftover-discarded", frozen=True):
+    """What was left of a batch, and not used up, was thrown away: `left_g` of it."""
+
+    lot: str
+    left_g: Decimal
+    reason: str
+    who: str
+
+
 class PersonCame(Event, tag="person-came", frozen=True):
     """Who is at the bench; a name as given, not verified."""
 

@@ -46,6 +46,20 @@ class CasingTaken(Event, tag="casing-taken", frozen=True):
     who: str
 
 
+class LeftoverKept(Event, tag="leftover-kept", frozen=True):
+    """What is left of the mix was weighed and put away, as a `lot` of its own."""
+
+    lot: str
+    net_g: Decimal
+    gross_g: Decimal
+    tare_g: Decimal
+    scale: str
+    division_g: Decimal
+    raw: str
+    who: str
+    vessel: str | None = None
+
+
 class WaterChanged(Event, tag="water-changed", frozen=True):
     """The water of what soaks was changed once more."""
 

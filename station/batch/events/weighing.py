@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from station.batch.events.base import ByHand, Event
+from station.formula.leftover import Leftover
 
 
 class VesselUsed(Event, tag="vessel-used", frozen=True):
@@ -28,7 +29,7 @@ class TubEmptied(Event, tag="tub-emptied", frozen=True):
 
 class MeatLotNamed(Event, tag="meat-lot-named", frozen=True):
     """The delivery that a meat line is taken from, from now on. Dates as YYYY-MM-DD; `second` saw
-    that it is past its use-by."""
+    that it is past its use-by. `leftover`: it is left of another batch, and made of that."""
 
     line: str
     lot: str
@@ -38,6 +39,7 @@ class MeatLotNamed(Event, tag="meat-lot-named", frozen=True):
     who: str
     second: str | None = None
     price: Decimal | None = None  # of a kilogram
+    leftover: Leftover | None = None
 
 
 class MeatWeighed(Event, tag="meat-weighed", frozen=True):

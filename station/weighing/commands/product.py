@@ -139,3 +139,33 @@ class WeighAgain(Command):
 class StrikeItem(Command):
     number: int
     reason: str
+
+
+@verb(
+    "leftover",
+    "Weigh what is left of a raw mix, and keep it for another batch.",
+    "station leftover bench --vessel tub-2",
+    _SCALE,
+    Param("vessel", "what it is in, with its empty weight on record", required=False),
+    about=(
+        "It gets a lot of its own. Once the batch is closed, `meat-lot` names that lot for meat of "
+        "a batch whose formula takes leftovers: then its salt, cure, allergens and age count there."
+    ),
+)
+@dataclass(frozen=True, slots=True)
+class KeepLeftover(Command):
+    scale: str
+    vessel: str | None = None
+
+
+@verb(
+    "discard",
+    "Say that a leftover was thrown away.",
+    'station discard 261130-1-L1 "too old"',
+    Param("lot", "its lot"),
+    REASON,
+)
+@dataclass(frozen=True, slots=True)
+class DiscardLeftover(Command):
+    lot: str
+    reason: str

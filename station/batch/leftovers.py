@@ -1,0 +1,152 @@
+"""What is left of a batch once it is closed, and what another batch holds of such."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+
+from station.batch import events as ev
+from station.batch.amounts import whole_g
+from station.batch.change import replace
+from station.batch.lawful import agent_g, brought_least_g, brought_most_g, sure_g
+from station.batch.state import Batch, Kept, Station
+from station.formula.leftover import MEAT, Leftover, Part
+from station.formula.limits import LimitRow, agents_of
+from station.units import rounded
+
+PLACES = 12
+"""Decimals of a share."""
+
+
+def unused_g(batch: Batch) -> Fraction:
+    """Grams of the mix that are in no piece, no pack and no sample, and are not kept yet."""
+    made = max(
+        sum((tally.net_g for tally in batch.tallies_of(what)), Decimal(0))
+        for what in ("pieces", "packs")
+    )
+    over = sum((kept.net_g for kept in batch.left_over), Decimal(0))
+    return whole_g(batch) * Fraction(batch.kept) - Fraction(made) - Fraction(over)
+
+
+def uncertain_g(batch: Batch) -> Fraction:
+    """U of all that was weighed into the mix, grams."""
+    lines = sum((line.expanded_g for line in batch.lines.values()), Decimal(0))
+    return Fraction(batch.meat_expanded_g + lines)
+
+
+def next_lot(batch: Batch) -> str:
+    """What the next leftover of a batch is called."""
+    return f"{batch.id}{BETWEEN}{len(batch.left_over) + 1}"
+
+
+BETWEEN = "-L"
+"""Between the batch and the number of a leftover in its name."""
+
+
+def batch_of(lot: str) -> str | None:
+    """The batch that a lot is left over of, by its name; None for any other lot."""
+    batch, between, number = lot.rpartition(BETWEEN)
+    day, dash, count = batch.partition("-")
+    named = len(day) == 6 and (day + count + number).isdecimal() and dash and between
+    return batch if named and count and number else None
+
+
+def composed(batch: Batch) -> Leftover:
+    """What a gram of the mix of a closed batch is made of."""
+    whole, uncertain = whole_g(batch), uncertain_g(batch)
+    agents = sorted({name for part in _masses(batch) for name in agents_of(part[0].contains)})
+    agents += sorted({name for _, lot in batch.reworked for name in lot.most} - {*agents})
+    most, least = {}, {}
+    for agent in agents:
+        row = _only(agent)
+        lines = batch.lines.values()
+        in_it = sum((agent_g(line, row) for line in lines), brought_most_g(batch, row))
+        sure = sum((sure_g(line, row) for line in lines), brought_least_g(batch, row))
+        most[agent] = rounded(in_it / (whole - uncertain), PLACES, up=True)
+        least[agent] = rounded(sure / (whole + uncertain), PLACES, up=False)
+    meat = Fraction(batch.meat_g - batch.meat_expanded_g) / (whole + uncertain)
+    return Leftover(
+        batch=batch.id,
+        formula=batch.formula.name,
+        revision=batch.formula.revision,
+        parts=tuple(_parts(batch, whole)),
+        most=most,
+        least=least,
+        meat_least=rounded(meat, PLACES, up=False),
+    )
+
+
+def _only(agent: str) -> LimitRow:
+    """A row by which an agent is counted as itself."""
+    return LimitRow("", (), (agent,), "mix", Decimal(0), "", "", True, "")
+
+
+def _parts(batch: Batch, whole: Fraction) -> Iterator[Part]:
+    """Its parts, those of one name and kind together."""
+    found: list[tuple[Part, Fraction]] = []
+    for part, mass in _masses(batch):
+        same = next((n for n, (known, _) in enumerate(found) if known == part), None)
+        if same is None:
+            found.append((part, mass))
+        else:
+            found[same] = (part, found[same][1] + mass)
+    for part, mass in found:
+        yield _with_share(part, mass / whole)
+
+
+def _with_share(part: Part, share: Fraction) -> Part:
+    return Part(
+        part.name,
+        part.role,
+        rounded(share, PLACES, up=False),
+        part.contains,
+        part.allergens,
+        part.species,
+    )
+
+
+def _masses(batch: Batch) -> Iterator[tuple[Part, Fraction]]:
+    """Each part of the mix, without its share, and grams of it."""
+    species = {meat.name: meat.species for meat in batch.formula.meats}
+    for meat in batch.meats.values():
+        others = sum((load.net_g for load, _ in meat.reworked), Decimal(0))
+        if (fresh := Fraction(meat.net_g - others)) > 0:
+            yield Part(meat.name, MEAT, Decimal(0), species=species[meat.name]), fresh
+    for line in batch.lines.values():
+        if line.counts_g > 0:
+            contains = {name: rounded(s, PLACES, up=False) for name, s in line.blend.items()}
+            addition = line.addition
+            part = Part(addition.name, addition.role, Decimal(0), contains, addition.allergens)
+            yield part, line.counts_g
+    for load, lot in batch.reworked:
+        for part in lot.parts:
+            yield _with_share(part, Fraction(0)), Fraction(load.net_g) * Fraction(part.share)
+
+
+def kept_after(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
+    """The leftovers of the bench after an event: one is weighed, its batch closes, some of it is
+    used, or it is thrown away. What is left of a batch that is given up is none."""
+    lots = station.leftovers
+    match event:
+        case ev.LeftoverKept():
+            kept = Kept(batch_id or "", event.net_g, event.division_g, at)
+            return replace(station, leftovers={**lots, event.lot: kept})
+        case ev.LeftoverDiscarded():
+            return replace(station, leftovers={k: v for k, v in lots.items() if k != event.lot})
+        case ev.MeatWeighed() if (known := lots.get(event.lot or "")) is not None:
+            used = replace(known, used_g=known.used_g + event.net_g)
+            return replace(station, leftovers={**lots, event.lot or "": used})
+        case ev.Abandoned():
+            own = {k: v for k, v in lots.items() if v.batch != batch_id}
+            return replace(station, leftovers=own)
+        case ev.Closed() if any(kept.batch == batch_id for kept in lots.values()):
+            batch = station.find(batch_id)
+            assert batch is not None  # it has leftovers
+            made = composed(batch)
+            return replace(
+                station,
+                leftovers={
+                    k: replace(v, leftover=made) if v.batch == batch_id else v
+                    for k, v in lots.items()
+                },
+            )
+    return station
