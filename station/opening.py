@@ -5,8 +5,11 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
+from msgspec.structs import replace
+
 from station import __version__, units
 from station.batch.events import BatchOpened
+from station.formula.ahead import line_of, weighed_ahead
 from station.formula.bands import parse_bands
 from station.formula.cautions import parse_quoted
 from station.formula.counting import Counting, parse_counting
@@ -32,11 +35,13 @@ def opening(
     formula_name: str,
     plan: dict[str, str],
     who: str,
+    ahead: int = 0,
 ) -> tuple[BatchOpened, tuple[tuple[str, str], ...]]:
     """Everything a batch needs, read once, and what passes with a word as (line, text).
 
-    `plan` has one of meat, mix, pieces, as text, or none: then what arrives is taken. Raises
-    `Refusal` for a file that is wrong, a plan that cannot be, or a formula over a limit.
+    `plan` has one of meat, mix, pieces, as text, or none: then what arrives is taken. `ahead`: so
+    many bags of each line are weighed ahead for that plan. Raises `Refusal` for a file that is
+    wrong, a plan that cannot be, or a formula over a limit.
     """
     try:
         formula = formula_named(config, formula_name)
@@ -65,7 +70,27 @@ def opening(
     if not settings.scales:
         raise Refusal("no-scale", "station.toml names no scale", "add a [[scale]]")
     words = tuple((finding.line, finding.text) for finding in found)
-    return sealed(formula, bands, law.rows, settings, simulated, meat_g, planned_by, who), words
+    if ahead:
+        formula, bands = bags_of(config, formula, meat_g, ahead)
+        meat_g, planned_by = meat_g * ahead, f"{ahead} bags for {planned_by}"
+        words = tuple(
+            (line.name, text) for name, text in words for line in formula.additions
+            if line_of(line.name) == name
+        )  # fmt: skip
+    made = sealed(formula, bands, law.rows, settings, simulated, meat_g, planned_by, who)
+    return replace(made, ahead=ahead), words
+
+
+def bags_of(
+    config: Config, formula: Formula, meat_g: Fraction, ahead: int
+) -> tuple[Formula, dict[str, Band]]:
+    """The bags of a formula and their bands. Raises `Refusal` where nothing of it can be weighed
+    ahead."""
+    bags = weighed_ahead(formula, meat_g, ahead)
+    if not bags.additions:
+        what = f"nothing of {formula.name} can be weighed ahead: what is wet is weighed on the day"
+        raise Refusal("nothing-ahead", what, "open it with --meat")
+    return bags, parse_bands(*config.read("bands.toml")).for_formula(bags)
 
 
 def openable(config: Config, settings: Settings) -> tuple[str, ...]:

@@ -88,7 +88,7 @@ def batch_sheet(
         hold=batch.hold,
         planned=batch.opened.planned_by,
         plan_g=plain(batch.opened.plan_g) if batch.opened.plan_g else None,
-        meat_g=plain(batch.meat_g),
+        meat_g=plain(batch.weighed_meat_g),
         meat=tuple(_meat_row(batch, name) for name in batch.meats),
         additions=tuple(_addition_row(batch, line) for line in batch.lines.values()),
         steps=tuple(

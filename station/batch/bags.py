@@ -50,6 +50,8 @@ def low(station: Station) -> list[tuple[str, Lot, Decimal]]:
 def _weighed(batch: Batch) -> dict[str, Decimal]:
     """Lot -> grams, of bags of known size. What clings to a cup left the bag all the same."""
     found: dict[str, Decimal] = {}
+    if batch.opened.ahead:  # it counts in the batch that it goes into
+        return found
     for line in batch.lines.values():
         for load in line.loads:
             known = line.lots.get(load.lot or "")

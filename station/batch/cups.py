@@ -80,7 +80,9 @@ def typed(station: Station) -> str | None:
 
 
 def held_in(station: Station, vessel: str) -> str | None:
-    """What stands in a vessel, or None."""
+    """What stands in a vessel, or waits in it for another batch; None for a free one."""
+    if (portion := station.portions.get(vessel)) is not None:
+        return portion.content
     for batch in station.unfinished:
         for cup in (*standing_vessels(batch), *left_open(batch)):
             if cup.vessel == vessel:

@@ -12,6 +12,7 @@ from station.batch.effects import weighing as _weighing
 from station.batch.effects.base import EFFECTS
 from station.batch.leftovers import kept_after
 from station.batch.line import Line, MeatLine
+from station.batch.portions import portions_after
 from station.batch.state import Batch, Lag, Station, Vessel
 from station.batch.timing import begun
 from station.formula.limits import required_for, rows_for
@@ -29,18 +30,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             vessel = Vessel(event.name, event.empty_g, event.division_g)
             return replace(station, vessels={**station.vessels, event.name: vessel})
         case ev.BatchOpened():
-            batch = _opened(event, at, batch_id or "")
-            known = {
-                **station.formulas,
-                (event.formula.name, event.formula.revision): event.formula,
-            }
-            return replace(
-                station,
-                batch=batch,
-                batches=station.batches + 1,
-                last_who=event.who,
-                formulas=known,
-            )
+            return _begun(station, event, at, batch_id or "")
         case ev.LagMeasured():
             lag = Lag(float(event.window_s), event.shape, at, event.in_use)
             return replace(station, lags={**station.lags, event.scale: lag})
@@ -54,6 +44,7 @@ def evolve(station: Station, event: ev.Event, at: str, batch_id: str | None) -> 
             return _taken_up(station, event, at, batch_id or "")
     station = _soiled(_kept_of(station, event, batch_id), event, batch_id)
     station = kept_after(station, event, at, batch_id)
+    station = portions_after(station, event, at, batch_id)
     found, evolver = station.find(batch_id), EFFECTS.get(type(event))
     if found is None or evolver is None:
         return station
@@ -133,6 +124,20 @@ def _taken_up(station: Station, event: ev.TakenUp, at: str, batch_id: str) -> St
     return replace(station, batch=batch, parked=parked)
 
 
+def _begun(station: Station, event: ev.BatchOpened, at: str, batch_id: str) -> Station:
+    """A batch comes to the bench."""
+    known = station.formulas
+    if not event.ahead:  # bags for another plan have other amounts, and no revision
+        known = {**known, (event.formula.name, event.formula.revision): event.formula}
+    return replace(
+        station,
+        batch=_opened(event, at, batch_id),
+        batches=station.batches + 1,
+        last_who=event.who,
+        formulas=known,
+    )
+
+
 def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
     formula = event.formula
     meat_g = Fraction(event.plan_g) or Fraction(10_000)  # unplanned, nothing hangs on the weight
@@ -143,7 +148,10 @@ def _opened(event: ev.BatchOpened, at: str, batch_id: str) -> Batch:
         opened_at=at,
         rows=rows_for(formula, event.limits, meat_g),
         required=required_for(formula, event.limits),
-        meats={meat.name: MeatLine(meat.name, meat.share) for meat in formula.meats},
+        meats={
+            meat.name: MeatLine(meat.name, meat.share, ended=bool(event.ahead))
+            for meat in formula.meats
+        },
         lines=lines,
         order=tuple(item.name for item in formula.sequence),
         who=event.who,

@@ -54,7 +54,6 @@ def composed(batch: Batch) -> Leftover:
     """What a gram of the mix of a closed batch is made of."""
     whole, uncertain = whole_g(batch), uncertain_g(batch)
     agents = sorted({name for part in _masses(batch) for name in agents_of(part[0].contains)})
-    agents += sorted({name for _, lot in batch.reworked for name in lot.most} - {*agents})
     most, least = {}, {}
     for agent in agents:
         row = _only(agent)

@@ -29,7 +29,8 @@ class Row:
 
 def rows(batch: Batch) -> tuple[Row, ...]:
     """The lines and steps in the order of the bench."""
-    return (*_meats(batch), *_items(batch))
+    meats = () if batch.opened.ahead else _meats(batch)
+    return (*meats, *_items(batch))
 
 
 def _meats(batch: Batch) -> Iterator[Row]:

@@ -17,7 +17,7 @@ from station.metrology.uncertainty import expanded
 
 def free_vessels(station: Station) -> list[Vessel]:
     """Vessels on record that hold nothing of any open batch, lightest first."""
-    taken: set[str | None] = set()
+    taken: set[str | None] = set(station.portions)
     for batch in station.unfinished:
         taken |= {load.vessel for line in batch.lines.values() for load in line.standing}
         taken |= {line.tare.vessel for line in batch.lines.values() if line.tare}

@@ -69,7 +69,14 @@ class Batch:
     @property
     def meat_g(self) -> Decimal:
         """M: the meat accepted less what was taken out, grams; of what is left of other batches
-        as much as is meat."""
+        as much as is meat. Where bags are weighed ahead it is the meat that is planned."""
+        if self.opened.ahead:
+            return self.opened.plan_g
+        return self.weighed_meat_g
+
+    @property
+    def weighed_meat_g(self) -> Decimal:
+        """The meat that is there, grams: none where bags are weighed ahead."""
         return sum((meat.meat_g for meat in self.meats.values()), Decimal(0))
 
     @property
@@ -210,6 +217,35 @@ class Lag:
 
 
 @dataclass(frozen=True, slots=True)
+class Portion:
+    """A line that was weighed ahead, in its bag: grams, the bag's tare and its gross then; the lot
+    that it is of, what that contains and until when (YYYY-MM-DD)."""
+
+    batch: str
+    formula: str
+    line: str
+    vessel: str
+    scale: str
+    division_g: Decimal
+    tare_g: Decimal
+    tare_raw: str
+    gross_g: Decimal
+    lot: str | None
+    contains: dict[str, Decimal]
+    expires: str | None
+    at: str
+
+    @property
+    def net_g(self) -> Decimal:
+        return self.gross_g - self.tare_g
+
+    @property
+    def content(self) -> str:
+        """What is in it, for a sentence."""
+        return f"{self.line} weighed ahead in {self.batch}"
+
+
+@dataclass(frozen=True, slots=True)
 class Kept:
     """What is left of a batch, grams, kept `at` a time for another one; `leftover`: what it is made
     of, None until its batch is closed."""
@@ -244,6 +280,7 @@ class Station:
     soiled: dict[str, str] = field(default_factory=dict)  # allergen -> the batch that brought it
     drawn: dict[str, Decimal] = field(default_factory=dict)  # lot of known size -> in ended batches
     leftovers: dict[str, Kept] = field(default_factory=dict)  # by lot
+    portions: dict[str, Portion] = field(default_factory=dict)  # by the vessel they are in
     day: str = ""
 
     def find(self, batch_id: str | None) -> Batch | None:

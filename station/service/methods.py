@@ -5,6 +5,7 @@ from collections.abc import Callable
 from typing import Any
 
 from station import gs1, units
+from station.formula.ahead import count_of
 from station.opening import opening
 from station.service import lots, packs, tasting
 from station.service.around import Bench
@@ -66,14 +67,37 @@ def _value(method: Method, param: Param, value: Any) -> Any:
 def _open(bench: Bench, params: Params) -> Command:
     person(bench, params["who"])
     plan = {k: params[k] for k in ("meat", "mix", "pieces") if params[k] is not None}
+    ahead = _ahead(params, plan)
     opened, words = opening(
-        bench.config, bench.settings, bench.desk.simulated, params["formula"], plan, params["who"]
+        bench.config,
+        bench.settings,
+        bench.desk.simulated,
+        params["formula"],
+        {"meat": params["planned"]} if ahead else plan,
+        params["who"],
+        ahead,
     )
     number = bench.desk.station.batches + 1
     asked = {k: v for k, v in params.items() if v is not None and k != "washed"}
     return do.Open(
         f"{bench.desk.clock.utc():%y%m%d}-{number}", opened, words, _washed(bench, params), asked
     )
+
+
+def _ahead(params: Params, plan: Params) -> int:
+    """How many bags of each line are weighed ahead; 0 for none. Raises `Refusal`."""
+    planned, count = params["planned"], params["count"]
+    if planned is None:
+        if count is not None:
+            raise Refusal("bad-plan", "count is of bags that are weighed ahead", "say --planned")
+        return 0
+    if plan:
+        what = "planned is the meat of bags that are weighed ahead"
+        raise Refusal("bad-plan", what, f"leave out {', '.join(plan)}")
+    try:
+        return 1 if count is None else count_of(count)
+    except ValueError as error:
+        raise Refusal("bad-plan", f"count: {error}", "one bag for each batch") from None
 
 
 def _washed(bench: Bench, params: Params) -> str | None:

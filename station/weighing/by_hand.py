@@ -36,6 +36,9 @@ def by_hand(sight: Sight, command: do.ByHand) -> Decision:
     hard limit, and the meat that limit hangs on want a second person.
     """
     batch, found, pans = sight.facts.open_batch(), sight.facts.line(command.line), sight.pans
+    if batch.opened.ahead:
+        what = "a bag that is weighed ahead is told by its weight: no figure is typed for it"
+        raise Refusal("ahead", what, "wait for the scale, or weigh it on the day", found.name)
     scale = _scale(batch, command)
     if command.net_g <= 0:
         raise Refusal("bad-net", "a net weight is more than nothing", "say what was weighed in")

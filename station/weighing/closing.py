@@ -27,7 +27,7 @@ def close(sight: Sight, command: do.Close) -> Decision:
     if strange := [name for name in command.named if name not in known]:
         raise Refusal("unknown-line", f"no line is named {strange[0]}", "spell it as on the screen")
     for line in batch.lines.values():
-        if line.standing:
+        if line.standing and not batch.opened.ahead:
             raise Refusal("standing", f"{line.name} still stands", "tip it, or void it", line.name)
         if line.tare is not None or line.voiding is not None:
             raise Refusal("under-way", f"{line.name} is under way", "finish it, or void", line.name)
@@ -42,6 +42,10 @@ def close(sight: Sight, command: do.Close) -> Decision:
             unnamed[0],
             [Offer("close", {"named": need}, "done", danger=True)],
         )
+    if batch.opened.ahead:
+        bags = sum(bool(line.standing) for line in batch.lines.values())
+        answer = f"batch {batch.id} closed: {bags} bags wait for their meat"
+        return Decision((ev.Closed(tuple(need), batch.who),), answer=answer)
     missing = [
         line
         for line in batch.lines.values()

@@ -23,6 +23,7 @@ from station.weighing import (  # each enters its deciders
     mix,
     naming,
     orders,
+    portions,
     reopening,
     seen,
     steps,
@@ -38,21 +39,8 @@ from station.weighing.sight import Sight
 
 PHASES = (
     *(batches, by_hand, casings, closing, jar, keys),
-    *(
-        deliveries,
-        devices,
-        lateness,
-        leftovers,
-        lots,
-        meat,
-        mix,
-        naming,
-        orders,
-        reopening,
-        seen,
-        steps,
-    ),
-    *(tallying, tasting, tubs, voiding),
+    *(deliveries, devices, lateness, leftovers, lots, meat, mix, naming, orders, portions),
+    *(reopening, seen, steps, tallying, tasting, tubs, voiding),
 )
 """The modules that decide."""
 

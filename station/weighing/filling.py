@@ -23,6 +23,10 @@ def why_not_filled(batch: Batch) -> Refusal | None:
 def why_not_mixed(batch: Batch) -> Refusal | None:
     """Why the batch is not mixed, so that it may not be tasted; None where it is. What is filled
     without its cure can be mended by nobody, so one person's word is not enough."""
+    if batch.opened.ahead:
+        return Refusal(
+            "ahead", "it is weighed ahead: there is no mix", "close it, and open a batch"
+        )
     if (under_way := batch.tally) is not None:
         return Refusal("counting", f"{under_way.called} are counted now", f"end {under_way.name}")
     if phase(batch) != "additions":

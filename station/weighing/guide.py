@@ -146,6 +146,9 @@ def _role(batch: Batch, name: str) -> str:
 
 def _last(batch: Batch) -> Guide:
     standing = [line.name for line in batch.lines.values() if line.standing]
+    if batch.opened.ahead:
+        sentence = f"{len(standing)} bags are weighed ahead: write {batch.id} on each"
+        return Guide("additions", "DO", sentence, "close: they wait for their meat")
     if standing:
         return Guide("additions", "TIP", f"standing: {', '.join(standing)}", "tip into the mix")
     sentence = "; ".join(["all is in the mix", *not_as_planned(batch)])

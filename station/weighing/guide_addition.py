@@ -5,6 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from station.batch.line import Line
+from station.batch.portions import waiting_for
 from station.batch.state import Batch
 from station.metrology.band import Limits
 from station.metrology.fitness import Choice
@@ -14,6 +15,7 @@ from station.pan.view import Pan
 from station.units import shown, tidy
 from station.weighing.acceptance import key_first
 from station.weighing.facts import Facts
+from station.weighing.portions import says
 from station.weighing.sight import Look, Sight
 from station.weighing.vessels import StillStanding, identify
 from station.weighing.words import Guide, blocked
@@ -97,6 +99,8 @@ def _vessel_wanted(sight: Sight, look: Look, choice: Choice, told: Guide) -> Gui
         if isinstance(seen, StillStanding):
             vessel = seen.vessel or "this vessel"
             sentence = f"{vessel} still holds {seen.line}"
+            if facts.open_batch().opened.ahead:
+                return replace(told, sentence=sentence, next="lift it off: it waits for its meat")
             return replace(told, word="TIP", sentence=sentence, next="tip it into the mix")
         if pan.tipped_line is not None:
             what = f"this vessel held {pan.tipped_line}"
@@ -121,7 +125,20 @@ def _vessel_wanted(sight: Sight, look: Look, choice: Choice, told: Guide) -> Gui
         sentence = f"{stands} stands in {_its_vessel(facts.open_batch().lines[stands])}"
         step = f"tip it and show its vessel empty, or go on with {amount}"
         return replace(told, word="TIP", sentence=sentence, next=step)
+    return _vessel_to_fill(facts, line, choice, told, amount)
+
+
+def _vessel_to_fill(facts: Facts, line: Line, choice: Choice, told: Guide, amount: str) -> Guide:
+    """Which vessel is set down for an amount."""
+    scale = choice.scale
     sentence = f"{amount}: set {line.used or 'an empty vessel'} down on {scale.name}"
+    if (portion := facts.station.portions.get(line.used or "")) is not None:
+        sentence += f"; it {says(facts, line, portion)}"
+        return replace(told, sentence=sentence, next="its weighing goes on where it was")
+    if waiting := waiting_for(facts.station, facts.open_batch(), line.name):
+        bags = "a bag is" if len(waiting) == 1 else f"{len(waiting)} bags are"
+        sentence += f"; {bags} weighed ahead"
+        return replace(told, sentence=sentence, next="choose a bag, or set an empty vessel down")
     if choice.limits.aim_moved:
         sentence += f" (aim moved from {shown(choice.limits.target, scale.division_g)} g)"
     return replace(told, sentence=sentence, next="it is tared by itself; then pour")
@@ -131,7 +148,7 @@ def _just_accepted(facts: Facts, line: Line) -> str | None:
     """A line that a rule limits, or that the batch must have, and that still stands: forgotten, it
     would be missing, or go in twice."""
     batch = facts.open_batch()
-    for other in batch.lines.values():
+    for other in batch.lines.values() if not batch.opened.ahead else ():
         if (
             other.standing
             and other.name != line.name

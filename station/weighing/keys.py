@@ -33,6 +33,9 @@ def end(sight: Sight, command: do.End) -> Decision:
 def next_bag(sight: Sight, command: do.NextBag) -> Decision:
     """End a load with the vessel left on, and go on from another bag."""
     batch, line = sight.facts.open_batch(), sight.facts.addition(command.line)
+    if batch.opened.ahead:
+        what = "a bag that is weighed ahead is of one lot"
+        raise Refusal("ahead", what, "void it, and weigh it from the other lot", line.name)
     known = line.lots.get(command.lot)
     expires = lots.bag_expires(line, command.lot, command.expires)
     today = max(command.today, sight.station.day)

@@ -77,15 +77,14 @@ def _dried(batch: Batch) -> str | None:
     return "it has hung, and lost water" if batch.tallies_of("dried") else None
 
 
-@decides
-def discard_leftover(sight: Sight, command: do.DiscardLeftover) -> Decision:
+def discard_leftover(sight: Sight, command: do.Discard) -> Decision:
     """What is left of a leftover was thrown away."""
-    kept = kept_as(sight.station, command.lot)
+    kept = kept_as(sight.station, command.name)
     who = sight.station.last_who
     if who is None:
         raise Refusal("no-person", "who throws it away?", "say who is at the bench")
-    event = ev.LeftoverDiscarded(command.lot, max(kept.left_g, Decimal(0)), command.reason, who)
-    return Decision((event,), answer=f"{command.lot} is no more")
+    event = ev.LeftoverDiscarded(command.name, max(kept.left_g, Decimal(0)), command.reason, who)
+    return Decision((event,), answer=f"{command.name} is no more")
 
 
 def kept_as(station: Station, lot: str) -> Kept:

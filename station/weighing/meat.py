@@ -35,6 +35,9 @@ def may_take(batch: Batch, meat: MeatLine) -> None:
     """Raise unless a load of this meat may be taken now: before its end, until a limited line is in
     the mix, on hold, and where more of something is in than the meat bears; never once some of it
     is filled."""
+    if batch.opened.ahead:
+        what = "it is weighed ahead: the meat comes with its own batch"
+        raise Refusal("ahead", what, "close it, and open a batch", meat.name)
     if batch.sampled_g and batch.required:
         what = "a sample has left: what the law requires cannot be worked out with more meat"
         raise Refusal("sampled", what, "leave it out", meat.name)

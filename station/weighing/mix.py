@@ -21,6 +21,7 @@ from station.weighing.sight import Sight
 def tip(sight: Sight, command: do.Tip) -> Decision:
     """A person says that a line is in the mix."""
     batch, line, pans = sight.facts.open_batch(), sight.facts.addition(command.line), sight.pans
+    must_have_a_mix(batch, line.name)
     if command.more:
         return Decision(
             (_unaccepted(batch, line, None, None, command.lot),),
@@ -73,6 +74,13 @@ def tip(sight: Sight, command: do.Tip) -> Decision:
     if unseen and batch.must_have(line.name):
         answer += ": put its empty vessel on the scale before you close"
     return Decision(tuple(events), happened=True, answer=answer)
+
+
+def must_have_a_mix(batch: Batch, line: str) -> None:
+    """Raise where bags are weighed ahead: nothing of them can be in a mix."""
+    if batch.opened.ahead:
+        what = "it is weighed ahead: there is no mix"
+        raise Refusal("ahead", what, "leave it in its bag; void it if it is gone", line)
 
 
 def _residue(pan: Pan | None, tare_g: Decimal, gross_g: Decimal) -> Decimal | None:

@@ -7,7 +7,7 @@ from station.batch.progress import finished
 from station.tomlfile import near
 from station.units import plain
 from station.weighing import commands as do
-from station.weighing import tubs
+from station.weighing import portions, tubs
 from station.weighing.commands import Decision, Refusal
 from station.weighing.deciders import decides
 from station.weighing.sight import Sight
@@ -114,6 +114,10 @@ def use(sight: Sight, command: do.Use) -> Decision:
         pan = sight.meat_pan(found)
         if pan and command.vessel == found.tub and tubs.other_tub(sight, found):
             same = pan.scale.name
+    elif (portion := station.portions.get(command.vessel)) is not None:
+        events = portions.uses(sight, found, portion)
+        answer = f"{command.vessel} for {found.name}: it {portions.says(facts, found, portion)}"
+        return Decision(events, answer=answer)
     else:
         if (content := held_in(station, command.vessel)) is not None:
             what, step = f"{command.vessel} holds {content}", "tip it, or use another"

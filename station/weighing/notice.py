@@ -18,7 +18,7 @@ from station.weighing.commands import Command
 from station.weighing.devices import is_new
 from station.weighing.lateness import lag_seen
 from station.weighing.sight import Look, Sight
-from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
+from station.weighing.vessels import EmptyVessel, Portioned, SeenTipped, identify, seen_in
 
 _OF_CONTENT = ("missing", "doubt", "jump")
 """Questions about what was in a vessel, where it is certainly the one of the weighing. What came
@@ -203,4 +203,4 @@ def _takes_tare(sight: Sight, batch: Batch, line: Line, pan: Pan) -> bool:
     if isinstance(seen, EmptyVessel) and pan.tipped_line is not None:
         tipped = batch.lines.get(pan.tipped_line)  # None: it is another batch's
         return tipped is not None and not (tipped.addition.alone or line.addition.alone)
-    return isinstance(seen, (EmptyVessel, SeenTipped))
+    return isinstance(seen, (EmptyVessel, Portioned, SeenTipped))

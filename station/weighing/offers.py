@@ -18,6 +18,7 @@ from station.weighing.offering import by_thermometer, rinsing
 from station.weighing.offering_product import to_count, to_keep, to_use, while_counting
 from station.weighing.offering_tasting import to_taste
 from station.weighing.people import others
+from station.weighing.portions import to_use as to_use_ahead
 from station.weighing.proofs import proofs
 from station.weighing.retracting import takes_back
 from station.weighing.sight import Look, Sight
@@ -251,10 +252,9 @@ def _addition(sight: Sight, look: Look) -> list[Offer]:
     if line.voiding is not None:
         return [void]
     if line.tare is not None:
-        found += _pouring(look)
-        gone = Offer("tip", {"line": line.name, "unaccepted": True}, "in-mix", danger=True)
-        return [*found, void, gone]
+        return [*_pouring(look), void, *_went_in(batch, line)]
     free = [vessel.name for vessel in sight.facts.free]
+    found += to_use_ahead(sight.facts, batch, line)
     if not look.troubles or line.skipped:
         found += vessels(_after(line.used, free))
         found += _other_scales(look)
@@ -264,9 +264,15 @@ def _addition(sight: Sight, look: Look) -> list[Offer]:
         skip = {"line": line.name, "reason": WHY}
         found.append(Offer("skip", skip, "skip", danger=True))
     if not batch.hold and not line.standing and not line.loads:
-        gone = Offer("tip", {"line": line.name, "unaccepted": True}, "in-mix", danger=True)
-        found.append(gone)
+        found += _went_in(batch, line)
     return found
+
+
+def _went_in(batch: Batch, line: Line) -> list[Offer]:
+    """To say that a line went in unaccepted; not where bags are weighed ahead of any mix."""
+    if batch.opened.ahead:
+        return []
+    return [Offer("tip", {"line": line.name, "unaccepted": True}, "in-mix", danger=True)]
 
 
 def _other_scales(look: Look) -> list[Offer]:
@@ -300,6 +306,8 @@ def _pouring(look: Look) -> list[Offer]:
 
 
 def _tips(batch: Batch) -> list[Offer]:
+    if batch.opened.ahead:
+        return []
     standing: list[Line] = [line for line in batch.lines.values() if line.standing]
     return [Offer("tip", {"line": line.name}, "tip", danger=True) for line in standing]
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from station.batch import events as ev
 from station.batch.line import Line
 from station.batch.plan import mix_g
+from station.batch.state import Batch, Portion
 from station.metrology.scale import Scale
 from station.pan.view import Lift, Settled
 from station.weighing import commands as do
@@ -13,7 +14,7 @@ from station.weighing.blocked import came_back_whole
 from station.weighing.commands import Decision
 from station.weighing.deciders import decides
 from station.weighing.sight import Look, Sight
-from station.weighing.vessels import EmptyVessel, SeenTipped, identify, seen_in
+from station.weighing.vessels import EmptyVessel, Portioned, SeenTipped, identify, seen_in
 
 
 @decides
@@ -30,12 +31,39 @@ def see_load(sight: Sight, command: do.SeeLoad) -> Decision:
             return Decision()
         return Decision((_tared(line, scale, None, settled, onto_mix=True),))
     seen = identify(facts, scale, settled.gross_g, line.name if line else None)
+    if isinstance(seen, Portioned) and line is not None:
+        return Decision((_portion_used(seen.portion, line, settled, batch.who),))
+    if isinstance(seen, SeenTipped) and batch.opened.ahead:
+        return Decision((_emptied(batch, seen),), happened=True)
     if isinstance(seen, SeenTipped):
         tipped = ev.Tipped(seen.line, seen.vessel, seen.residue_g, scale.name, batch.who)
         return Decision((tipped,), happened=True)
     if isinstance(seen, EmptyVessel) and line is not None:
         return Decision((_tared(line, scale, seen.name, settled),))
     return Decision()
+
+
+def _portion_used(portion: Portion, line: Line, settled: Settled, who: str) -> ev.PortionUsed:
+    """Its tare is that with which it was weighed ahead."""
+    return ev.PortionUsed(
+        line=line.name,
+        vessel=portion.vessel,
+        scale=portion.scale,
+        division_g=portion.division_g,
+        tare_g=portion.tare_g,
+        tare_raw=portion.tare_raw,
+        gross_g=settled.gross_g,
+        raw=settled.raw,
+        of=portion.batch,
+        who=who,
+    )
+
+
+def _emptied(batch: Batch, seen: SeenTipped) -> ev.Voided:
+    """A bag that was weighed ahead came back empty: there is no mix that it could be in."""
+    loads = [load for load in batch.lines[seen.line].standing if load.vessel == seen.vessel]
+    net = sum((load.net_g or Decimal(0) for load in loads), Decimal(0))
+    return ev.Voided(seen.line, seen.vessel, "its bag came back empty", net, batch.who)
 
 
 @decides

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from station.batch.cups import Cup, held_in, typed
 from station.batch.line import Line, Load
-from station.batch.state import Batch, Vessel
+from station.batch.state import Batch, Portion, Station, Vessel
 from station.metrology.scale import Scale
 from station.pan.view import Pan
 from station.units import shown
@@ -46,6 +46,13 @@ class SeenTipped:
 
 
 @dataclass(frozen=True, slots=True)
+class Portioned:
+    """The bag that was named for the line, with what was weighed into it ahead."""
+
+    portion: Portion
+
+
+@dataclass(frozen=True, slots=True)
 class Question:
     """Nothing is certain: one sentence, and what answers it. `vessels` are those that could be
     meant, `tips` the line that is in the mix if the answer is yes."""
@@ -56,7 +63,7 @@ class Question:
     tips: str | None = None
 
 
-Seen = EmptyVessel | StillStanding | SeenTipped | Question
+Seen = EmptyVessel | StillStanding | SeenTipped | Portioned | Question
 
 
 def like_record(
@@ -88,6 +95,10 @@ def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> 
     used = line.used if line else None
     if used is not None and any(vessel.name == used for vessel in free):
         return EmptyVessel(used)
+    if (portion := facts.station.portions.get(used or "")) is not None:
+        return _portion(portion, scale, gross_g)
+    if (waiting := _waiting(facts.station, scale, gross_g)) is not None:
+        return _which(batch, line, free, waiting)
     if batch and (seen := _standing_or_tipped(batch, facts.cups, free, scale, gross_g)):
         return seen
     if used is not None:
@@ -106,6 +117,38 @@ def identify(facts: Facts, scale: Scale, gross_g: Decimal, name: str | None) -> 
         f"{weight} g on {scale.name} is no empty vessel on record",
         "empty it, or record it empty with vessel",
     )
+
+
+def _portion(portion: Portion, scale: Scale, gross_g: Decimal) -> Seen:
+    """The bag that was named, if it weighs as it did when it was weighed ahead."""
+    if portion.scale != scale.name:
+        what = f"{portion.vessel} was weighed on {portion.scale}, not on {scale.name}"
+        return Question(what, f"weigh it on {portion.scale}: weigh-on")
+    if abs(gross_g - portion.gross_g) <= scale.near_g:
+        return Portioned(portion)
+    weight, was = shown(gross_g, scale.division_g), shown(portion.gross_g, portion.division_g)
+    what = f"{portion.vessel} weighs {weight} g, and {was} g when it was weighed ahead"
+    return Question(what, "is it another? else discard it, and weigh it anew")
+
+
+def _which(
+    batch: Batch | None, line: Line | None, free: list[Vessel], waiting: Portion
+) -> Question:
+    """What weighs like a bag that was weighed ahead, and is in question until it is named."""
+    names = [vessel.name for vessel in free]
+    what = f"this holds {waiting.content}"
+    what += f", or is {' or '.join(names)} empty?" if names else ""
+    own = batch and line and (batch.formula.name, line.name) == (waiting.formula, waiting.line)
+    vessels = (*([waiting.vessel] if own else []), *names)
+    return Question(what, "say which with use, or lift it off", vessels=vessels)
+
+
+def _waiting(station: Station, scale: Scale, gross_g: Decimal) -> Portion | None:
+    """What was weighed ahead and weighs so much."""
+    for portion in station.portions.values():
+        if portion.scale == scale.name and abs(portion.gross_g - gross_g) <= scale.near_g:
+            return portion
+    return None
 
 
 def new_name(known: Collection[Vessel], scale: Scale) -> str:

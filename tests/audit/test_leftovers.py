@@ -73,7 +73,7 @@ def third(bench: Bench) -> None:
     bench.say(do.End("pork", sure=True))
     fill(bench)
     bench.say(do.Close())
-    bench.say(do.DiscardLeftover(LOT, "too old"))
+    bench.say(do.Discard(LOT, "too old"))
 
 
 @pytest.fixture(scope="module")

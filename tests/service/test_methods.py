@@ -7,7 +7,9 @@ from typing import Any
 import pytest
 
 from station.batch.state import Station
+from station.resources import Config
 from station.service.methods import build, check
+from station.settings import load_settings
 from station.weighing.commands import METHODS, Refusal
 
 
@@ -137,3 +139,36 @@ def test_who_washed_down_is_somebody_of_the_list() -> None:
     with pytest.raises(Refusal) as caught:
         taken_up(batch="b-1", washed="Nobody")
     assert (caught.value.code, caught.value.next) == ("unknown-person", "one of Ansel, Brida")
+
+
+def opens(**params: Any) -> Any:
+    """The command by which a batch of the herb link is opened."""
+    config = Config()
+    desk = SimpleNamespace(clock=_Clock(), station=Station(), simulated=True)
+    bench: Any = SimpleNamespace(desk=desk, config=config, settings=load_settings(config))
+    asked = {"formula": "herb-link", "who": bench.settings.people[0], **params}
+    return build(bench, METHODS["open"], check(METHODS["open"], asked))
+
+
+@pytest.mark.parametrize(("count", "bags"), [("4", 4), (None, 1)])
+def test_planned_with_a_count_weighs_so_many_bags_ahead(count: str | None, bags: int) -> None:
+    asked = {"planned": "7kg"} | ({"count": count} if count else {})
+    opened = opens(**asked).opened
+    assert (opened.ahead, opened.plan_g) == (bags, 7000 * bags)
+    assert opens(meat="7kg").opened.ahead == 0
+
+
+@pytest.mark.parametrize(
+    ("params", "said"),
+    [
+        ({"count": "4"}, "count is of bags that are weighed ahead"),
+        ({"planned": "7kg", "meat": "7kg"}, "planned is the meat of bags that are weighed ahead"),
+        ({"planned": "7kg", "count": "0"}, "count: found '0'"),
+        ({"planned": "seven"}, "meat: "),
+    ],
+)
+def test_a_plan_of_bags_that_cannot_be_is_refused(params: dict[str, Any], said: str) -> None:
+    with pytest.raises(Refusal) as caught:
+        opens(**params)
+    assert caught.value.code == "bad-plan"
+    assert caught.value.sentence.startswith(said)

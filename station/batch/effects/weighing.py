@@ -68,6 +68,14 @@ def tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
 
 
 @effect
+def portion_used(batch: Batch, event: ev.PortionUsed, at: str) -> Batch:
+    tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.tare_raw)
+    return with_line(
+        batch, event.line, tare=tare, lifted=None, seen_g=event.gross_g, skipped=False, over_g=None
+    )
+
+
+@effect
 def load_weighed(batch: Batch, event: ev.LoadWeighed, at: str) -> Batch:
     line = batch.lines[event.line]
     load = Load(

@@ -10,7 +10,8 @@ from station.metrology.scale import Scale
 
 class BatchOpened(Event, tag="batch-opened", frozen=True):
     """Everything the batch will ever need; nothing later reads the files it came from. `plan_g` is
-    0 where no weight was planned: the meat that arrives is taken as it is."""
+    0 where no weight was planned: the meat that arrives is taken as it is. `ahead`: it is so many
+    bags of each line, weighed before there is meat; `plan_g` is that of all of them."""
 
     formula: Formula
     authority: str
@@ -25,6 +26,7 @@ class BatchOpened(Event, tag="batch-opened", frozen=True):
     version: str
     simulated: bool
     currency: str | None = None
+    ahead: int = 0
 
 
 class LotOpened(Event, tag="lot-opened", frozen=True):

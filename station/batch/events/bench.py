@@ -91,6 +91,16 @@ class LeftoverDiscarded(Event, tag="leftover-discarded", frozen=True):
     who: str
 
 
+class PortionDiscarded(Event, tag="portion-discarded", frozen=True):
+    """What was weighed ahead into the bag `vessel`, in the batch `of`, was thrown away."""
+
+    vessel: str
+    of: str
+    net_g: Decimal
+    reason: str
+    who: str
+
+
 class PersonCame(Event, tag="person-came", frozen=True):
     """Who is at the bench; a name as given, not verified."""
 

@@ -77,6 +77,22 @@ class Tared(Event, tag="tared", frozen=True):
     onto: bool = False
 
 
+class PortionUsed(Event, tag="portion-used", frozen=True):
+    """The bag `vessel` came onto `scale` with what was weighed into it ahead, in the batch `of`:
+    its weighing goes on from the tare that it had then, and from `gross_g`."""
+
+    line: str
+    vessel: str
+    scale: str
+    division_g: Decimal
+    tare_g: Decimal
+    tare_raw: str
+    gross_g: Decimal
+    raw: str
+    of: str
+    who: str
+
+
 class LoadWeighed(Event, tag="load-weighed", frozen=True):
     """One load of a line, accepted into the sum. `stays` keeps the vessel on for another lot."""
 

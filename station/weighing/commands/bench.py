@@ -22,12 +22,16 @@ _SCALE = Param("scale", "the scale's name")
     Param("meat", "weight of the meat block", required=False),
     Param("mix", "weight of the whole mix", required=False),
     Param("pieces", "number of pieces", required=False),
+    Param("planned", "weigh the dry lines ahead, for so much meat to come", required=False),
+    Param("count", "so many bags of each, one for each batch to come", required=False),
     Param("who", "who is at the bench"),
     Param("washed", "who washed the bench down after another allergen", required=False),
     about=(
         "The formula is formulas/NAME.toml. Without a weight the meat that arrives is taken, "
         "and the end of it asks whether that is all. After a batch with an allergen that this one "
-        "has not, it asks who washed down."
+        "has not, it asks who washed down. With --planned 7kg --count 4 the dry lines are weighed "
+        "into bags before there is meat, four of each; on the day `use BAG` says how much to top "
+        "up, or how much of it to use."
     ),
 )
 @dataclass(frozen=True, slots=True)

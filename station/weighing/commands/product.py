@@ -160,12 +160,12 @@ class KeepLeftover(Command):
 
 @verb(
     "discard",
-    "Say that a leftover was thrown away.",
+    "Say that a leftover, or a bag that was weighed ahead, was thrown away.",
     'station discard 261130-1-L1 "too old"',
-    Param("lot", "its lot"),
+    Param("name", "the leftover's lot, or the bag's name"),
     REASON,
 )
 @dataclass(frozen=True, slots=True)
-class DiscardLeftover(Command):
-    lot: str
+class Discard(Command):
+    name: str
     reason: str

@@ -1,0 +1,60 @@
+"""What was weighed ahead and waits in its bag for the batch that it goes into."""
+
+from station.batch import events as ev
+from station.batch.change import replace
+from station.batch.line import Line
+from station.batch.state import Batch, Portion, Station
+from station.formula.ahead import formula_of, line_of
+
+
+def portions_after(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
+    """The bags of the bench after an event: they are all weighed, one is used, or thrown away."""
+    match event:
+        case ev.Closed() if (batch := station.find(batch_id)) is not None and batch.opened.ahead:
+            made = {one.vessel: one for one in _made(batch, at)}
+            return replace(station, portions={**station.portions, **made})
+        case ev.PortionUsed() | ev.PortionDiscarded():
+            left = {k: v for k, v in station.portions.items() if k != event.vessel}
+            return replace(station, portions=left)
+    return station
+
+
+def _made(batch: Batch, at: str) -> list[Portion]:
+    return [_of(batch, line, at) for line in batch.lines.values() if _in_a_bag(line)]
+
+
+def _in_a_bag(line: Line) -> bool:
+    """Whether it stands in one vessel on record, weighed on a scale: nothing else can be told by
+    its weight on another day."""
+    vessels = {load.vessel for load in line.standing}
+    return len(vessels) == 1 and None not in vessels and all(ld.gross_g > 0 for ld in line.standing)
+
+
+def _of(batch: Batch, line: Line, at: str) -> Portion:
+    first, last = line.standing[0], line.standing[-1]
+    lot = line.lots.get(last.lot or "")
+    return Portion(
+        batch=batch.id,
+        formula=formula_of(batch.formula.name),
+        line=line_of(line.name),
+        vessel=last.vessel or "",
+        scale=last.scale or "",
+        division_g=last.division_g,
+        tare_g=first.tare_g,
+        tare_raw=first.tare_raw,
+        gross_g=last.gross_g,
+        lot=last.lot,
+        contains=dict(line.contents(last)),
+        expires=lot.expires if lot else None,
+        at=at,
+    )
+
+
+def waiting_for(station: Station, batch: Batch, line: str) -> list[Portion]:
+    """The bags of a line that were weighed ahead for the formula of a batch, the oldest first."""
+    found = [
+        one
+        for one in station.portions.values()
+        if (one.formula, one.line) == (batch.formula.name, line)
+    ]
+    return sorted(found, key=lambda one: (one.at, one.batch, one.vessel))
