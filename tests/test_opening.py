@@ -59,7 +59,7 @@ name = "pork"
 share = "100 %"
 [[addition]]
 name = "ice"
-amount = "10 %"
+amount = "2 %"
 role = "water"
 """
     with pytest.raises(Refusal) as refused:
