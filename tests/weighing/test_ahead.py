@@ -173,6 +173,12 @@ def test_there_is_no_meat_and_no_mix() -> None:
     assert not [offer for offer in bench.told.offers if offer.verb == "tip"]
 
 
+def test_no_figure_is_typed_for_a_bag() -> None:
+    bench = ahead()
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
+    assert not [form for form in bench.told.forms if form.verb == "by-hand"]
+
+
 def test_a_bag_that_comes_back_empty_is_voided() -> None:
     bench = ahead()
     weigh(bench, "salt bag 1", "bag 1", "126")
