@@ -170,9 +170,30 @@ def line_word(settings: PortSettings) -> str:
     return "8N1" if pseudo else settings.bits
 
 
+class _Port(serial.Serial):
+    """A port whose `read` takes what is there. The library's own waits for it first, in a call of
+    its own to `select` and to a clock; the loop has just done that, at every reading of every
+    scale."""
+
+    def read(self, size: int = 1, /) -> bytes:
+        """At most `size` bytes, none where none are there yet. Raises `serial.SerialException` for
+        a port that is gone, as the library does."""
+        if self.fd is None:
+            raise serial.PortNotOpenError
+        try:
+            found = os.read(self.fd, size)
+        except (BlockingIOError, InterruptedError):
+            return b""
+        except OSError as error:
+            raise serial.SerialException(f"read failed: {error}") from error
+        if not found:  # ready to be read, and nothing there: it hung up
+            raise serial.SerialException("the port hung up")
+        return found
+
+
 def _open_port(settings: PortSettings) -> tuple[serial.Serial, str | None]:
     size, parity, stop = list(line_word(settings))
-    port = serial.Serial(
+    port = _Port(
         None,  # opened below, once its control lines are set
         settings.baud,
         _BITS[size],

@@ -54,6 +54,8 @@ class Parser:
         self._longest = grammar.longest
         self._said: dict[tuple[bool, tuple[bytes, ...]], Said] = {}
         self._last: Reading | None = None
+        self._whole = bool(grammar.end) and grammar.length is None and self._parity is None
+        """Whether the bytes of a frame are a frame whatever comes before and after them."""
 
     def reset(self) -> None:
         """Forget a half frame: the port was closed."""
@@ -65,7 +67,11 @@ class Parser:
         return self._rest[self._passed :]
 
     def feed(self, data: bytes, time_s: float) -> Iterator[Reading | Fault]:
-        """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end."""
+        """Yield what `data`, arrived at `time_s`, completes. Must be consumed to the end. A scale
+        at rest sends the same frame again and again: that is understood once."""
+        last = self._last
+        if last is not None and data == last.raw and self._whole and not self._rest:
+            return iter((msgspec.structs.replace(last, time_s=time_s),))
         if self._parity is not None:
             data = data.translate(self._parity)
         if self._grammar.length is not None:
@@ -200,8 +206,7 @@ class Parser:
     # what a frame says
 
     def _read(self, frame: bytes, raw: bytes, time_s: float) -> Reading | Fault:
-        """A frame without its marks, and with them. A scale at rest sends the same again and again:
-        that is understood once."""
+        """A frame without its marks, and with them."""
         last = self._last
         if last is not None and last.raw == raw:
             return msgspec.structs.replace(last, time_s=time_s)

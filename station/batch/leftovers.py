@@ -137,15 +137,17 @@ def kept_after(station: Station, event: ev.Event, at: str, batch_id: str | None)
         case ev.Abandoned():
             own = {k: v for k, v in lots.items() if v.batch != batch_id}
             return replace(station, leftovers=own)
-        case ev.Closed() if any(kept.batch == batch_id for kept in lots.values()):
-            batch = station.find(batch_id)
-            assert batch is not None  # it has leftovers
-            made = composed(batch)
-            return replace(
-                station,
-                leftovers={
-                    k: replace(v, leftover=made) if v.batch == batch_id else v
-                    for k, v in lots.items()
-                },
-            )
+        case ev.Closed():
+            return _closed(station, batch_id)
     return station
+
+
+def _closed(station: Station, batch_id: str | None) -> Station:
+    """What is left of a batch is made of what is in it now: nothing more comes to it."""
+    own = {k: v for k, v in station.leftovers.items() if v.batch == batch_id}
+    batch = station.find(batch_id)
+    if not own or batch is None:
+        return station
+    made = composed(batch)
+    whole = {lot: replace(kept, leftover=made) for lot, kept in own.items()}
+    return replace(station, leftovers={**station.leftovers, **whole})

@@ -12,7 +12,7 @@ from station.batch import events as ev
 from station.batch.amounts import salt, whole_g
 from station.batch.evolve import evolve
 from station.batch.lawful import hard_limit, least_g, most_g
-from station.batch.leftovers import batch_of, uncertain_g, unused_g
+from station.batch.leftovers import batch_of, composed, uncertain_g, unused_g
 from station.batch.line import MeatLine
 from station.batch.state import Batch, Kept
 from station.formula.leftover import Leftover, Part, Wanted, brings, rework_of
@@ -171,7 +171,7 @@ def test_what_it_holds_is_rounded_and_counted_to_the_side_on_which_it_does_harm(
     assert found.most == {"sodium nitrite": floored(most / (whole - uncertain), up=True)}
     assert found.least == {"sodium nitrite": floored(least / (whole + uncertain))}
     assert found.meat_least == floored((12000 - meat_u) / (whole + uncertain))
-    assert found.parts[0].share == floored(12000 / whole)
+    assert found.meat == found.parts[0].share == floored(12000 / whole)
     assert found.parts[2].share == floored(Fraction("23.90") / whole)
     assert unused_g(bench.batch) == whole - 1000
     assert uncertain_g(bench.batch) == uncertain
@@ -540,15 +540,46 @@ def test_a_lot_tells_the_batch_that_it_is_left_of(lot: str, batch: str | None) -
     assert batch_of(lot) == batch
 
 
+def among_others(bench: Bench) -> dict[str, Kept]:
+    """With leftovers of a batch before it and of one after it, which are not touched."""
+    others = {
+        f"{batch}-L1": Kept(batch, Decimal(500), Decimal(2), bench.at)
+        for batch in ("261129-1", "261201-1")
+    }
+    bench.station = replace(bench.station, leftovers={**others, **bench.station.leftovers})
+    return others
+
+
+def test_a_closed_batch_composes_its_own_leftovers_alone() -> None:
+    bench = made()
+    bench.show("bench", "2200")
+    bench.say(do.KeepLeftover("bench", "tub"))
+    bench.show("bench", "0")
+    others = among_others(bench)
+    bench.say(do.Close())
+    found = dict(bench.station.leftovers)
+    assert found.pop(LOT).leftover is not None
+    assert found == others
+
+
+def test_a_part_of_less_than_a_gram_is_one() -> None:
+    bench = kept(made())
+    line = bench.line("pepper")
+    small = replace(line, loads=(replace(line.loads[0], net_g=Decimal("0.50"), residue_g=None),))
+    batch = replace(bench.batch, lines={**bench.batch.lines, "pepper": small})
+    assert [part.name for part in composed(batch).parts] == ["pork", "salt", "pepper"]
+
+
 def test_what_is_left_of_a_batch_that_is_given_up_is_no_leftover() -> None:
     bench = made()
     bench.show("bench", "2200")
     bench.say(do.KeepLeftover("bench", "tub"))
     bench.show("bench", "0")
+    others = among_others(bench)
     bench.station = evolve(
         bench.station, ev.Abandoned(reason="x", who="Ansel"), bench.at, "261130-1"
     )
-    assert bench.station.leftovers == {}
+    assert bench.station.leftovers == others
 
 
 # how much of it
