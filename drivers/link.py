@@ -11,6 +11,7 @@ import grp
 import os
 import termios
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Protocol
@@ -103,7 +104,7 @@ class Link:
     async def _open(self) -> tuple[serial.Serial, str | None]:
         """Open in a thread; if this task is cancelled meanwhile, the port is closed, not leaked.
         With the port comes its identity."""
-        opening = asyncio.get_running_loop().run_in_executor(None, _open_port, self._settings)
+        opening = asyncio.get_running_loop().run_in_executor(None, open_port, self._settings)
         self._opening_since_s = self._clock.monotonic()
         try:
             return await asyncio.shield(opening)
@@ -173,25 +174,19 @@ def line_word(settings: PortSettings) -> str:
 class _Port(serial.Serial):
     """A port whose `read` takes what is there. The library's own waits for it first, in a call of
     its own to `select` and to a clock; the loop has just done that, at every reading of every
-    scale."""
+    scale. Where nothing is there, or the port is gone, the library says what that means."""
 
     def read(self, size: int = 1, /) -> bytes:
-        """At most `size` bytes, none where none are there yet. Raises `serial.SerialException` for
-        a port that is gone, as the library does."""
-        if self.fd is None:
-            raise serial.PortNotOpenError
-        try:
-            found = os.read(self.fd, size)
-        except (BlockingIOError, InterruptedError):
-            return b""
-        except OSError as error:
-            raise serial.SerialException(f"read failed: {error}") from error
-        if not found:  # ready to be read, and nothing there: it hung up
-            raise serial.SerialException("the port hung up")
-        return found
+        found = b""
+        if self.fd is not None:
+            with suppress(OSError):
+                found = os.read(self.fd, size)
+        return found or bytes(super().read(size))
 
 
-def _open_port(settings: PortSettings) -> tuple[serial.Serial, str | None]:
+def open_port(settings: PortSettings) -> tuple[serial.Serial, str | None]:
+    """The port, open and for this process alone, and what it says that it is. Raises `OSError`,
+    `ValueError`, `termios.error`."""
     size, parity, stop = list(line_word(settings))
     port = _Port(
         None,  # opened below, once its control lines are set

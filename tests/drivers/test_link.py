@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 import serial
 
-from drivers.link import Link, LinkState, PortSettings, explain
+from drivers.link import Link, LinkState, PortSettings, explain, open_port
 from station.service.clock import Clock
 
 
@@ -91,6 +91,34 @@ async def test_a_cable_pulled_in_mid_frame_comes_back_by_itself(port: Port, ear:
         await ear.until("up")
     port.send(b"whole")
     await ear.until_heard(b"whole")
+
+
+def test_a_port_that_is_ready_is_read_without_waiting_again(port: Port) -> None:
+    port.plug()
+    opened = open_port(PortSettings(str(port.name), 9600, "8N1"))[0]
+    assert opened.read(100) == b""
+    port.send(b"S 1.0")
+    assert opened.read(3) == b"S 1"
+    assert opened.read(100) == b".0"
+    os.close(port.master)
+    with pytest.raises(serial.SerialException):
+        opened.read(100)
+    opened.close()
+    with pytest.raises(serial.PortNotOpenError):
+        opened.read(100)
+
+
+def test_a_port_that_is_ready_and_gives_nothing_has_hung_up(port: Port) -> None:
+    port.plug()
+    opened = open_port(PortSettings(str(port.name), 9600, "8N1"))[0]
+    reads, writes = os.pipe()
+    os.close(writes)
+    own, opened.fd = opened.fd, reads
+    with pytest.raises(serial.SerialException, match="no data"):
+        opened.read(100)
+    os.close(reads)
+    opened.fd = own
+    opened.close()
 
 
 async def test_a_port_that_another_program_holds_is_said_and_taken_when_free(port: Port) -> None:

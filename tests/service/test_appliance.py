@@ -63,7 +63,7 @@ async def test_a_port_whose_open_hangs_starves_the_watchdog() -> None:
     assert link.opening_s == 0
     hangs = threading.Event()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("drivers.link._open_port", lambda settings: hangs.wait())
+        patch.setattr("drivers.link.open_port", lambda settings: hangs.wait())
         task = asyncio.ensure_future(link.run())
         await asyncio.sleep(0.05)
         assert link.opening_s > HANGS_S
