@@ -91,9 +91,10 @@ class Channel(Sourced):
                 readings.append(item)
             elif (sample := self._fault(item)) is not None:
                 self._desk.babble(self.name, f"{item.reason}: {sample}")
-        for reading in self._spread(readings, time_s):
+        if readings:
             self._faults = 0
-            self._desk.reading(self.name, reading)
+            for reading in self._spread(readings, time_s):
+                self._desk.reading(self.name, reading)
 
     def _spread(self, readings: list[Reading], time_s: float) -> list[Reading]:
         """Frames that arrive together were sent one after the other: give each its own time, a
