@@ -25,7 +25,7 @@ from drivers.grammar_file import (
     Code,
     Decimals,
     File,
-    Line,
+    LineSettings,
     Order,
     Poll,
     check_keys,
@@ -83,7 +83,7 @@ class Grammar:
     name: str
     about: str
     measures: Literal["weight", "temperature", "pH"]
-    line: Line
+    line: LineSettings
     start: bytes
     end: bytes
     length: int | None

@@ -13,7 +13,7 @@ USUAL_FRAME, LONGEST_FRAME = 128, 512
 is no frame."""
 
 
-class Line(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
+class LineSettings(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     """The line settings the format is usually sent with. `dtr` and `rts`: the levels of the control
     lines while the port is open."""
 
@@ -41,7 +41,7 @@ class Checksum(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     the two bytes of a sum of 16 bits.
     """
 
-    kind: sums.Kind
+    kind: sums.SumName
     code: sums.Code = "hex"
     first: str = "frame"
     last: str | None = None
@@ -152,7 +152,7 @@ class File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     kind: Literal["gross", "net", "tare"] | None = None
     unit: str | None = None
     unit_absent: Literal["moving", "stable"] | None = None
-    line: Line = msgspec.field(default_factory=Line)
+    line: LineSettings = msgspec.field(default_factory=LineSettings)
     checksum: Checksum | None = None
     unchecked: str | None = None
     decimals: Decimals | None = None
@@ -165,7 +165,7 @@ class File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
 
 
 TABLES: dict[str, type[msgspec.Struct]] = {
-    "": File, "line": Line, "checksum": Checksum, "decimals": Decimals, "number": Number,
+    "": File, "line": LineSettings, "checksum": Checksum, "decimals": Decimals, "number": Number,
     "poll": Poll, "orders.zero": Order, "orders.clear-tare": Order,
 }  # fmt: skip
 """The tables whose keys are ours, by their names; "" is the file itself."""

@@ -6,7 +6,7 @@ from functools import cache, partial, reduce
 from operator import xor
 from typing import Literal
 
-Kind = Literal[
+SumName = Literal[
     "xor", "sum", "complement", "inverse", "sum16", "crc8", "crc8-maxim", "crc16-arc",
     "crc16-modbus", "crc16-ccitt-false", "crc16-xmodem", "crc16-kermit",
 ]  # fmt: skip
@@ -52,7 +52,7 @@ def _crc(bits: int, polynomial: int, begin: int, reflected: bool, data: bytes) -
     return register
 
 
-SUMS: dict[Kind, Sum] = {
+SUMS: dict[SumName, Sum] = {
     "xor": Sum(8, lambda data: reduce(xor, data, 0)),
     "sum": Sum(8, lambda data: sum(data) & 0xFF),
     "complement": Sum(8, lambda data: -sum(data) & 0xFF),

@@ -6,8 +6,8 @@ from decimal import Decimal
 from typing import cast
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import Line
-from drivers.kinds import Instrument, Kind, load_any, load_kind
+from drivers.grammar_file import LineSettings
+from drivers.kinds import Instrument, ScaleFile, load_any, load_kind
 from drivers.link import PortSettings
 from station import units
 from station.formula.limits import AUTHORITIES
@@ -24,7 +24,7 @@ class ScaleSettings:
 
     scale: Scale
     port: PortSettings
-    kind: Kind
+    kind: ScaleFile
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ def _scale(table: Table, config: Config) -> ScaleSettings | None:
     if kind is not None and kind.asked != (sends == "asked"):
         says = "must be asked" if kind.asked else "sends by itself, it has no [poll]"
         table.mistake("sends", f"found {sends!r}, but {grammar_name} {says}")
-    at = _port(table, port, kind.line if kind else Line())
+    at = _port(table, port, kind.line if kind else LineSettings())
     for key, value in (("max", most), ("division", division)):
         if value is not None and value <= 0:
             table.mistake(key, "expected more than nothing")
@@ -163,7 +163,7 @@ def _thermometer(table: Table, config: Config) -> ThermometerSettings | None:
     name, port = table.text("name"), table.text("port", "")
     grammar = table.text("grammar") if port else ""
     kind = _instrument(table, grammar, config) if grammar else None
-    at = _port(table, port, kind.line if kind else Line()) if port else None
+    at = _port(table, port, kind.line if kind else LineSettings()) if port else None
     if not name.isprintable() or not name.strip():
         table.mistake("name", f"found {name!r}, expected a name that can be read")
     table.finish()
@@ -172,13 +172,13 @@ def _thermometer(table: Table, config: Config) -> ThermometerSettings | None:
     return ThermometerSettings(name, Port(at, kind) if at and kind else None)
 
 
-def _port(table: Table, port: str, line: Line) -> PortSettings:
+def _port(table: Table, port: str, line: LineSettings) -> PortSettings:
     """The port, with the line that the grammar is usually sent with unless the table says
     another."""
     baud = table.value("baud", int, "a number such as 9600", line.baud)
     bits = table.text("bits", line.bits)
     try:
-        Line(baud, bits)
+        LineSettings(baud, bits)
     except ValueError as error:
         table.mistake("bits", str(error))
     return PortSettings(port, baud, bits, line.dtr, line.rts)
@@ -197,7 +197,7 @@ def _instrument(table: Table, name: str, config: Config) -> Instrument | None:
     return cast(Instrument, found)
 
 
-def _kind(table: Table, name: str, config: Config) -> Kind | None:
+def _kind(table: Table, name: str, config: Config) -> ScaleFile | None:
     if not name:
         return None
     try:

@@ -127,7 +127,7 @@ class LotLow(msgspec.Struct, frozen=True):
     left_g: str
 
 
-class Step(msgspec.Struct, frozen=True):
+class StepShown(msgspec.Struct, frozen=True):
     """A step of a weight set down or lifted, and what it says of the scale's lateness."""
 
     at_s: float
@@ -151,7 +151,7 @@ class ScaleShown(msgspec.Struct, frozen=True):
     tipped: str | None = None
     window_s: str | None = None
     lag_since: str | None = None
-    steps: tuple[Step, ...] = ()
+    steps: tuple[StepShown, ...] = ()
 
 
 class Backup(msgspec.Struct, frozen=True):

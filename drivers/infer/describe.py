@@ -13,7 +13,7 @@ from drivers.infer.check import check_reads, items_of, stands_still, tells_overl
 from drivers.infer.cutting import SETTLED, Cut, Heard, Step, Unclear, cut
 from drivers.infer.number import Place, Shown, number_of, others_of, reads_all, tare_of
 from drivers.infer.words import Columns, columns_of, of_figures
-from drivers.infer.writing import Line, Made, Unit, form, head, toml
+from drivers.infer.writing import Made, PortLine, Unit, form, head, toml
 from drivers.reading import Fault, Reading
 from drivers.unread import Suspicion, suspicion
 
@@ -36,7 +36,7 @@ class Described:
     says: tuple[str, ...]
 
 
-def described(name: str, heard: Mapping[Step, Heard], unit: str, line: Line) -> Described:
+def described(name: str, heard: Mapping[Step, Heard], unit: str, line: PortLine) -> Described:
     """The file of a scale whose display shows `unit`. `heard` has the step "known" with what the
     display showed, and any others.
 

@@ -17,7 +17,7 @@ _UNTOLD: tuple[tuple[Step, str, str], ...] = (
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PortLine:
     """How the port was set, and what the scale was asked with (b"" where it sends by itself)."""
 
     baud: int
@@ -40,7 +40,7 @@ class Made:
     """All that was worked out, as a file."""
 
     name: str
-    line: Line
+    line: PortLine
     cut: Cut
     weight: Place
     tare: Place | None

@@ -1,7 +1,7 @@
 """Kinds of scales: how readings come from a port. A kind is a module here, found by its name.
 
 The first line of a scale's file that says `driver = "NAME"` names it; without one it is `text`. A
-module has `compile_kind(text, filename) -> Kind`. To add one, copy `skeleton.py`: it says what must
+module has `compile_kind(text, filename) -> ScaleFile`. To add one, copy `skeleton.py`: it says what must
 hold. Nothing elsewhere needs an edit.
 """
 
@@ -13,7 +13,7 @@ from pkgutil import iter_modules
 from typing import Protocol, cast
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import Line, not_toml
+from drivers.grammar_file import LineSettings, not_toml
 from drivers.link import Clock, LinkState, PortSettings
 from drivers.measured import Measured
 from drivers.reading import Fault, Reading
@@ -49,7 +49,7 @@ class _Named(Protocol):
         """ "weight" for a scale, else "temperature" or "pH"."""
 
     @property
-    def line(self) -> Line:
+    def line(self) -> LineSettings:
         """The line settings the scale is usually sent with."""
 
     @property
@@ -57,7 +57,7 @@ class _Named(Protocol):
         """Whether it must be asked for every reading."""
 
 
-class Kind(_Named, Protocol):
+class ScaleFile(_Named, Protocol):
     """A scale's file, checked."""
 
     @property
@@ -90,17 +90,17 @@ def names() -> list[str]:
     return sorted(m.name for m in iter_modules(__path__) if m.name != "skeleton")
 
 
-def load_kind(text: str, filename: str) -> Kind:
+def load_kind(text: str, filename: str) -> ScaleFile:
     """A scale's file as a kind. Raises `GrammarError`, also for an instrument that is no scale."""
     found = load_any(text, filename)
     if found.measures != "weight":
         raise GrammarError(
             f"{filename}: it measures a {found.measures} and no weight: name a scale's file"
         )
-    return cast(Kind, found)
+    return cast(ScaleFile, found)
 
 
-def load_any(text: str, filename: str) -> Kind | Instrument:
+def load_any(text: str, filename: str) -> ScaleFile | Instrument:
     """A file as a scale or another instrument, its module imported when wanted. Raises
     `GrammarError`."""
     if len(text) > LONGEST_FILE or max(map(len, text.splitlines()), default=0) > LONGEST_LINE:
@@ -120,5 +120,5 @@ def load_any(text: str, filename: str) -> Kind | Instrument:
             f"{filename}: driver {driver!r} needs {error.name}: install the station with its extra,"
             f" pip install 'bench-weighing-station[{driver}]'"
         ) from None
-    found: Kind | Instrument = module.compile_kind(text, filename)
+    found: ScaleFile | Instrument = module.compile_kind(text, filename)
     return found

@@ -14,7 +14,7 @@ from pymodbus import ModbusException
 from pymodbus.client import AsyncModbusSerialClient
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import Line, check_keys
+from drivers.grammar_file import LineSettings, check_keys
 from drivers.kinds import OnItems, OnState
 from drivers.link import (
     FIRST_RETRY_S,
@@ -69,7 +69,7 @@ class _File(msgspec.Struct, forbid_unknown_fields=True, frozen=True):
     name: str
     about: str
     registers: Registers
-    line: Line = msgspec.field(default_factory=lambda: Line(bits="8N1"))
+    line: LineSettings = msgspec.field(default_factory=lambda: LineSettings(bits="8N1"))
     status: Status | None = None
 
 
@@ -94,7 +94,9 @@ def compile_kind(text: str, filename: str) -> ModbusKind:
     """Raises `GrammarError`."""
     try:
         table = tomllib.loads(text)
-        check_keys(table, {"": _File, "line": Line, "registers": Registers, "status": Status})
+        check_keys(
+            table, {"": _File, "line": LineSettings, "registers": Registers, "status": Status}
+        )
         file = msgspec.convert(table, _File)
         _check(file)
     except ValueError as error:  # msgspec's own error is one

@@ -22,7 +22,7 @@ the protocol's own server, as for `modbus`.
 import tomllib
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import Line
+from drivers.grammar_file import LineSettings
 from drivers.kinds import OnItems, OnState
 from drivers.link import Clock, LinkState, PortSettings
 
@@ -30,7 +30,7 @@ from drivers.link import Clock, LinkState, PortSettings
 class SkeletonKind:
     """What the scale's file says, checked."""
 
-    def __init__(self, name: str, line: Line) -> None:
+    def __init__(self, name: str, line: LineSettings) -> None:
         self.name = name
         self.line = line
         self.asked = False
@@ -48,7 +48,7 @@ def compile_kind(text: str, filename: str) -> SkeletonKind:
     data = tomllib.loads(text)
     if not isinstance(data.get("name"), str):
         raise GrammarError(f"{filename}: name: missing, expected the scale's name")
-    return SkeletonKind(data["name"], Line())
+    return SkeletonKind(data["name"], LineSettings())
 
 
 class SkeletonSource:

@@ -4,7 +4,7 @@ import asyncio
 import re
 
 from drivers.grammar import Grammar, compile_grammar
-from drivers.grammar_file import Line, Order
+from drivers.grammar_file import LineSettings, Order
 from drivers.kinds import OnItems, OnMeasured, OnState
 from drivers.link import Clock, Link, LinkState, PortSettings
 from drivers.measured import MeasuringParser, as_plain, measured
@@ -27,7 +27,7 @@ class TextKind:
         return self.grammar.name
 
     @property
-    def line(self) -> Line:
+    def line(self) -> LineSettings:
         return self.grammar.line
 
     @property

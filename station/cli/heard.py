@@ -12,7 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from drivers.grammar import Grammar
-from drivers.grammar_file import Line
+from drivers.grammar_file import LineSettings
 from drivers.identify import hint
 from drivers.link import LinkState, PortSettings
 from drivers.measured import Measured
@@ -271,10 +271,10 @@ def seconds(text: str | None) -> float | None:
     return found
 
 
-def line_of(port: str, baud: int | None, bits: str | None, usual: Line) -> PortSettings:
+def line_of(port: str, baud: int | None, bits: str | None, usual: LineSettings) -> PortSettings:
     """A port and how its line is set: as told, else as usual."""
     try:
-        line = Line(usual.baud if baud is None else baud, bits or usual.bits)
+        line = LineSettings(usual.baud if baud is None else baud, bits or usual.bits)
     except ValueError as error:
         fail(str(error), "say --baud 9600 --bits 8N1", WRONG_USE)
     return PortSettings(port, line.baud, line.bits, usual.dtr, usual.rts)

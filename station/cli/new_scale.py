@@ -13,7 +13,7 @@ import click
 from drivers.grammar import compile_grammar
 from drivers.infer.cutting import Unclear
 from drivers.infer.describe import Described, described
-from drivers.infer.writing import Line
+from drivers.infer.writing import PortLine
 from drivers.link import PortSettings
 from station.cli.asking import question_or_fail
 from station.cli.common import (
@@ -141,7 +141,7 @@ def _typed(question: bytes) -> str:
 
 def _worked_out(name: str, loads: Loads, line: Answering, capture: Path) -> Described:
     try:
-        return described(name, loads.heard, loads.unit, Line(line.baud, line.asked))
+        return described(name, loads.heard, loads.unit, PortLine(line.baud, line.asked))
     except Unclear as error:
         fail(
             f"{error}",

@@ -11,9 +11,9 @@ from typing import Any
 import click
 
 from drivers.grammar import GrammarError
-from drivers.grammar_file import LONGEST_FRAME, Line
+from drivers.grammar_file import LONGEST_FRAME, LineSettings
 from drivers.identify import parity_of
-from drivers.kinds import LONGEST_FILE, Instrument, Kind, load_any
+from drivers.kinds import LONGEST_FILE, Instrument, ScaleFile, load_any
 from drivers.kinds.text import TextInstrument, TextKind, TextSource
 from drivers.link import Link, PortSettings
 from drivers.ports import ports
@@ -109,7 +109,7 @@ def listen(
     clock, end_s = Clock(), seconds(how_long)
     if grammar is None:
         printer = Printer(as_json)
-        link = Link(line_of(port, baud, bits, Line()), clock, printer.chunk, printer.state)
+        link = Link(line_of(port, baud, bits, LineSettings()), clock, printer.chunk, printer.state)
         run_port(link.run, printer, end_s)
         return
     kind = _kind(grammar, config)
@@ -147,7 +147,7 @@ def record(
     FILE is text: a head of lines such as "# settings: 9600 8N1", then one line for all that arrived
     together: seconds since the first byte, a blank, the bytes in hex, such as "0.1042 0a203047".
     """
-    line, printer = line_of(port, baud, bits, Line()), Printer(as_json)
+    line, printer = line_of(port, baud, bits, LineSettings()), Printer(as_json)
     end_s, question = seconds(how_long), question_or_fail(ask)
     try:
         with file.open("x", encoding="utf-8") as out:
@@ -193,7 +193,7 @@ def replay(file: Path, grammar: str, speed: float, config: Path | None, as_json:
 
 
 async def _replay(
-    capture: Capture, kind: Kind | Instrument, speed: float, printer: "Printer"
+    capture: Capture, kind: ScaleFile | Instrument, speed: float, printer: "Printer"
 ) -> None:
     master, slave = pty.openpty()
     tty.setraw(slave)
@@ -292,7 +292,7 @@ def _against(kind: TextKind | TextInstrument, capture: Capture, as_json: bool) -
     return told
 
 
-def _kind(name: str, config: Path | None) -> Kind | Instrument:
+def _kind(name: str, config: Path | None) -> ScaleFile | Instrument:
     stem = name.removesuffix(".toml")
     with files():
         text, filename = Config(config).read(f"scales/{stem}.toml")

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from drivers.kinds import Instrument, Kind
+from drivers.kinds import Instrument, ScaleFile
 from drivers.link import LinkState, PortSettings
 from drivers.measured import Measured
 from drivers.reading import Fault, Reading
@@ -75,7 +75,9 @@ def _state(socket: Path) -> dict[str, Any]:
         return client.call("state")
 
 
-async def _listen(name: str, port: PortSettings, kind: Kind | Instrument, stable: bool) -> Found:
+async def _listen(
+    name: str, port: PortSettings, kind: ScaleFile | Instrument, stable: bool
+) -> Found:
     """What is heard at a port; `stable`: it need not send before something settles."""
     states: list[LinkState] = []
     items: list[Any] = []

@@ -20,7 +20,7 @@ Handbook 133, chapter 2: 7.2 g for a pack of 113 g make 1.2 g, so 1 g will do)."
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class Tier:
     """Packs up to `upto_g` grams (None: all above) may lack so many grams, or where `of_weight` so
     large a share of their weight."""
 
@@ -37,7 +37,7 @@ class Shortfall:
     source: str
     few: Decimal
     from_g: Decimal
-    steps: tuple[Step, ...]
+    steps: tuple[Tier, ...]
 
     def of(self, nominal_g: Decimal) -> Decimal | None:
         """How much a pack of that weight may lack, grams, shares rounded up to 0.1 g; None where
@@ -133,16 +133,16 @@ def _shortfall(table: Table) -> Shortfall:
     return row
 
 
-def _step(table: Table) -> Step:
+def _step(table: Table) -> Tier:
     upto = table.parsed("upto", quantities.positive_mass, None)
     text = table.text("lacks")
     by_mass = units.is_mass(text)
     lacks = table.parsed("lacks", quantities.positive_mass if by_mass else quantities.share)
     table.finish()
-    return Step(upto, lacks or Decimal(1), not by_mass)
+    return Tier(upto, lacks or Decimal(1), not by_mass)
 
 
-def _rises(steps: Sequence[Step]) -> bool:
+def _rises(steps: Sequence[Tier]) -> bool:
     if not steps or steps[-1].upto_g is not None:
         return False
     bounds = [step.upto_g for step in steps[:-1] if step.upto_g is not None]

@@ -28,7 +28,7 @@ _TOLD = 1.3
 """By how much one shape must fit better than the other to be believed."""
 
 
-class Step(NamedTuple):
+class WeightStep(NamedTuple):
     """One step: when it ended, how many grams, the shape and the window in seconds that fit it;
     window None where the ramp could not be told, `why` then says why."""
 
@@ -44,7 +44,7 @@ class StepWatch:
 
     def __init__(self, division_g: float) -> None:
         self._division_g = division_g
-        self.steps: deque[Step] = deque(maxlen=KEPT)
+        self.steps: deque[WeightStep] = deque(maxlen=KEPT)
         self._seen: deque[tuple[float, float]] = deque(maxlen=512)
         self._level_g: float | None = None
         self._left_s = 0.0
@@ -65,7 +65,7 @@ class StepWatch:
         """The same for the last reading once more."""
         return bool(self._seen) and self.take(time_s, self._seen[-1][1])
 
-    def _step(self, time_s: float, reading_g: float) -> Step | None:
+    def _step(self, time_s: float, reading_g: float) -> WeightStep | None:
         if self._seen and time_s <= self._seen[-1][0]:
             return None
         self._seen.append((time_s, reading_g))
@@ -94,7 +94,7 @@ class StepWatch:
 
 def fit_step(
     ramp: Sequence[tuple[float, float]], before_g: float, after_g: float, division_g: float
-) -> Step | None:
+) -> WeightStep | None:
     """The window that a ramp from one level to another tells; None for a step of a few divisions.
 
     `ramp` is (seconds, grams) from the last reading at the first level on.
@@ -106,7 +106,7 @@ def fit_step(
     edge = max(1.5 * division_g / abs(height), 0.03)  # less than that may be the cell ringing
     points = [(t, (g - before_g) / height) for t, g in ramp if t <= end_s]
     inside = [(t, f) for t, f in points if edge < f < 1 - edge]
-    step = Step(ramp[-1][0], height, "boxcar", None)
+    step = WeightStep(ramp[-1][0], height, "boxcar", None)
     if end_s - ramp[0][0] > LONGEST_S:
         return step._replace(why="it came to rest too slowly: set it down and lift it at once")
     if abs(height) < LEAST_STEP_D * division_g:
@@ -182,7 +182,7 @@ class Told(NamedTuple):
     steps: int
 
 
-def told_by(steps: Sequence[Step]) -> Told | None:
+def told_by(steps: Sequence[WeightStep]) -> Told | None:
     """The middle of what the newest steps tell, and of the older ones that agree with them; None
     where fewer than three tell anything, or those three disagree."""
     clear = [(step.shape, step.window_s) for step in reversed(steps) if step.window_s is not None]
@@ -200,7 +200,9 @@ def told_by(steps: Sequence[Step]) -> Told | None:
     return Told(shape, median(windows), windows[-1] - windows[0], len(windows))
 
 
-def refined(known_s: float | None, steps: Sequence[Step], may_shorten: bool = True) -> Told | None:
+def refined(
+    known_s: float | None, steps: Sequence[WeightStep], may_shorten: bool = True
+) -> Told | None:
     """What the steps of ordinary work tell, where that differs from what is known by more than a
     tenth; None where it does not, or too few tell anything.
 

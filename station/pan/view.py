@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Literal
 
 from station.metrology.scale import Device, Scale
-from station.pan.lag import Step
+from station.pan.lag import WeightStep
 from station.pan.pour import Advice, Poured
 
 Reason = Literal[
@@ -148,7 +148,7 @@ class Pan:
     foreign: bool
     advice: Advice | None
     poured: Poured
-    steps: tuple[Step, ...]
+    steps: tuple[WeightStep, ...]
     period_s: float
     window_s: float
     device: Device | None

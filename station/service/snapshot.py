@@ -107,7 +107,7 @@ def scale_shown(pan: Pan, lag: Lag | None) -> wire.ScaleShown:
         window_s=None if lag is None else plain(Decimal(str(lag.window_s))),
         lag_since=None if lag is None else lag.at,
         steps=tuple(
-            wire.Step(
+            wire.StepShown(
                 round(step.time_s, 3),
                 round(step.grams, 3),
                 None if step.window_s is None else round(step.window_s, 4),

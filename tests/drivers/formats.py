@@ -6,7 +6,7 @@ from collections.abc import Callable
 from drivers.grammar import Grammar, compile_grammar
 from drivers.parser import Parser
 from drivers.reading import Fault, Reading
-from drivers.sums import SUMS, Code, Kind, Order
+from drivers.sums import SUMS, Code, Order, SumName
 
 START, END = b"\x1e", b"\r\n"
 TEXT = """name = "x"
@@ -42,7 +42,7 @@ def sent_as(number: int, bits: int, code: Code, order: Order) -> bytes:
     return raw if code == "binary" else raw.hex().upper().encode()
 
 
-def checked(body: bytes, kind: Kind, code: Code = "hex", order: Order = "high-first") -> bytes:
+def checked(body: bytes, kind: SumName, code: Code = "hex", order: Order = "high-first") -> bytes:
     """The body with its check behind it, over all from the first byte on."""
     found = SUMS[kind]
     return body + sent_as(found.of(body), found.bits, code, order)

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from drivers.grammar import Grammar, compile_grammar
 from drivers.identify import without_parity
 from drivers.infer.cutting import Heard, Step, Unclear
-from drivers.infer.describe import Described, Line, described, read_somewhere
+from drivers.infer.describe import Described, PortLine, described, read_somewhere
 from drivers.parser import Parser
 from drivers.reading import Kind, Reading
 from drivers.sums import SUMS
@@ -54,7 +54,7 @@ def wrong(found: Described, meant: dict[Step, list[tuple[State, bytes]]]) -> lis
 def test_an_invented_format_is_worked_out_from_six_recordings(name: str) -> None:
     heard, meant = recorded(INVENTED[name])
     unit = "kg" if b"kg" in INVENTED[name](State(Decimal(1)), 0).translate(SEVEN) else "g"
-    found = described("new", heard, unit, Line(9600))
+    found = described("new", heard, unit, PortLine(9600))
     grammar = compile_grammar(found.text, "x.toml")
     assert wrong(found, meant) == []
     for step in ("empty", "known", "move", "tared", "lifted"):
@@ -69,7 +69,7 @@ SEVEN = bytes(byte & 0x7F for byte in range(256))
 
 def test_what_the_words_of_a_format_mean_is_written_with_its_reasons() -> None:
     heard, _ = recorded(INVENTED["words between bars"])
-    found = described("mine", heard, "g", Line(4800))
+    found = described("mine", heard, "g", PortLine(4800))
     assert (
         found.text
         == """\
@@ -102,17 +102,17 @@ bits = "8N1"
 
 def test_a_gross_figure_is_preferred_and_a_tare_beside_a_net_one_is_read() -> None:
     heard, _ = recorded(INVENTED["gross tare net"])
-    found = described("x", heard, "g", Line(9600))
+    found = described("x", heard, "g", PortLine(9600))
     assert "Gvvvvv.vv T" in found.text
     assert not [said for said in found.says if "tare key:" in said]
     heard, _ = recorded(INVENTED["net, tare, decimal sum"])
-    text = described("x", heard, "g", Line(9600)).text
+    text = described("x", heard, "g", PortLine(9600)).text
     assert 'kind = "net"' in text and ";ttttt.tt;ccc" in text
 
 
 def test_bits_that_never_changed_must_stay() -> None:
     heard, _ = recorded(INVENTED["bits"])
-    grammar = compile_grammar(described("x", heard, "g", Line(9600)).text, "x.toml")
+    grammar = compile_grammar(described("x", heard, "g", PortLine(9600)).text, "x.toml")
     for flags, value in ((0x40, True), (0x43, True), (0x50, False), (0x00, False), (0xC0, False)):
         (item,) = Parser(grammar).feed(b"\x02" + bytes([flags]) + b"    12.50 g\r", 0.0)
         assert isinstance(item, Reading) and (item.value is not None) == value, flags
@@ -120,7 +120,7 @@ def test_bits_that_never_changed_must_stay() -> None:
 
 def test_a_scale_that_is_asked_has_its_question_in_the_file() -> None:
     heard, _ = recorded(INVENTED["words between bars"])
-    grammar = compile_grammar(described("x", heard, "g", Line(9600, b"\x05")).text, "x.toml")
+    grammar = compile_grammar(described("x", heard, "g", PortLine(9600, b"\x05")).text, "x.toml")
     assert grammar.poll is not None and grammar.poll.send == "\x05"
 
 
@@ -130,13 +130,13 @@ def test_a_scale_that_is_asked_has_its_question_in_the_file() -> None:
 @pytest.mark.parametrize("step", ["empty", "move", "over", "tared", "lifted"])
 def test_a_step_that_was_skipped_is_said_with_what_it_would_have_shown(step: Step) -> None:
     heard, _ = recorded(INVENTED["words between bars"], skip=(step,))
-    says = described("x", heard, "g", Line(9600)).says
+    says = described("x", heard, "g", PortLine(9600)).says
     assert len([said for said in says if "was not recorded" in said]) == 1
 
 
 def unclear(prints: Prints, unit: str = "g", skip: tuple[Step, ...] = ()) -> str:
     with pytest.raises(Unclear) as caught:
-        described("x", recorded(prints, skip=skip)[0], unit, Line(9600))
+        described("x", recorded(prints, skip=skip)[0], unit, PortLine(9600))
     return str(caught.value)
 
 
@@ -159,7 +159,7 @@ def test_a_digit_that_tells_motion_right_beside_the_number_is_not_taken_for_it()
     front: Prints = lambda s, n: f"{int(s.moving)}{abs(s.net):07.2f} g\r\n".encode()  # noqa: E731
     heard, meant = recorded(front, skip=("lifted", "tared"))
     try:
-        assert wrong(described("x", heard, "g", Line(9600)), meant) == []
+        assert wrong(described("x", heard, "g", PortLine(9600)), meant) == []
     except Unclear:
         pass  # as well: no weight at all
     behind: Prints = lambda s, n: f"{s.net:8.2f}{int(s.moving)} g\r\n".encode()  # noqa: E731
@@ -170,19 +170,19 @@ def test_an_unsteady_display_is_no_known_load() -> None:
     heard, _ = recorded(INVENTED["words between bars"])
     heard["known"] = heard["move"].__class__(heard["move"].chunks[:12], Decimal("216.40"))
     with pytest.raises(Unclear, match="wait until it stands still"):
-        described("x", heard, "g", Line(9600))
+        described("x", heard, "g", PortLine(9600))
 
 
 def test_nothing_and_too_little_are_told() -> None:
     heard, _ = recorded(INVENTED["words between bars"])
     with pytest.raises(Unclear, match="nothing arrived"):
-        described("x", {"known": Heard((b"",), Decimal("216.40"))}, "g", Line(9600))
+        described("x", {"known": Heard((b"",), Decimal("216.40"))}, "g", PortLine(9600))
     few = {**heard, "empty": Heard(heard["empty"].chunks[:3], Decimal(0))}
     with pytest.raises(Unclear, match="only 2 frames arrived"):
-        described("x", few, "g", Line(9600))
+        described("x", few, "g", PortLine(9600))
     with pytest.raises(Unclear, match="no load was recorded"):
         described(
-            "x", {**heard, "known": Heard(heard["known"].chunks, Decimal(0))}, "g", Line(9600)
+            "x", {**heard, "known": Heard(heard["known"].chunks, Decimal(0))}, "g", PortLine(9600)
         )
 
 
@@ -263,7 +263,7 @@ def test_no_file_that_is_worked_out_reads_a_wrong_weight_from_recordings_or_late
 ) -> None:
     heard, meant = recorded(made, f"{Decimal(load).scaleb(-2):f}", seed=seed)
     try:
-        found = described("x", heard, "g", Line(9600))
+        found = described("x", heard, "g", PortLine(9600))
     except Unclear:
         return
     assert wrong(found, meant) == [], found.text
@@ -282,14 +282,14 @@ def test_a_display_of_two_ranges_is_refused_where_no_point_is_sent(empty: str) -
     heard, _ = recorded(no_point, skip=("over", "tared", "lifted"))
     heard["empty"] = replace(heard["empty"], shows=Decimal(empty))
     with pytest.raises(Unclear, match="decimals, and no point is sent"):
-        described("two", heard, "g", Line(9600))
+        described("two", heard, "g", PortLine(9600))
 
 
 def test_a_bare_nought_and_the_same_decimals_are_one_range() -> None:
     for empty in ("0", "0.00"):
         heard, meant = recorded(no_point, skip=("over", "tared", "lifted"))
         heard["empty"] = replace(heard["empty"], shows=Decimal(empty))
-        assert wrong(described("one", heard, "g", Line(9600)), meant) == []
+        assert wrong(described("one", heard, "g", PortLine(9600)), meant) == []
 
 
 def changes_its_unit(state: State, n: int) -> bytes:
@@ -305,13 +305,13 @@ def test_a_display_that_changes_its_unit_gets_no_file(skip: tuple[Step, ...]) ->
     """Left alone, the other unit was taken for a mark: 4 g would have been 4 kg."""
     heard, _ = recorded(changes_its_unit, "4.380", skip=skip)
     with pytest.raises(Unclear):
-        described("mine", heard, "kg", Line(9600))
+        described("mine", heard, "kg", PortLine(9600))
 
 
 def test_a_unit_that_changes_while_it_moves_is_named() -> None:
     heard, _ = recorded(changes_its_unit, "4.380", skip=("empty", "over", "tared", "lifted"))
     with pytest.raises(Unclear, match="it sends 'g' and 'kg': its display changes its unit"):
-        described("mine", heard, "kg", Line(9600))
+        described("mine", heard, "kg", PortLine(9600))
 
 
 def test_frames_of_another_length_are_counted_where_too_few_arrived() -> None:
@@ -321,7 +321,7 @@ def test_frames_of_another_length_are_counted_where_too_few_arrived() -> None:
     heard, _ = recorded(longer, "16.40", skip=("over",))
     heard = {**heard, "lifted": Heard(tuple(b"W-000016.40 g\r\n" for _ in range(5)), Decimal(-1))}
     with pytest.raises(Unclear, match="only 0 frames arrived in the step 'lifted', and 4 of anoth"):
-        described("mine", heard, "g", Line(9600))
+        described("mine", heard, "g", PortLine(9600))
 
 
 def test_a_step_is_compared_with_those_before_and_alone() -> None:
@@ -339,7 +339,7 @@ def test_a_step_is_compared_with_those_before_and_alone() -> None:
 def test_a_unit_that_is_not_the_one_behind_the_number_is_refused(unit: str) -> None:
     heard, _ = recorded(INVENTED["words between bars"])
     with pytest.raises(Unclear, match="behind the number it sends 'g'"):
-        described("mine", heard, unit, Line(9600))
+        described("mine", heard, unit, PortLine(9600))
 
 
 def test_letters_behind_the_number_that_are_no_unit_are_none() -> None:
@@ -347,4 +347,4 @@ def test_letters_behind_the_number_that_are_no_unit_are_none() -> None:
         return no_point(state, n).replace(b" g", b" go")
 
     heard, meant = recorded(prints, skip=("over", "tared", "lifted"))
-    assert wrong(described("go", heard, "kg", Line(9600)), meant) == []
+    assert wrong(described("go", heard, "kg", PortLine(9600)), meant) == []

@@ -9,7 +9,7 @@ import pytest
 from drivers.grammar import compile_grammar
 from drivers.infer.cutting import Heard, Step, Unclear, cut
 from drivers.infer.describe import described
-from drivers.infer.writing import Line
+from drivers.infer.writing import PortLine
 from drivers.parser import Parser
 from drivers.reading import Condition, Kind, Reading
 from tests.drivers.test_infer import told, wrong
@@ -19,7 +19,7 @@ from tests.drivers.unknown import Prints, State, recorded
 def made(prints: Prints, skip: tuple[Step, ...] = (), known: str = "216.40") -> str:
     """The file of a format; it reads no wrong weight from its own recordings."""
     heard, meant = recorded(prints, known, skip=skip)
-    found = described("x", heard, "g", Line(9600))
+    found = described("x", heard, "g", PortLine(9600))
     assert wrong(found, meant) == [], found.text
     return found.text
 
@@ -63,7 +63,7 @@ def test_a_digit_in_front_that_no_moving_weight_proves_is_a_doubt() -> None:
     heard, _ = recorded(prints, "216.40", skip=("tared", "lifted"))
     same = tuple(prints(State(Decimal("216.40"), moving=True), n) for n in range(8))
     with pytest.raises(Unclear, match="no place in the frame reads"):
-        described("x", {**heard, "move": replace(heard["move"], chunks=same)}, "g", Line(9600))
+        described("x", {**heard, "move": replace(heard["move"], chunks=same)}, "g", PortLine(9600))
 
 
 def test_another_digit_in_front_is_no_part_of_what_the_display_shows() -> None:
@@ -125,7 +125,7 @@ def test_a_load_that_swings_past_a_ten_hides_no_digit(
     heard = passing(prints, known, by)
     if prints is _last_first:
         heard = {step: each for step, each in heard.items() if step not in ("tared", "lifted")}
-    grammar = compile_grammar(described("x", heard, "kg", Line(9600)).text, "x.toml")
+    grammar = compile_grammar(described("x", heard, "kg", PortLine(9600)).text, "x.toml")
     for grams in ("0.310", known, "1.250", "12.345", "0.000"):
         item = told(grammar, prints(State(Decimal(grams)), 0))
         assert item is None or item.value in (None, Decimal(grams))
@@ -139,7 +139,7 @@ def test_decimals_are_never_taken_for_the_whole_number(prints: Prints, known: st
     """The load jumps from frame to frame, so that its way proves nothing; from either end."""
     heard = passing(prints, known, ("1.900", known, "1.930"))
     with pytest.raises(Unclear, match=f"no place in the frame reads {re.escape(known)}"):
-        described("x", heard, "kg", Line(9600))
+        described("x", heard, "kg", PortLine(9600))
 
 
 def test_a_list_parted_by_commas_has_its_number_behind_one() -> None:
@@ -312,7 +312,7 @@ def test_a_last_frame_that_reads_another_weight_refuses_the_file() -> None:
     with pytest.raises(
         Unclear, match=r"the display showed 216\.40, and the columns found read -216"
     ):
-        described("x", {**heard, "lifted": positive}, "g", Line(9600))
+        described("x", {**heard, "lifted": positive}, "g", PortLine(9600))
 
 
 def test_too_many_frames_that_are_not_read_refuse_the_file() -> None:
@@ -331,7 +331,7 @@ def test_too_many_frames_that_are_not_read_refuse_the_file() -> None:
 
 def test_what_is_read_between_two_loads_is_what_was_sent() -> None:
     heard, _ = recorded(lambda s, n: f"{s.net:9.2f} g\r\n".encode())
-    text = described("x", heard, "g", Line(9600)).text
+    text = described("x", heard, "g", PortLine(9600)).text
     items = Parser(compile_grammar(text, "x")).feed(b"    12.34 g\r\n 12345.6 g\r\n", 0.0)
     assert [i.value if isinstance(i, Reading) else None for i in items] == [Decimal("12.34"), None]
 
@@ -339,5 +339,5 @@ def test_what_is_read_between_two_loads_is_what_was_sent() -> None:
 def test_bytes_in_one_chunk_or_many_are_the_same_file() -> None:
     heard, _ = recorded(lambda s, n: f"{s.net:9.2f} g\r\n".encode())
     whole = {step: Heard((b"".join(h.chunks),), h.shows) for step, h in heard.items()}
-    one, many = (described("x", each, "g", Line(9600)).text for each in (whole, heard))
+    one, many = (described("x", each, "g", PortLine(9600)).text for each in (whole, heard))
     assert one == many

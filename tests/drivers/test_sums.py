@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from drivers.grammar import GrammarError
 from drivers.reading import Fault, Reading
-from drivers.sums import SUMS, Code, Kind, Order, sent, size
+from drivers.sums import SUMS, Code, Order, SumName, sent, size
 from tests.drivers.formats import END, START, bodies, checked, grammar, read, sent_as
 
 CATALOGUE = {
@@ -34,7 +34,7 @@ WAYS = [
 
 
 @pytest.mark.parametrize("kind", CATALOGUE)
-def test_the_check_value_is_the_one_that_is_published(kind: Kind) -> None:
+def test_the_check_value_is_the_one_that_is_published(kind: SumName) -> None:
     library, value = CATALOGUE[kind]
     assert SUMS[kind].of(b"123456789") == value == library.calc(b"123456789")
 
@@ -56,12 +56,12 @@ def test_a_sum_of_sixteen_bits_begins_anew_at_65536() -> None:
 
 
 def test_every_kind_of_the_grammar_is_there() -> None:
-    assert set(SUMS) == set(get_args(Kind))
+    assert set(SUMS) == set(get_args(SumName))
 
 
 @pytest.mark.parametrize(("kind", "code", "order"), WAYS)
 def test_every_sum_that_was_sent_is_read_back_and_no_other_length_is_one(
-    kind: Kind, code: Code, order: Order
+    kind: SumName, code: Code, order: Order
 ) -> None:
     bits = SUMS[kind].bits
     for number in (0, 1, 0x7F, 0xFF, (1 << bits) - 2):
@@ -78,7 +78,7 @@ def test_what_is_no_hexadecimal_number_is_no_sum(field: bytes) -> None:
     assert sent(b"44  ", 16, "hex", "high-first") is None
 
 
-def check_of(kind: Kind, code: Code, order: Order) -> tuple[str, str]:
+def check_of(kind: SumName, code: Code, order: Order) -> tuple[str, str]:
     width = size(SUMS[kind].bits, code)
     table = f'[checksum]\nkind = "{kind}"\ncode = "{code}"\norder = "{order}"\n'
     return f"(?P<checksum>.{{{width}}})", table
@@ -86,7 +86,7 @@ def check_of(kind: Kind, code: Code, order: Order) -> tuple[str, str]:
 
 @pytest.mark.parametrize(("kind", "code", "order"), WAYS)
 def test_a_grammar_reads_every_sum_and_no_frame_with_a_turned_bit_is_another_weight(
-    kind: Kind, code: Code, order: Order
+    kind: SumName, code: Code, order: Order
 ) -> None:
     made = grammar(*check_of(kind, code, order))
     for body in bodies(3, 6):

@@ -8,7 +8,7 @@ import pytest
 
 from drivers.grammar import GrammarError
 from drivers.reading import Reading
-from drivers.sums import SUMS, Code, Kind, Order
+from drivers.sums import SUMS, Code, Order, SumName
 from drivers.unread import suspicion
 from tests.drivers.formats import END, START, bodies, checked, grammar, read
 from tests.drivers.test_conformance import GRAMMARS, ended, frames, parser_of
@@ -17,7 +17,7 @@ from tests.drivers.test_sums import WAYS
 MANY = 12
 
 
-def seed_for(kind: Kind, code: Code, order: Order) -> int:
+def seed_for(kind: SumName, code: Code, order: Order) -> int:
     """Weights whose checks look like no mark."""
     return next(
         seed
@@ -31,7 +31,7 @@ def seed_for(kind: Kind, code: Code, order: Order) -> int:
 
 @pytest.mark.parametrize(("kind", "code", "order"), WAYS)
 def test_every_known_sum_that_the_grammar_takes_for_filler_is_named(
-    kind: Kind, code: Code, order: Order
+    kind: SumName, code: Code, order: Order
 ) -> None:
     sent = [checked(b, kind, code, order) for b in bodies(seed_for(kind, code, order), MANY)]
     found = suspicion(grammar(), read(grammar(), sent))

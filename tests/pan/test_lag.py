@@ -7,12 +7,12 @@ import pytest
 
 from drivers.physics import STEP_S, Average, Plate, PlateKind
 from station.batch import events as ev
-from station.pan.lag import Step, StepWatch, refined, told_by
+from station.pan.lag import StepWatch, WeightStep, refined, told_by
 from station.weighing import commands as do
 from tests.benchside import Bench
 
 
-def steps(window_s: float, average: Average, hz: float, grams: float = 50.0) -> list[Step]:
+def steps(window_s: float, average: Average, hz: float, grams: float = 50.0) -> list[WeightStep]:
     """A weight set down and lifted three times on a scale of d = 0.05 g."""
     chance = random.Random(7)
     plate = Plate(PlateKind(14.0, 0.2, window_s, average, noise_g=0.01), chance)
@@ -53,8 +53,8 @@ def test_a_pour_is_no_step() -> None:
     assert [round(step.grams) for step in watch.steps] == [80]
 
 
-def step(window_s: float) -> Step:
-    return Step(0.0, 50.0, "boxcar", window_s)
+def step(window_s: float) -> WeightStep:
+    return WeightStep(0.0, 50.0, "boxcar", window_s)
 
 
 def test_ordinary_work_tells_by_its_shortest_steps() -> None:
