@@ -30,7 +30,7 @@ _VARYING = 3
 class Known:
     """A sum that holds, as the table [checksum] says it. `last` None: all before the field."""
 
-    kind: sums.Kind
+    kind: sums.SumName
     code: sums.Code
     first: str
     last: str | None
@@ -140,7 +140,7 @@ def _known(grammar: Grammar, frames: list[Frame], fields: list[Field]) -> Suspic
     return None
 
 
-def _ways(size: int) -> Iterator[tuple[sums.Kind, sums.Code, sums.Order]]:
+def _ways(size: int) -> Iterator[tuple[sums.SumName, sums.Code, sums.Order]]:
     """Every known sum that a field of so many bytes can hold, in every way to send it."""
     for kind, code in product(sums.SUMS, get_args(sums.Code)):
         bits = sums.SUMS[kind].bits
@@ -151,7 +151,7 @@ def _ways(size: int) -> Iterator[tuple[sums.Kind, sums.Code, sums.Order]]:
 
 
 def _held(
-    way: tuple[sums.Kind, sums.Code, sums.Order],
+    way: tuple[sums.SumName, sums.Code, sums.Order],
     width: int,
     covered: list[bytes],
     texts: tuple[bytes, ...],

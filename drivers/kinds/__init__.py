@@ -1,8 +1,8 @@
 """Kinds of scales: how readings come from a port. A kind is a module here, found by its name.
 
 The first line of a scale's file that says `driver = "NAME"` names it; without one it is `text`. A
-module has `compile_kind(text, filename) -> ScaleFile`. To add one, copy `skeleton.py`: it says what must
-hold. Nothing elsewhere needs an edit.
+module has `compile_kind(text, filename) -> ScaleFile`. To add one, copy `skeleton.py`: it says what
+must hold. Nothing elsewhere needs an edit.
 """
 
 import tomllib
