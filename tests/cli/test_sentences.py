@@ -7,7 +7,7 @@ from pathlib import Path
 import pexpect
 import pytest
 
-from drivers.infer.describe import Line, described
+from drivers.infer.describe import PortLine, described
 from tests.cli.test_confirm import frame, load
 from tests.cli.test_scale import Sender
 from tests.drivers.unknown import INVENTED, recorded
@@ -150,7 +150,7 @@ def test_the_help_of_record_has_the_format_of_its_file() -> None:
 def test_a_line_of_seven_bits_is_checked_against_a_capture_taken_at_eight(tmp_path: Path) -> None:
     heard, _ = recorded(INVENTED["sign behind, odd parity"], skip=("over", "tared", "lifted"))
     file, against = tmp_path / "mine.toml", tmp_path / "mine.capture"
-    file.write_text(described("mine", heard, "kg", Line(4800)).text)
+    file.write_text(described("mine", heard, "kg", PortLine(4800)).text)
     chunks = [chunk for each in heard.values() for chunk in each.chunks]
     against.write_text("".join(f"{n / 10:.4f} {c.hex()}\n" for n, c in enumerate(chunks)))
     found = station("scale", "check-grammar", str(file), "--against", str(against), "--json")
