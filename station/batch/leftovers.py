@@ -145,9 +145,10 @@ def kept_after(station: Station, event: ev.Event, at: str, batch_id: str | None)
 def _closed(station: Station, batch_id: str | None) -> Station:
     """What is left of a batch is made of what is in it now: nothing more comes to it."""
     own = {k: v for k, v in station.leftovers.items() if v.batch == batch_id}
-    batch = station.find(batch_id)
-    if not own or batch is None:
+    if not own:
         return station
+    batch = station.find(batch_id)
+    assert batch is not None  # it has leftovers
     made = composed(batch)
     whole = {lot: replace(kept, leftover=made) for lot, kept in own.items()}
     return replace(station, leftovers={**station.leftovers, **whole})

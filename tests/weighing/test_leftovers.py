@@ -406,6 +406,8 @@ PREMIX = Wanted("premix", "cure", {"sodium nitrite": Decimal("0.05"), "salt": De
     [
         ([part("pepper", "0.003")], [Wanted("pepper", "seasoning", {})], {"pepper": "0.003"}),
         ([part("pepper", "0.003")], [Wanted("sage", "seasoning", {})], {}),
+        ([part("pepper", "0.003")], [SALT], {}),
+        ([part("crumb", "0.02", "binder")], [Wanted("crumb", "binder", {})], {"crumb": "0.02"}),
         ([part("sea salt", "0.02", "salt", salt="1")], [SALT], {"salt": "0.02"}),
         # a premix of another strength stands for as much of the line as it has of the agent
         (
@@ -500,6 +502,13 @@ def test_meat_of_another_species_refuses_it() -> None:
     assert refused(bench) == ("species", f"{LOT} is of beef")
     bench = opens(kept(made()), FORMULA.replace(PORK, PORK + 'species = "pork"\n') + REWORK)
     assert refused(bench) == ("species", f"{LOT} is of a meat of unknown species")
+
+
+def test_only_its_meat_has_a_species() -> None:
+    pork = CURED.replace(PORK, PORK + 'species = "pork"\n')
+    bench = opens(kept(made(pork)), pork + REWORK)
+    assert leftover(bench).species == ("pork",)
+    bench.say(named())
 
 
 @pytest.mark.parametrize(("hours", "taken"), [(48, True), (48.001, False)])
