@@ -409,6 +409,11 @@ PREMIX = Wanted("premix", "cure", {"sodium nitrite": Decimal("0.05"), "salt": De
         ([part("pepper", "0.003")], [SALT], {}),
         ([part("crumb", "0.02", "binder")], [Wanted("crumb", "binder", {})], {"crumb": "0.02"}),
         ([part("sea salt", "0.02", "salt", salt="1")], [SALT], {"salt": "0.02"}),
+        (
+            [part("salt", "0.02", "salt", salt="1")],
+            [SALT, Wanted("more salt", "salt", {"salt": Decimal(1)})],
+            {"salt": "0.02"},
+        ),
         # a premix of another strength stands for as much of the line as it has of the agent
         (
             [part("cure", "0.001", "cure", sodium_nitrite="0.10", salt="0.90")],
