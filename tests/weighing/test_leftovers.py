@@ -407,6 +407,12 @@ PREMIX = Wanted("premix", "cure", {"sodium nitrite": Decimal("0.05"), "salt": De
         ([part("pepper", "0.003")], [Wanted("pepper", "seasoning", {})], {"pepper": "0.003"}),
         ([part("pepper", "0.003")], [Wanted("sage", "seasoning", {})], {}),
         ([part("pepper", "0.003")], [SALT], {}),
+        ([part("pepper", "0.003")], [SALT, PREMIX], {}),
+        (
+            [part("salt", "0.02", "salt", salt="1")],
+            [Wanted("seasoned salt", "salt", {"salt": Decimal("0.5")})],
+            {"seasoned salt": "0.04"},
+        ),
         ([part("crumb", "0.02", "binder")], [Wanted("crumb", "binder", {})], {"crumb": "0.02"}),
         ([part("sea salt", "0.02", "salt", salt="1")], [SALT], {"salt": "0.02"}),
         (
