@@ -83,7 +83,7 @@ def label(batch: Batch, counting: Counting) -> Label:
     1169/2011, Art. 18; 21 CFR 101.4). A quantity is the ingoing weight to that of the finished
     product where moisture is lost (the same, Annex VIII). Raises `NoLabel`.
     """
-    parts = [*_meats(batch), *_lines(batch), *_leftovers(batch)]
+    parts = [*_meats(batch), *_lines(batch), *_leftovers(batch), *_counted(batch)]
     mix = sum((part.grams for part in parts), Fraction(0))
     if mix <= 0:
         raise NoLabel("nothing was weighed in")
@@ -169,6 +169,17 @@ def _lines(batch: Batch) -> Iterator[_Part]:
             )
 
 
+def _counted(batch: Batch) -> Iterator[_Part]:
+    """What went in by the piece, and what a leftover brought of such: without a weight, and with
+    its allergens."""
+    for addition in batch.formula.additions:
+        if addition.amount.on == "count" and addition.name in batch.steps_done:
+            yield _Part(addition.name, Fraction(0), addition.allergens, addition.name)
+    for load, lot in batch.reworked:
+        if lot.besides:
+            yield _Part(f"leftover {load.lot}", Fraction(0), lot.besides, f"leftover {load.lot}")
+
+
 def _agents(line: Line) -> tuple[str, ...]:
     """What a line is made of by its bag, most first; nothing where that is one thing."""
     found = sorted(line.blend.items(), key=lambda item: (-item[1], item[0]))
@@ -209,6 +220,8 @@ def _in_100g(
     lines: dict[str, Meat | Addition] = {meat.name: meat for meat in formula.meats}
     lines |= {addition.name: addition for addition in formula.additions}
     for part in parts:
+        if not part.grams:
+            continue
         line = lines.get(part.name)
         found = None if line is None else brings(line, part.blend)
         if found is None or (found.sodium is None and isinstance(line, Meat)):

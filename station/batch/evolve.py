@@ -16,6 +16,7 @@ from station.batch.portions import portions_after
 from station.batch.state import Batch, Lag, Station, Vessel
 from station.batch.timing import begun
 from station.formula.limits import required_for, rows_for
+from station.formula.model import Addition
 
 PARTS = (_batch, _product, _weighing)
 """The files of effects."""
@@ -74,6 +75,9 @@ def _allergens(batch: Batch, event: ev.Event) -> tuple[str, ...]:
     name: str = getattr(event, "line", None) or ""
     if (line := batch.lines.get(name)) is not None:
         return line.addition.allergens
+    if isinstance(event, ev.StepEnded):
+        step = batch.step(event.name)
+        return step.allergens if isinstance(step, Addition) else ()
     if isinstance(event, ev.MeatWeighed):
         lot = batch.meats[name].lots.get(event.lot or "")
         return lot.leftover.allergens if lot and lot.leftover else ()

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 
+import msgspec
+
 from station.batch import events as ev
 from station.batch.amounts import whole_g
 from station.batch.change import replace
@@ -71,6 +73,16 @@ def composed(batch: Batch) -> Leftover:
         most=most,
         least=least,
         meat_least=rounded(meat, PLACES, up=False),
+        besides=_besides(batch),
+    )
+
+
+def _besides(batch: Batch) -> tuple[str, ...]:
+    """The allergens of what is counted and not weighed, of the leftovers in it, too."""
+    counted = [one for one in batch.formula.additions if one.amount.on == "count"]
+    found = [name for one in counted for name in one.allergens]
+    return tuple(
+        dict.fromkeys([*found, *(name for _, lot in batch.reworked for name in lot.besides)])
     )
 
 
@@ -127,19 +139,49 @@ def kept_after(station: Station, event: ev.Event, at: str, batch_id: str | None)
     lots = station.leftovers
     match event:
         case ev.LeftoverKept():
-            kept = Kept(batch_id or "", event.net_g, event.division_g, at)
-            return replace(station, leftovers={**lots, event.lot: kept})
+            return replace(
+                station, leftovers={**lots, event.lot: _kept(station, event, at, batch_id)}
+            )
         case ev.LeftoverDiscarded():
             return replace(station, leftovers={k: v for k, v in lots.items() if k != event.lot})
-        case ev.MeatWeighed() if (known := lots.get(event.lot or "")) is not None:
-            used = replace(known, used_g=known.used_g + event.net_g)
-            return replace(station, leftovers={**lots, event.lot or "": used})
         case ev.Abandoned():
             own = {k: v for k, v in lots.items() if v.batch != batch_id}
             return replace(station, leftovers=own)
         case ev.Closed():
             return _closed(station, batch_id)
+        case ev.MeatWeighed() | ev.LoadWeighed() | ev.TippedUnaccepted():
+            return _used(_spoilt(station, batch_id), event)
     return station
+
+
+def _kept(station: Station, event: ev.LeftoverKept, at: str, batch_id: str | None) -> Kept:
+    """As it was put away; as old as the oldest leftover that is in it."""
+    batch = station.find(batch_id)
+    ages = [lot.since for _, lot in batch.reworked] if batch else []
+    return Kept(
+        batch_id or "",
+        event.net_g,
+        event.division_g,
+        min([at, *ages]),
+        vessel=event.vessel,
+        gross_g=event.gross_g,
+    )
+
+
+def _used(station: Station, event: ev.Event) -> Station:
+    """Some of a leftover is weighed as meat; what is taken out again is none of it."""
+    known = station.leftovers.get(getattr(event, "lot", None) or "")
+    if not isinstance(event, ev.MeatWeighed) or known is None or event.net_g <= 0:
+        return station
+    used = replace(known, used_g=known.used_g + event.net_g)
+    return replace(station, leftovers={**station.leftovers, event.lot or "": used})
+
+
+def _spoilt(station: Station, batch_id: str | None) -> Station:
+    """Something went into the rest of a batch of which some is kept: nobody can say any more what
+    that is made of."""
+    own = {k: replace(v, spoilt=True) for k, v in station.leftovers.items() if v.batch == batch_id}
+    return replace(station, leftovers={**station.leftovers, **own}) if own else station
 
 
 def _closed(station: Station, batch_id: str | None) -> Station:
@@ -150,5 +192,8 @@ def _closed(station: Station, batch_id: str | None) -> Station:
     batch = station.find(batch_id)
     assert batch is not None  # it has leftovers
     made = composed(batch)
-    whole = {lot: replace(kept, leftover=made) for lot, kept in own.items()}
+    whole = {
+        lot: replace(kept, leftover=msgspec.structs.replace(made, since=kept.at))
+        for lot, kept in own.items()
+    }
     return replace(station, leftovers={**station.leftovers, **whole})

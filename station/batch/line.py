@@ -309,7 +309,7 @@ class MeatLine:
         """The loads that are left of other batches, and what those are made of."""
         if not any(lot.leftover for lot in self.lots.values()):
             return ()
-        found = ((load, self.lots.get(load.lot or "")) for load in self.loads)
+        found = ((load, self.lots.get(load.lot or "")) for load in self.loads if load.net_g > 0)
         return tuple((load, lot.leftover) for load, lot in found if lot and lot.leftover)
 
     @property

@@ -14,9 +14,18 @@ def portions_after(station: Station, event: ev.Event, at: str, batch_id: str | N
             made = {one.vessel: one for one in _made(batch, at)}
             return replace(station, portions={**station.portions, **made})
         case ev.PortionUsed() | ev.PortionDiscarded():
-            left = {k: v for k, v in station.portions.items() if k != event.vessel}
-            return replace(station, portions=left)
+            return _without(station, event.vessel)
+        case ev.LoadWeighed() | ev.TippedUnaccepted() if batch := station.find(batch_id):
+            return _without(station, batch.lines[event.line].used)
     return station
+
+
+def _without(station: Station, vessel: str | None) -> Station:
+    """The same where that bag, if it is one, waits no more."""
+    if vessel not in station.portions:
+        return station
+    left = {name: one for name, one in station.portions.items() if name != vessel}
+    return replace(station, portions=left)
 
 
 def _made(batch: Batch, at: str) -> list[Portion]:
@@ -45,16 +54,20 @@ def _of(batch: Batch, line: Line, at: str) -> Portion:
         gross_g=last.gross_g,
         lot=last.lot,
         contains=dict(line.contents(last)),
+        allergens=line.addition.allergens,
         expires=lot.expires if lot else None,
         at=at,
     )
 
 
 def waiting_for(station: Station, batch: Batch, line: str) -> list[Portion]:
-    """The bags of a line that were weighed ahead for the formula of a batch, the oldest first."""
+    """The bags of a line that were weighed ahead for the formula of a batch, the oldest first. One
+    of what the line has become since, with other allergens, is not among them."""
     found = [
         one
         for one in station.portions.values()
         if (one.formula, one.line) == (batch.formula.name, line)
+        and set(one.allergens) == set(batch.lines[line].addition.allergens)
+        and (one.lot is not None or one.contains == batch.lines[line].stands_for)
     ]
     return sorted(found, key=lambda one: (one.at, one.batch, one.vessel))

@@ -32,7 +32,7 @@ def current(batch: Batch) -> str | None:
             return meat.name
     for name in batch.order:
         line = batch.lines.get(name)
-        if line is not None and batch.filled:  # nothing can be mixed in any more
+        if line is not None and batch.apart is not None:  # nothing can be mixed in any more
             continue
         if batch.hold:  # only what brings the batch back
             if line is not None and (line.tare or line.voiding or lacking(batch, line)):

@@ -198,6 +198,16 @@ class Batch:
         """Whether some of the mix is in a piece or a pack: nothing more can be mixed in."""
         return any(tally.items for tally in self.tallies.values())
 
+    @property
+    def apart(self) -> str | None:
+        """Why nothing more can be mixed in, as a sentence: some of the mix is apart from the rest;
+        None while all of it is together."""
+        if self.filled:
+            return "some of the batch is filled: nothing more can be mixed in"
+        if self.left_over:
+            return "some of the mix is kept for another batch: nothing more can be mixed in"
+        return None
+
     def step(self, name: str) -> Step | Addition | None:
         """The item of that name that is ended by a key, or None."""
         for item in self.formula.sequence:
@@ -232,6 +242,7 @@ class Portion:
     gross_g: Decimal
     lot: str | None
     contains: dict[str, Decimal]
+    allergens: tuple[str, ...]
     expires: str | None
     at: str
 
@@ -247,8 +258,10 @@ class Portion:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """What is left of a batch, grams, kept `at` a time for another one; `leftover`: what it is made
-    of, None until its batch is closed."""
+    """What is left of a batch, grams, kept `at` a time for another one, where it is the oldest that
+    is in it; `leftover`: what it is made of, None until its batch is closed. `spoilt`: something
+    went into the rest, or nobody knows how much of a line is in it. `vessel` and `gross_g`: as it
+    was put away."""
 
     batch: str
     net_g: Decimal
@@ -256,6 +269,9 @@ class Kept:
     at: str
     used_g: Decimal = Decimal(0)
     leftover: Leftover | None = None
+    spoilt: bool = False
+    vessel: str | None = None
+    gross_g: Decimal = Decimal(0)
 
     @property
     def left_g(self) -> Decimal:

@@ -113,8 +113,8 @@ def _grid_g(batch: Batch) -> Decimal | None:
 
 def too_late(batch: Batch, now: str) -> str | None:
     """Why nothing more can be mixed in, or None while it is raw, unfilled and inside its time."""
-    if batch.filled:
-        return "some of it is filled: nothing more can be mixed in"
+    if batch.apart is not None:
+        return batch.apart
     return heated(batch) or out_too_long(batch, now)
 
 

@@ -32,7 +32,8 @@ class Part(msgspec.Struct, frozen=True):
 
 class Leftover(msgspec.Struct, frozen=True):
     """A gram of it. `most` and `least`: grams of each agent that may be in it, and surely are;
-    `meat_least`: the meat that surely is."""
+    `meat_least`: the meat that surely is; `besides`: the allergens of what nobody weighed; `since`:
+    when the oldest of it was kept, RFC 3339."""
 
     batch: str
     formula: str
@@ -41,6 +42,8 @@ class Leftover(msgspec.Struct, frozen=True):
     most: dict[str, Decimal]
     least: dict[str, Decimal]
     meat_least: Decimal
+    besides: tuple[str, ...] = ()
+    since: str = ""
 
     @property
     def meat(self) -> Decimal:
@@ -58,7 +61,8 @@ class Leftover(msgspec.Struct, frozen=True):
 
     @property
     def allergens(self) -> tuple[str, ...]:
-        return tuple(dict.fromkeys(name for part in self.parts for name in part.allergens))
+        found = [name for part in self.parts for name in part.allergens]
+        return tuple(dict.fromkeys([*found, *self.besides]))
 
     @property
     def species(self) -> tuple[str | None, ...]:

@@ -144,6 +144,7 @@ def _explain(look: Look) -> Decision | None:
     if asked == {"missing"} and line.lifted:
         missing = line.lifted.gross_g - gross
         doubted = batch.limited(line.name) and not jar_proves(line, missing)
+        doubted = doubted and not batch.opened.ahead  # there is no mix that it may be in
         back = ev.TakenBack(line.name, missing, gross, batch.who, doubted=doubted)
         answer = "it went back, not into the mix"
         if doubted:

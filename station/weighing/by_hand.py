@@ -69,7 +69,7 @@ def by_hand(sight: Sight, command: do.ByHand) -> Decision:
                 step = f"first: {pan.troubles[0].next}"
             raise Refusal("scale-is-well", f"{name} can be read", step, command.line)
     if isinstance(found, MeatLine):
-        return _meat(sight.station, batch, found, scale, command, typed)
+        return _meat(sight, batch, found, scale, command, typed)
     return _accept(sight.facts, found, scale, command, typed, pans)
 
 
@@ -82,7 +82,7 @@ def _scale(batch: Batch, command: do.ByHand) -> Scale:
 
 
 def _meat(
-    station: Station,
+    sight: Sight,
     batch: Batch,
     meat: MeatLine,
     scale: Scale,
@@ -91,12 +91,12 @@ def _meat(
 ) -> Decision:
     """A load of meat in the tub that `use` named; its weight empty is on record."""
     may_take(batch, meat)
-    tub = station.vessels.get(meat.tub or "")
+    tub = sight.station.vessels.get(meat.tub or "")
     if tub is None:
         raise Refusal("no-tub", "which tub is the meat in?", "say use TUB first", meat.name)
-    must_be_free(station, tub.name, meat)
+    must_be_free(sight.station, tub.name, meat)
     if not command.in_mix:
-        must_have_room(station, batch, meat, command.net_g)
+        must_have_room(sight.station, batch, meat, command.net_g, sight.at)
     counted = batch.counted.get(tub.name)
     if counted is not None and abs(counted - tub.empty_g - command.net_g) <= scale.near_g:
         what = f"{plain(command.net_g)} g in {tub.name} is counted"

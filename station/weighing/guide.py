@@ -95,7 +95,8 @@ def _on_hold(facts: Facts, batch: Batch, now: str) -> Guide:
     stands = [line.name for line in batch.lines.values() if line.standing]
     if stands:
         sentence = f"{reason}; standing: {', '.join(stands)}"
-        return Guide("on hold", "ON HOLD", sentence, "tip or void what stands")
+        step = "void what stands" if batch.opened.ahead else "tip or void what stands"
+        return Guide("on hold", "ON HOLD", sentence, step)
     late = too_late(batch, now)
     step = f"{late}; abandon after review" if late else _out_of_hold(facts)
     if doubted := next((ln.name for ln in batch.lines.values() if ln.in_doubt), None):

@@ -36,7 +36,8 @@ def keep_leftover(sight: Sight, command: do.KeepLeftover) -> Decision:
         raise Refusal("not-settled", f"nothing has settled on {command.scale}", step)
     gross_g, net_g = pan.settled.gross_g, pan.settled.gross_g - tare_g
     for kept in batch.left_over:
-        if kept.vessel == command.vessel and abs(kept.gross_g - gross_g) <= pan.scale.near_g:
+        same = None in (kept.vessel, command.vessel) or kept.vessel == command.vessel
+        if same and abs(kept.gross_g - gross_g) <= pan.scale.near_g:
             what = f"this weighs as {kept.lot} did: it is kept already"
             raise Refusal("same-load", what, "lift it off; if it is another, name its vessel")
     most = unused_g(batch) + uncertain_g(batch)
@@ -131,13 +132,16 @@ def why_not_used(batch: Batch, meat: MeatLine, lot: str, kept: Kept, now: str) -
         return no("no-rework", what, "its formula would say so: [rework]")
     if made is None:
         return no("not-closed", f"batch {kept.batch} is not closed yet", "close it first")
+    if kept.spoilt:
+        return no("not-known", f"something went into the rest of {lot} after it was kept", _THROW)
     if kept.left_g <= 0:
         return no("used-up", f"all of {lot} is used", _THROW)
     if (age_s := _age_s(kept.at, now)) > rework.within_s:
         what = f"{lot} is {_hours(age_s)} old, {_hours(int(rework.within_s))} is the most"
         return no("too-old", what, _THROW)
-    known = {name for addition in batch.formula.additions for name in addition.allergens}
-    if more := [name for name in made.allergens if name not in known]:
+    additions = batch.formula.additions
+    known = {name.casefold() for addition in additions for name in addition.allergens}
+    if more := [name for name in made.allergens if name.casefold() not in known]:
         what = f"{lot} brings {', '.join(more)}, and {batch.formula.name} has none"
         return no("allergen", what, "use it in a product that has it")
     wanted = {one.species for one in batch.formula.meats if one.name == meat.name}
@@ -171,9 +175,12 @@ def _moment(at: str) -> str:
     return at if "T" in at else f"{at}T00:00:00Z"
 
 
-def must_have_room(station: Station, batch: Batch, meat: MeatLine, net_g: Decimal) -> None:
-    """Raise where so much more of the leftover that is named for the line is more than there is of
-    it, or than the formula lets in beside the meat that is planned or weighed."""
+def must_have_room(
+    station: Station, batch: Batch, meat: MeatLine, net_g: Decimal, now: str
+) -> None:
+    """Raise where the leftover that is named for the line may not go in at the moment `now` (RFC
+    3339), or so much more of it is more than there is, or than the formula lets in beside the meat
+    that is planned or weighed."""
     lot = meat.lots.get(meat.lot or "")
     kept, rework = station.leftovers.get(meat.lot or ""), batch.formula.rework
     if lot is None or lot.leftover is None or rework is None:
@@ -181,6 +188,8 @@ def must_have_room(station: Station, batch: Batch, meat: MeatLine, net_g: Decima
     if kept is None:
         what = f"{lot.lot} was thrown away"
         raise Refusal("no-leftover", what, "name the lot of this meat", meat.name)
+    if (refusal := why_not_used(batch, meat, lot.lot, kept, max(now, station.day))) is not None:
+        raise refusal
     if net_g > kept.left_g + 3 * kept.division_g:
         what = f"{plain(net_g)} g is more than is left of {lot.lot}, {plain(kept.left_g)} g"
         raise Refusal("too-much", what, "is it something else? name its lot", meat.name)

@@ -41,9 +41,8 @@ def may_take(batch: Batch, meat: MeatLine) -> None:
     if batch.sampled_g and batch.required:
         what = "a sample has left: what the law requires cannot be worked out with more meat"
         raise Refusal("sampled", what, "leave it out", meat.name)
-    if batch.filled:
-        what = "some of the batch is filled: nothing more can be mixed in"
-        raise Refusal("filled", what, "leave it out", meat.name)
+    if batch.apart is not None:
+        raise Refusal("filled", batch.apart, "leave it out", meat.name)
     cured = any(
         batch.limited(line.name) and any(load.tipped for load in line.loads)
         for line in batch.lines.values()
@@ -99,7 +98,7 @@ def accept(sight: Sight, meat: MeatLine, sure: bool = False) -> Decision:
             f"Min of {pan.scale.name} is {pan.scale.min_g} g: put more in",
             meat.name,
         )
-    must_have_room(station, batch, meat, net)
+    must_have_room(station, batch, meat, net, sight.at)
     if not sure:
         ask_if_like(station, batch, pan, tub, meat, net)
     event = ev.MeatWeighed(
@@ -183,6 +182,12 @@ def _off_share(batch: Batch, meat: MeatLine, of_g: Decimal | Fraction) -> str | 
     return f"{meat.name}, {meant} % by the formula, is {found} %"
 
 
+def _leaves(meat: MeatLine) -> str | None:
+    """The lot of what leaves a line: none of several, and no leftover, for that stays in."""
+    lots = {load.lot for load in meat.loads if load.net_g > 0}
+    return meat.lot if lots == {meat.lot} else None
+
+
 @decides
 def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
     """Weigh what leaves the block, until a limited line is in the mix. What stands is judged anew:
@@ -199,6 +204,8 @@ def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
     if meat.reworked:
         what = f"what is left of another batch is in it: some of that would leave with {meat.name}"
         raise Refusal("leftover-is-in", what, "leave the meat in", meat.name)
+    if batch.apart is not None:
+        raise Refusal("filled", batch.apart, "leave the meat in", meat.name)
     pan, tub = weigh(sight, meat)
     assert pan.settled is not None
     net = pan.settled.gross_g - tub.empty_g
@@ -224,7 +231,7 @@ def take_out(sight: Sight, command: do.TakeMeatOut) -> Decision:
         tub.name,
         batch.who,
         pan.settled.raw,
-        lot=meat.lot if len(meat.lots) == 1 else None,  # of two, nobody can say which leaves
+        lot=_leaves(meat),
     )
     after = evolve(sight.station, event, sight.at, batch.id).batch
     assert after is not None

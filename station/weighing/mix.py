@@ -6,7 +6,7 @@ from station.batch import events as ev
 from station.batch.cups import standing_vessels
 from station.batch.line import Line
 from station.batch.progress import by_word
-from station.batch.state import Batch
+from station.batch.state import Batch, Portion
 from station.pan.view import Pan
 from station.units import plain
 from station.weighing import commands as do
@@ -107,6 +107,8 @@ def _tip_unaccepted(sight: Sight, line: Line, lot: str | None) -> Decision:
         )
     if tare is None and line.standing:
         return tip(sight, do.Tip(line.name))
+    if tare is None and (portion := sight.station.portions.get(line.used or "")) is not None:
+        return _bag_went_in(batch, line, portion)
     net: Decimal | None = None
     residue: Decimal | None = None
     pan = pans.get(tare.scale) if tare else None
@@ -132,6 +134,23 @@ def _tip_unaccepted(sight: Sight, line: Line, lot: str | None) -> Decision:
         happened=True,
         answer=f"{amount} of {line.name} is in the mix, unaccepted",
     )
+
+
+def _bag_went_in(batch: Batch, line: Line, portion: Portion) -> Decision:
+    """A bag that was weighed ahead went in as it was, and was on no scale again."""
+    event = ev.TippedUnaccepted(
+        line=line.name,
+        net_g=portion.net_g,
+        residue_g=None,
+        scale=portion.scale,
+        division_g=portion.division_g,
+        vessel=portion.vessel,
+        lot=portion.lot,
+        who=batch.who,
+    )
+    grams = plain(portion.net_g)
+    answer = f"{grams} g of {line.name} is in the mix, as it was weighed ahead"
+    return Decision((event,), happened=True, answer=answer)
 
 
 def _unaccepted(

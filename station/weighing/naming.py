@@ -105,6 +105,8 @@ def use(sight: Sight, command: do.Use) -> Decision:
         if finished(facts.open_batch(), found):
             where = "stands" if found.standing else "is in the mix"
             raise Refusal("done", f"{found.name} {where}", "go on with the next line", found.name)
+        if (apart := facts.open_batch().apart) is not None:
+            raise Refusal("filled", apart, "leave it out", found.name)
     step = f"set it down empty and say: vessel {command.vessel} SCALE"
     facts.vessel(command.vessel, step, found.name)
     same = None

@@ -8,7 +8,7 @@ from station.weighing.tasting import CORRECTED
 
 
 def _can_sample(facts: Facts) -> bool:
-    return facts.why_not_mixed is None and not facts.open_batch().filled
+    return facts.why_not_mixed is None and facts.open_batch().apart is None
 
 
 def to_taste(sight: Sight) -> list[Offer]:

@@ -51,7 +51,12 @@ def asked(sight: Sight, name: str | None, troubles: Sequence[Trouble]) -> Ask | 
         return None
     if first.asks == "device":
         return _another_scale(sight, first)
-    return None if name is None else _about_line(sight, name, first, first.asks)
+    if name is None:
+        return None
+    ask = _about_line(sight, name, first, first.asks)
+    if not sight.facts.open_batch().opened.ahead:
+        return ask
+    return replace(ask, answers=tuple(one for one in ask.answers if one.verb != "tip"))
 
 
 def _another_scale(sight: Sight, trouble: Trouble) -> Ask:

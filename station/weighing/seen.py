@@ -56,6 +56,7 @@ def _portion_used(portion: Portion, line: Line, settled: Settled, who: str) -> e
         raw=settled.raw,
         of=portion.batch,
         who=who,
+        lot=portion.lot,
     )
 
 

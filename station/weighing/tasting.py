@@ -46,9 +46,8 @@ def _must_be_mixed(facts: Facts) -> None:
     """Raise unless all is in the mix, and nothing of it filled."""
     if (refusal := facts.why_not_mixed) is not None:
         raise refusal
-    if facts.open_batch().filled:
-        what = "some of the batch is filled: nothing more can be mixed in"
-        raise Refusal("filled", what, "taste one of the pieces")
+    if (apart := facts.open_batch().apart) is not None:
+        raise Refusal("filled", apart, "taste one of the pieces")
 
 
 def _weighed(sight: Sight, batch: Batch, command: do.TakeSample, scale: str) -> ev.SampleTaken:

@@ -95,7 +95,7 @@ def ask_if_like(
     """Ask about a load that weighs like one in another tub that nobody has seen empty since (the
     same meat, a little trimmed, under another name?), that is in no tub of this scale (a slip of
     a key?), or that weighs like a vessel on record (no meat at all?)."""
-    weight = f"{shown(net_g, pan.scale.division_g)} g"
+    weight, near = f"{shown(net_g, pan.scale.division_g)} g", pan.scale.near_g
     really = Offer("accept", {"line": meat.name, "sure": True}, "accept", danger=True)
     loads = [load for other in batch.meats.values() for load in other.loads]
     for load in loads:
@@ -105,6 +105,12 @@ def ask_if_like(
             what = f"{weight} is like the {plain(load.net_g)} g in {load.vessel}"
             step = f"show {load.vessel} empty, or accept again if this is other meat"
             raise Refusal("like-load", what, step, meat.name, [really])
+    for lot, kept in station.leftovers.items():
+        same = kept.vessel == tub.name and abs(kept.gross_g - net_g - tub.empty_g) <= near
+        if same and lot != meat.lot and kept.left_g > 0:
+            what = f"{tub.name} weighs as when {lot} was kept in it"
+            step = f"meat-lot names {lot}, or accept again if this is other meat"
+            raise Refusal("leftover", what, step, meat.name, [really])
     if tub.division_g != pan.scale.division_g:
         what = f"{weight} of meat in {tub.name}, which was weighed empty on another scale"
         step = f"use the tub that it is, or accept again if it is {tub.name}"

@@ -169,7 +169,8 @@ def voided(batch: Batch, line: Line, vessel: str | None, asked: ev.VoidAsked) ->
         division = max(division, line.tare.division_g)
     if (vouched := _vouched_g(asked)) is not None:
         content -= net + vouched
-    doubted = batch.limited(line.name) and content > 3 * division
+    limited = batch.limited(line.name) and not batch.opened.ahead  # there is no mix it may be in
+    doubted = limited and content > 3 * division
     lots = [load.lot for load in loads] + [line.lot.lot if line.lot else None]
     return ev.Voided(
         line.name,

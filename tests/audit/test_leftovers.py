@@ -219,3 +219,38 @@ def test_the_meat_of_a_label_is_no_more_than_was_meat() -> None:
     assert abs(Fraction(found.meat_percent) - Fraction(bench.batch.meat_g) * 100 / mix) < Fraction(
         1, 10
     )
+
+
+SACHET = """
+[[addition]]
+name = "culture"
+amount = "1 sachet / 10 kg"
+role = "culture"
+allergens = ["milk"]
+"""
+
+
+def test_what_is_counted_and_not_weighed_stands_on_the_label_with_its_allergens() -> None:
+    bench = Bench(KITCHEN + SACHET)
+    bench.vessels()
+    bench.open(batch="261130-1")
+    bench.weigh_meat()
+    fill(bench)
+    assert label(bench.batch, COUNTING).allergens == ("mustard",)
+    bench.say(do.EndStep("culture"))
+    found = label(bench.batch, COUNTING)
+    assert found.allergens == ("mustard", "milk")
+    assert (found.ingredients[-1].name, found.ingredients[-1].percent) == ("culture", "0")
+    keep(bench, 1000)
+    bench.say(do.Close())
+    again = (KITCHEN + SACHET).replace("test ring", "next")
+    bench.formula = Bench(again).formula
+    bench.open("10000", "261130-2")
+    take(bench, 9000)
+    bench.say(named())
+    take(bench, 1000)
+    bench.say(do.End("pork", sure=True))
+    fill(bench)
+    other = label(bench.batch, COUNTING)
+    assert other.allergens == ("mustard", "milk")
+    assert f"leftover {LOT}" in [one.name for one in other.ingredients]

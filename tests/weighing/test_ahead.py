@@ -487,6 +487,74 @@ def test_a_bag_of_cure_wants_its_key_and_counts_for_the_limit() -> None:
     assert bench.line("premix").loads[0].lot == "P-41"
 
 
+def test_what_is_in_the_bag_is_of_its_own_lot_whichever_is_opened_since() -> None:
+    bench = on_the_day()
+    portion(bench, lot="S-7")
+    bench.say(do.Use("bag 1"))
+    bench.say(do.OpenLot("salt", "S-9", {}, None, "2026-11-30"))
+    put_on(bench, "136")
+    bench.lift()
+    assert bench.line("salt").loads[0].lot == "S-7"
+
+
+def test_a_bag_of_what_the_line_is_no_more_is_not_taken() -> None:
+    bench = closed(FORMULA.replace('name = "pepper"', 'name = "pepper"\nallergens = ["wheat"]'))
+    bench.formula = parse_formula(FORMULA.replace("revision = 1", "revision = 2"), "f.toml")
+    bench.station = replace(bench.station, soiled={})
+    on_the_day(bench=bench)
+    assert bench.refused(do.Use("bag 3", "pepper")).code == "vessel-taken"
+    bench.say(do.Use("bag 1"))
+    portion(bench, contains={"salt": Decimal("0.9")})
+    assert bench.refused(do.Use("bag 1")).code == "vessel-taken"
+
+
+def test_a_bag_that_went_in_by_a_word_counts_as_it_was_weighed_ahead() -> None:
+    bench = on_the_day()
+    bench.say(do.Use("bag 1"))
+    answer = bench.say(do.Tip("salt", unaccepted=True))
+    assert answer == "126 g of salt is in the mix, as it was weighed ahead"
+    (load,) = bench.line("salt").loads
+    assert (load.net_g, load.vessel, load.tipped) == (126, "bag 1", True)
+    assert "bag 1" not in bench.station.portions and "bag 2" in bench.station.portions
+
+
+def test_a_bag_whose_figure_is_typed_waits_no_more() -> None:
+    bench = on_the_day()
+    bench.say(do.Use("bag 1"))
+    bench.floor.link("fine", False, "its cable is out", "plug it in")
+    bench.say(do.ByHand("salt", Decimal(126), "fine", "its cable is out"))
+    assert "bag 1" not in bench.station.portions and "bag 2" in bench.station.portions
+
+
+def test_a_cure_that_is_voided_ahead_of_any_mix_is_in_none() -> None:
+    bench = ahead(RING, count=1)
+    bench.say(do.OpenLot("premix bag 1", "P-41", NITRITE, None, "2026-11-30"))
+    weigh(bench, "salt bag 1", "bag 1", "126")
+    weigh(bench, "premix bag 1", "bag 2", "14", key=True)
+    bench.say(do.Void("premix bag 1", "spilt"))
+    put_on(bench, "20")
+    bench.show("fine", "0")
+    assert not bench.line("premix bag 1").loads and not bench.batch.hold
+    assert not bench.line("premix bag 1").doubts
+
+
+def test_no_answer_says_that_a_bag_is_in_the_mix() -> None:
+    bench = ahead(RING, count=1)
+    bench.say(do.OpenLot("premix bag 1", "P-41", NITRITE, None, "2026-11-30"))
+    weigh(bench, "salt bag 1", "bag 1", "126")
+    bench.show("fine", "20")
+    for part in range(1, 20):
+        bench.move("fine", str(20 + 10 * part / 20))
+    bench.show("fine", "30")
+    bench.lift()
+    bench.show("fine", "25")  # lighter than it was lifted
+    told = bench.told
+    assert told.asks is not None
+    assert [offer.verb for offer in told.asks.answers] == ["accept"]
+    bench.say(do.Accept("premix bag 1"))
+    assert not bench.line("premix bag 1").doubts
+
+
 # thrown away
 
 

@@ -15,12 +15,13 @@ from station.batch.lawful import hard_limit, least_g, most_g
 from station.batch.leftovers import batch_of, composed, uncertain_g, unused_g
 from station.batch.line import MeatLine
 from station.batch.state import Batch, Kept
+from station.batch.way_back import way_back
 from station.formula.leftover import Leftover, Part, Wanted, brings, rework_of
 from station.formula.sheet import parse_formula
 from station.metrology.uncertainty import expanded
 from station.tomlfile import FileMistakes, TomlFile
 from station.weighing import commands as do
-from tests.benchside import NITRITE, RING, Bench
+from tests.benchside import CUPS, NITRITE, RING, Bench
 from tests.weighing.test_clocks import passes
 from tests.weighing.test_tallying import FORMULA, put
 
@@ -685,6 +686,162 @@ def test_fresh_meat_before_it_stays_fresh() -> None:
     assert [load.lot for load in bench.batch.meats["pork"].loads] == [None, LOT]
     bench.say(do.NameMeatLot("pork", "B-9", None, None, None, "2026-11-30"))
     assert [load.lot for load in bench.batch.meats["pork"].loads] == ["B-9", LOT]
+
+
+# what was tried to get more into the mix than the record has
+
+
+def test_fresh_meat_that_is_taken_out_is_no_leftover() -> None:
+    bench = opens(kept(made(CURED), 2000), CURED + REWORK, "5000")
+    take(bench, 9000)
+    bench.say(named())  # and nothing of it is weighed yet
+    bench.say(do.Use("tub"))
+    bench.show("bench", "1200")
+    bench.show("bench", "0")
+    bench.show("bench", "5200")
+    bench.say(do.TakeMeatOut("pork"))
+    assert bench.last(ev.MeatWeighed).lot is None  # type: ignore[attr-defined]
+    assert bench.station.leftovers[LOT].left_g == 2000
+    bench.show("bench", "0")
+    bench.show("bench", "1200")
+    bench.show("bench", "0")
+    take(bench, 1100)
+    assert [load.net_g for load, _ in bench.batch.reworked] == [1100]
+    assert bench.batch.meat_g > 6000
+
+
+def test_meat_that_is_taken_out_of_one_delivery_is_of_that() -> None:
+    bench = opens(kept(made()))
+    bench.say(do.NameMeatLot("pork", "B-9", None, None, None, "2026-11-30"))
+    take(bench, 5000)
+    bench.say(do.Use("tub"))
+    bench.show("bench", "1700")
+    bench.say(do.TakeMeatOut("pork"))
+    assert bench.last(ev.MeatWeighed).lot == "B-9"  # type: ignore[attr-defined]
+
+
+def after_it_is_kept(formula: str = FORMULA, skipped: str = "pepper") -> Bench:
+    """A batch of which a line was put off and some of the mix is kept."""
+    bench = Bench(formula + REWORK)
+    bench.vessels()
+    bench.open("12000", "261130-1")
+    bench.weigh_meat()
+    bench.add("salt", "cup 3", "216")
+    bench.say(do.Skip(skipped, "later"))
+    bench.show("bench", "7200")
+    bench.say(do.KeepLeftover("bench", "tub"))
+    bench.show("bench", "0")
+    return bench
+
+
+def test_nothing_more_goes_into_the_rest_of_a_mix_of_which_some_is_kept() -> None:
+    bench = after_it_is_kept()
+    what = "some of the mix is kept for another batch: nothing more can be mixed in"
+    for command in (
+        *(do.Use("cup 1", "pepper"), do.TakeSample(None, None, Decimal(50), "cook it")),
+        *(do.TakeMeatOut("pork"), do.Wish("salt", Decimal("0.02"))),
+    ):
+        refusal = bench.refused(command)
+        assert refusal.sentence == what or refusal.code == "no-sample", command
+    bench.show("fine", CUPS["cup 1"])
+    assert bench.line("pepper").tare is None
+    bench.say(do.Use("tub", "pork"))
+    bench.show("bench", "3200")
+    assert bench.refused(do.Accept("pork")).sentence == what
+    assert way_back(bench.batch).why_not == what
+
+
+def test_what_went_in_after_it_was_kept_makes_it_unfit() -> None:
+    bench = after_it_is_kept()
+    bench.say(do.Tip("salt", more=True))
+    assert bench.station.leftovers[LOT].spoilt
+    bench.say(do.Close(("salt", "pepper")))
+    bench.formula = parse_formula((FORMULA + REWORK).replace("test ring", "next"), "next.toml")
+    bench.open("10000", "261130-2")
+    assert refused(bench) == (
+        "not-known", f"something went into the rest of {LOT} after it was kept"
+    )  # fmt: skip
+
+
+def test_what_goes_into_another_batch_spoils_nothing() -> None:
+    bench = opens(kept(made()))
+    take(bench, 5000)
+    assert not bench.station.leftovers[LOT].spoilt
+
+
+SACHET = """
+[[addition]]
+name = "culture"
+amount = "1 sachet / 10 kg"
+role = "culture"
+allergens = ["milk"]
+"""
+
+
+def test_the_allergens_of_what_is_counted_are_in_it() -> None:
+    bench = Bench(FORMULA + SACHET + REWORK)
+    bench.vessels()
+    bench.open("12000", "261130-1")
+    bench.weigh_meat()
+    fill(bench)
+    bench.say(do.EndStep("culture"))
+    assert bench.station.soiled == {"milk": "261130-1"}
+    kept(bench)
+    assert leftover(bench).allergens == ("milk",)
+    bench.station = replace(bench.station, soiled={})
+    opens(bench)
+    assert refused(bench) == ("allergen", f"{LOT} brings milk, and next has none")
+    other = replace(bench.station, batch=None, soiled={})
+    bench.station = other
+    again = FORMULA.replace("revision = 1", "revision = 2")
+    opens(bench, again + SACHET.replace("milk", "Milk") + REWORK)
+    bench.say(named())
+
+
+def test_its_age_counts_when_it_is_weighed() -> None:
+    bench = opens(kept(made()))
+    bench.say(named())
+    bench.say(do.Use("tub"))
+    bench.show("bench", "1200")
+    bench.show("bench", "2200")
+    passes(bench, 100 * 60)
+    assert bench.refused(do.Accept("pork")).code == "too-old"
+    passes(bench, 48 * 60)
+    bench.say(do.Accept("pork", sure=True))
+
+
+def test_a_leftover_is_as_old_as_the_oldest_that_is_in_it() -> None:
+    bench = reworked()
+    fill(bench)
+    passes(bench, 47 * 60)
+    bench.show("bench", "2200")
+    bench.say(do.KeepLeftover("bench", "tub"))
+    bench.show("bench", "0")
+    bench.say(do.Close())
+    assert bench.station.leftovers["261130-2-L1"].at == "2026-11-30T10:00:00.000Z"
+    bench.open("10000", "261130-3")
+    passes(bench, 49 * 60)
+    assert bench.refused(named(lot="261130-2-L1")).code == "too-old"
+
+
+def test_the_tub_with_a_leftover_is_asked_about_where_it_is_weighed_as_fresh_meat() -> None:
+    bench = opens(kept(made()))
+    bench.say(do.Use("tub"))
+    bench.show("bench", "1200")
+    bench.show("bench", "2206")  # within three divisions
+    refusal = bench.refused(do.Accept("pork"))
+    assert (refusal.code, refusal.sentence) == (
+        "leftover", f"tub weighs as when {LOT} was kept in it"
+    )  # fmt: skip
+    bench.show("bench", "2208")
+    bench.say(do.Accept("pork"))
+
+
+def test_the_same_without_the_name_of_its_vessel_is_kept_once() -> None:
+    bench = made()
+    bench.show("bench", "2200")
+    bench.say(do.KeepLeftover("bench"))
+    assert bench.refused(do.KeepLeftover("bench", "tub")).code == "same-load"
 
 
 # by keys, and thrown away

@@ -69,10 +69,12 @@ def tared(batch: Batch, event: ev.Tared, at: str) -> Batch:
 
 @effect
 def portion_used(batch: Batch, event: ev.PortionUsed, at: str) -> Batch:
+    """What is in the bag is of its own lot, whichever was opened since."""
+    line = batch.lines[event.line]
     tare = Tare(event.scale, event.division_g, event.vessel, event.tare_g, event.tare_raw)
-    return with_line(
-        batch, event.line, tare=tare, lifted=None, seen_g=event.gross_g, skipped=False, over_g=None
-    )
+    lot = line.lots.get(event.lot or "", line.lot)
+    batch = with_line(batch, event.line, tare=tare, lot=lot, seen_g=event.gross_g)
+    return with_line(batch, event.line, lifted=None, skipped=False, over_g=None)
 
 
 @effect

@@ -91,6 +91,7 @@ class PortionUsed(Event, tag="portion-used", frozen=True):
     raw: str
     of: str
     who: str
+    lot: str | None = None
 
 
 class LoadWeighed(Event, tag="load-weighed", frozen=True):
