@@ -65,7 +65,7 @@ def test_once_it_is_filled_nothing_more_is_mixed_in() -> None:
     assert bench.refused(do.Accept("pork")).code == "filled"
     back = bench.floor.sight().facts.way_back
     assert back is not None
-    assert back.why_not == "some of it is filled: nothing more can be mixed in"
+    assert back.why_not == "some of the batch is filled: nothing more can be mixed in"
 
 
 def test_a_line_left_out_is_weighed_no_more_once_it_is_filled() -> None:
