@@ -171,6 +171,10 @@ def _priced(batch: Batch) -> Iterator[tuple[str, Decimal, Decimal | None]]:
     for meat in batch.formula.meats:
         of_meat = batch.meats[meat.name]
         for part in of_meat.loads:
+            lot = of_meat.lots.get(part.lot or "")
+            if lot is not None and lot.leftover is not None:  # the batch that it is of has paid it
+                yield lot.lot, part.net_g, lot.price
+                continue
             yield meat.name, part.net_g, _price(of_meat.lots, part.lot, meat.price)
     for line in batch.lines.values():
         for load in line.loads:

@@ -100,13 +100,18 @@ def through_leftovers(
 ) -> Trace:
     """The same with the batches that hold it through what was left of others. `left_of` gives the
     rows of table `lot` of what is left of a batch and was used."""
-    uses, known = list(found.batches), {use.batch for use in found.batches}
-    for use in uses:  # grows as it goes: a leftover of a leftover holds it, too
-        for row in left_of(use.batch):
+    uses, direct = list(found.batches), {use.batch for use in found.batches}
+    waiting = list(dict.fromkeys(use.batch for use in uses))
+    for batch in waiting:  # grows as it goes: a leftover of a leftover holds it, too
+        for row in left_of(batch):
             uses.append(replace(_use(row, made_of(row["batch"])), through=row["lot"]))
-    more = dict.fromkeys(use.batch for use in uses if use.batch not in known)
-    if not more:
+            if row["batch"] not in waiting:
+                waiting.append(row["batch"])
+    if len(uses) == len(found.batches):
         return found
+    more = [batch for batch in waiting if batch not in direct]
+    if not more:
+        return replace(found, batches=tuple(uses))
     said = f"{found.answer}; with what was left of them it is in {', '.join(more)} too"
     return replace(found, batches=tuple(uses), answer=said)
 

@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from station.audit.label import label
+from station.audit.made import Made
+from station.audit.product import cost
 from station.audit.recall import recall
-from station.audit.trace import LotUse, Trace
+from station.audit.trace import LotUse, Trace, through_leftovers
 from station.ledger.book import Book
 from station.weighing import commands as do
 from tests.audit.asking import ask, told
@@ -106,6 +108,38 @@ def test_a_delivery_is_found_in_what_was_left_of_its_batch(kept: Path) -> None:
 
 def test_a_delivery_of_which_nothing_was_left_is_in_its_batch_alone(kept: Path) -> None:
     assert [row["batch"] for row in told(kept, "recall", "B-3")["affected"]] == ["261130-3"]
+
+
+def test_each_batch_is_asked_once_for_what_is_left_of_it() -> None:
+    def use(batch: str) -> LotUse:
+        told = {"actual_g": "1", "unknown_more": None, "may_be_in_g": None}
+        return LotUse(batch=batch, line="x", at="", state="", **told)  # type: ignore[arg-type]
+
+    trace = Trace(
+        lot="P", line=None, expires=None, batches=(use("a"), use("b")), lines=(), known=True,
+        answer="it was weighed into 2 batches", next="",
+    )  # fmt: skip
+    row = {"line": "pork", "actual_text": "5", "at": "t", "state": "closed",
+           "unknown_more": None, "doubt_text": None}  # fmt: skip
+    left = {"a": [row | {"batch": "c", "lot": "a-L1"}], "b": [row | {"batch": "c", "lot": "b-L1"}],
+            "c": [row | {"batch": "d", "lot": "c-L1"}], "d": []}  # fmt: skip
+    found = through_leftovers(trace, left.__getitem__, lambda batch: Made())
+    assert [(one.batch, one.through) for one in found.batches] == [
+        ("a", None), ("b", None), ("c", "a-L1"), ("c", "b-L1"), ("d", "c-L1"),
+    ]  # fmt: skip
+    assert found.answer.endswith("; with what was left of them it is in c, d too")
+    left = {"a": [row | {"batch": "b", "lot": "a-L1"}], "b": []}
+    within = through_leftovers(trace, left.__getitem__, lambda batch: Made())
+    assert [one.batch for one in within.batches] == ["a", "b", "b"]
+    assert within.answer == trace.answer
+
+
+def test_a_leftover_costs_what_was_said_of_it_and_else_is_named() -> None:
+    priced = KITCHEN.replace('species = "pork"', 'species = "pork"\ncost = "6 / kg"')
+    bench = labelled(priced.replace("test ring", "next"))
+    found = cost(bench.batch)
+    assert found is not None
+    assert (found.total, found.unpriced) == ("54.00", (LOT, "salt", "pepper"))
 
 
 def test_a_batch_that_may_hold_a_lot_leaves_a_batch_that_may() -> None:
