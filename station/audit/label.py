@@ -3,7 +3,6 @@ and local law decide what it must say."""
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
 from fractions import Fraction
 
 import msgspec
@@ -129,9 +128,7 @@ def said_quantity(name: str, ingoing_g: Fraction, product_g: Fraction) -> str:
 
 def _meats(batch: Batch) -> Iterator[_Part]:
     for meat in batch.formula.meats:
-        line = batch.meats[meat.name]
-        others = sum((load.net_g for load, _ in line.reworked), Decimal(0))
-        if (grams := Fraction(line.net_g - others)) > 0:
+        if (grams := Fraction(batch.meats[meat.name].fresh_g)) > 0:
             yield _Part(meat.name, grams, (), meat.species or meat.name)
 
 

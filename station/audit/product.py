@@ -124,12 +124,12 @@ def yielded(batch: Batch) -> YieldRow:
     hung = hung_g(batch)
     mix, made = mix_g(batch), packed or hung or filled
     loss = None
-    over = sum((kept.net_g for kept in batch.left_over), Decimal(0))
-    left = Fraction(mix - batch.sampled_g - over)
+    left = Fraction(mix - batch.sampled_g - batch.left_over_g)
     if made and left > 0 and not _unknown(batch):
         loss = plain(round((1 - Fraction(made) / left) * 100, 2))
     sampled, dry = _grams(batch.sampled_g), None if hung is None else plain(hung)
-    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, sampled, dry, _grams(over))
+    over = _grams(batch.left_over_g)
+    return YieldRow(plain(mix), _grams(filled), _grams(packed), loss, sampled, dry, over)
 
 
 def _grams(grams: Decimal) -> str | None:

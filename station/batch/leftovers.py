@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 
-import msgspec
+from msgspec import structs
 
 from station.batch import events as ev
 from station.batch.amounts import whole_g
@@ -25,8 +25,7 @@ def unused_g(batch: Batch) -> Fraction:
         sum((tally.net_g for tally in batch.tallies_of(what)), Decimal(0))
         for what in ("pieces", "packs")
     )
-    over = sum((kept.net_g for kept in batch.left_over), Decimal(0))
-    return whole_g(batch) * Fraction(batch.kept) - Fraction(made) - Fraction(over)
+    return whole_g(batch) * Fraction(batch.kept) - Fraction(made) - Fraction(batch.left_over_g)
 
 
 def uncertain_g(batch: Batch) -> Fraction:
@@ -93,35 +92,23 @@ def _only(agent: str) -> LimitRow:
 
 def _parts(batch: Batch, whole: Fraction) -> Iterator[Part]:
     """Its parts, those of one name and kind together."""
-    found: list[tuple[Part, Fraction]] = []
-    for part, mass in _masses(batch):
-        same = next((n for n, (known, _) in enumerate(found) if known == part), None)
-        if same is None:
-            found.append((part, mass))
-        else:
-            found[same] = (part, found[same][1] + mass)
-    for part, mass in found:
-        yield _with_share(part, mass / whole)
-
-
-def _with_share(part: Part, share: Fraction) -> Part:
-    return Part(
-        part.name,
-        part.role,
-        rounded(share, PLACES, up=False),
-        part.contains,
-        part.allergens,
-        part.species,
-    )
+    masses = list(_masses(batch))
+    parts: list[Part] = []
+    for part, _ in masses:  # what a part contains is no key of a table
+        if part not in parts:
+            parts.append(part)
+    for part in parts:
+        mass = sum((grams for other, grams in masses if other == part), Fraction(0))
+        yield structs.replace(part, share=rounded(mass / whole, PLACES, up=False))
 
 
 def _masses(batch: Batch) -> Iterator[tuple[Part, Fraction]]:
     """Each part of the mix, without its share, and grams of it."""
     species = {meat.name: meat.species for meat in batch.formula.meats}
     for meat in batch.meats.values():
-        others = sum((load.net_g for load, _ in meat.reworked), Decimal(0))
-        if (fresh := Fraction(meat.net_g - others)) > 0:
-            yield Part(meat.name, MEAT, Decimal(0), species=species[meat.name]), fresh
+        if meat.fresh_g > 0:
+            part = Part(meat.name, MEAT, Decimal(0), species=species[meat.name])
+            yield part, Fraction(meat.fresh_g)
     for line in batch.lines.values():
         if line.counts_g > 0:
             contains = {name: rounded(s, PLACES, up=False) for name, s in line.blend.items()}
@@ -130,7 +117,8 @@ def _masses(batch: Batch) -> Iterator[tuple[Part, Fraction]]:
             yield part, line.counts_g
     for load, lot in batch.reworked:
         for part in lot.parts:
-            yield _with_share(part, Fraction(0)), Fraction(load.net_g) * Fraction(part.share)
+            grams = Fraction(load.net_g) * Fraction(part.share)
+            yield structs.replace(part, share=Decimal(0)), grams
 
 
 def kept_after(station: Station, event: ev.Event, at: str, batch_id: str | None) -> Station:
@@ -193,7 +181,7 @@ def _closed(station: Station, batch_id: str | None) -> Station:
     assert batch is not None  # it has leftovers
     made = composed(batch)
     whole = {
-        lot: replace(kept, leftover=msgspec.structs.replace(made, since=kept.at))
+        lot: replace(kept, leftover=structs.replace(made, since=kept.at))
         for lot, kept in own.items()
     }
     return replace(station, leftovers={**station.leftovers, **whole})

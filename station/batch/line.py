@@ -313,6 +313,11 @@ class MeatLine:
         return tuple((load, lot.leftover) for load, lot in found if lot and lot.leftover)
 
     @property
+    def fresh_g(self) -> Decimal:
+        """What was weighed of it that is left of no other batch."""
+        return self.net_g - sum((load.net_g for load, _ in self.reworked), Decimal(0))
+
+    @property
     def meat_g(self) -> Decimal:
         """The meat of the line: of what is left of another batch as much as is meat, rounded down
         to a hundredth of a gram, which is stricter for every most."""

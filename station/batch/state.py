@@ -91,6 +91,11 @@ class Batch:
             return ()
         return tuple(one for meat in self.meats.values() for one in meat.reworked)
 
+    @property
+    def reworked_g(self) -> Decimal:
+        """All that was weighed of what is left of other batches, grams."""
+        return sum((load.net_g for load, _ in self.reworked), Decimal(0))
+
     def brought_g(self, line: str) -> Fraction:
         """Grams of a line that what is left of other batches has brought."""
         if not self.reworked:
@@ -197,6 +202,11 @@ class Batch:
     def filled(self) -> bool:
         """Whether some of the mix is in a piece or a pack: nothing more can be mixed in."""
         return any(tally.items for tally in self.tallies.values())
+
+    @property
+    def left_over_g(self) -> Decimal:
+        """What of the mix is kept for another batch, grams."""
+        return sum((kept.net_g for kept in self.left_over), Decimal(0))
 
     @property
     def apart(self) -> str | None:

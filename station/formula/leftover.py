@@ -60,6 +60,15 @@ class Leftover(msgspec.Struct, frozen=True):
         return found
 
     @property
+    def by_name(self) -> dict[str, Decimal]:
+        """The share of each line by its name, of several revisions together; meat is none."""
+        found: dict[str, Decimal] = {}
+        for part in self.parts:
+            if part.role != MEAT:
+                found[part.name] = found.get(part.name, Decimal(0)) + part.share
+        return found
+
+    @property
     def allergens(self) -> tuple[str, ...]:
         found = [name for part in self.parts for name in part.allergens]
         return tuple(dict.fromkeys([*found, *self.besides]))
@@ -87,10 +96,10 @@ def brings(leftover: Leftover, lines: tuple[Wanted, ...]) -> dict[str, Fraction]
     """
     there = {name: Fraction(share) for name, share in leftover.contains.items()}
     found = dict(_by_agent(there, lines))
-    own = {part.name: part for part in leftover.parts if part.role != MEAT}
+    own = leftover.by_name
     for line in lines:
         if line.name in own and line.role != "salt" and not agents_of(line.contains):
-            found[line.name] = Fraction(own[line.name].share)
+            found[line.name] = Fraction(own[line.name])
     salt = there.get("salt", Fraction(0)) - sum(
         found.get(line.name, Fraction(0)) * Fraction(line.contains.get("salt", 0)) for line in lines
     )

@@ -19,7 +19,8 @@ from station.weighing.forms import forms
 from station.weighing.guide_addition import addition
 from station.weighing.guide_meat import meat
 from station.weighing.guide_tally import tally
-from station.weighing.offers import Menu, asked, offered
+from station.weighing.offers import Menu, offered
+from station.weighing.questions import asked
 from station.weighing.sight import Sight
 from station.weighing.thermometer import Thermometer, at_ports
 from station.weighing.words import Guide, blocked

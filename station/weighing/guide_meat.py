@@ -7,7 +7,7 @@ from station.batch.state import Batch, Vessel
 from station.pan.view import Pan
 from station.units import shown
 from station.weighing.blocked import no_scale
-from station.weighing.offers import Ask, vessels
+from station.weighing.questions import Ask, vessels
 from station.weighing.sight import Sight
 from station.weighing.tubs import other_tub, tubs_like, which_tub
 from station.weighing.words import Guide, Word, blocked

@@ -193,7 +193,7 @@ def must_have_room(
     if net_g > kept.left_g + 3 * kept.division_g:
         what = f"{plain(net_g)} g is more than is left of {lot.lot}, {plain(kept.left_g)} g"
         raise Refusal("too-much", what, "is it something else? name its lot", meat.name)
-    used = sum((load.net_g for load, _ in batch.reworked), net_g)
+    used = batch.reworked_g + net_g
     block = max(Fraction(batch.opened.plan_g), Fraction(batch.block_g + net_g))
     most = Fraction(rework.most) * block
     if used > most:
@@ -207,9 +207,10 @@ def must_have_room(
 def rework_warnings(batch: Batch) -> list[ev.Warned]:
     """A word where the block came out smaller than planned, so that more of it is left of other
     batches than the formula lets in."""
-    rework, used = batch.formula.rework, sum((load.net_g for load, _ in batch.reworked), Decimal(0))
+    rework, used = batch.formula.rework, batch.reworked_g
     if rework is None or used <= rework.most * batch.block_g:
         return []
     percent = plain(round(Fraction(used) / Fraction(batch.block_g) * 100, 1))
     text = f"{percent} % of the meat is left of other batches, {plain(rework.most * 100)} % at most"
-    return [ev.Warned(load.line, "rework", text) for load, _ in batch.reworked[-1:]]
+    last, _ = batch.reworked[-1]
+    return [ev.Warned(last.line, "rework", text)]

@@ -11,7 +11,7 @@ from station.batch.timing import Clock
 from station.metrology.band import Limits
 from station.pan.view import Trouble
 from station.weighing.commands import Form, Offer
-from station.weighing.offers import Ask
+from station.weighing.questions import Ask
 
 Word = Literal[
     "READY",  # no batch is at the bench
