@@ -1,8 +1,10 @@
 """What was weighed ahead and waits in its bag for the batch that it goes into."""
 
+from collections.abc import Iterator
+
 from station.batch import events as ev
 from station.batch.change import replace
-from station.batch.line import Line
+from station.batch.line import Line, Load
 from station.batch.state import Batch, Portion, Station
 from station.formula.ahead import formula_of, line_of
 
@@ -28,32 +30,30 @@ def _without(station: Station, vessel: str | None) -> Station:
     return replace(station, portions=left)
 
 
-def _made(batch: Batch, at: str) -> list[Portion]:
-    return [_of(batch, line, at) for line in batch.lines.values() if _in_a_bag(line)]
+def _made(batch: Batch, at: str) -> Iterator[Portion]:
+    """The lines that stand as one load in a vessel on record, weighed on a scale: nothing else can
+    be told by its weight on another day."""
+    for line in batch.lines.values():
+        if len(line.standing) == 1:
+            (load,) = line.standing
+            if load.vessel is not None and load.scale is not None and load.gross_g > 0:
+                yield _of(batch, line, load, load.vessel, load.scale, at)
 
 
-def _in_a_bag(line: Line) -> bool:
-    """Whether it stands in one vessel on record, weighed on a scale: nothing else can be told by
-    its weight on another day."""
-    vessels = {load.vessel for load in line.standing}
-    return len(vessels) == 1 and None not in vessels and all(ld.gross_g > 0 for ld in line.standing)
-
-
-def _of(batch: Batch, line: Line, at: str) -> Portion:
-    first, last = line.standing[0], line.standing[-1]
-    lot = line.lots.get(last.lot or "")
+def _of(batch: Batch, line: Line, load: Load, vessel: str, scale: str, at: str) -> Portion:
+    lot = line.lots.get(load.lot or "")
     return Portion(
         batch=batch.id,
         formula=formula_of(batch.formula.name),
         line=line_of(line.name),
-        vessel=last.vessel or "",
-        scale=last.scale or "",
-        division_g=last.division_g,
-        tare_g=first.tare_g,
-        tare_raw=first.tare_raw,
-        gross_g=last.gross_g,
-        lot=last.lot,
-        contains=dict(line.contents(last)),
+        vessel=vessel,
+        scale=scale,
+        division_g=load.division_g,
+        tare_g=load.tare_g,
+        tare_raw=load.tare_raw,
+        gross_g=load.gross_g,
+        lot=load.lot,
+        contains=dict(line.contents(load)),
         allergens=line.addition.allergens,
         expires=lot.expires if lot else None,
         at=at,

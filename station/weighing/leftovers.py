@@ -149,16 +149,16 @@ def why_not_used(batch: Batch, meat: MeatLine, lot: str, kept: Kept, now: str) -
         what = f"{lot} is of {strange[0] or 'a meat of unknown species'}"
         return no("species", what, f"{meat.name} is of {', '.join(s or 'any' for s in wanted)}")
     rows = about(batch.formula, batch.opened.limits, Fraction(batch.meat_g) or Fraction(10_000))
-    if agents := [name for name, share in made.most.items() if share and not _allowed(name, rows)]:
+    if agents := [name for name, share in made.most.items() if share and not may_be_in(name, rows)]:
         what = f"{lot} brings {agents[0]}, and no rule allows that in {batch.formula.name}"
         return no("not-allowed", what, "use it in a product that may have it")
     return None
 
 
-def _allowed(agent: str, rows: tuple[LimitRow, ...]) -> bool:
-    """Whether a row that was seen lets so much of it in, or as much as is needed."""
-    return any(row.seen and row.kind in ("ingoing", "as needed") and agent in row.agents
-               and not row.own for row in rows)  # fmt: skip
+def may_be_in(agent: str, rows: tuple[LimitRow, ...]) -> bool:
+    """Whether a row of the law that was seen lets so much of it in, or as much as is needed."""
+    seen = [row for row in rows if row.seen and not row.own]
+    return any(row.kind in ("ingoing", "as needed") and agent in row.agents for row in seen)
 
 
 def _age_s(kept_at: str, now: str) -> int:

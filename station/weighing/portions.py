@@ -45,15 +45,14 @@ def says(facts: Facts, line: Line, portion: Portion) -> str:
     limits = choice.limits
     if limits.accepts(portion.net_g):
         return f"{held}, as it should be"
-    more = Fraction(limits.aim) - Fraction(portion.net_g)
-    if more > 0:
-        return f"{held}, top up {shown(more, d)} g"
-    return f"{held}, use {shown(limits.aim, d)} g of it"
+    if portion.net_g > limits.accept_upper:
+        return f"{held}, use {shown(limits.aim, d)} g of it"
+    return f"{held}, top up {shown(Fraction(limits.aim) - Fraction(portion.net_g), d)} g"
 
 
 def to_use(facts: Facts, batch: Batch, line: Line) -> list[Offer]:
-    """To take a bag that was weighed ahead for a line that is not begun."""
-    if line.loads or line.tare is not None or line.used in facts.station.portions:
+    """To take a bag that was weighed ahead for a line that has no vessel yet."""
+    if line.loads or line.used in facts.station.portions:
         return []
     return [
         Offer(

@@ -19,7 +19,7 @@ from tests.audit.kitchen_record import Story, append_batch
 from tests.benchside import Bench
 from tests.formula.made import COUNTING
 from tests.ledger.ledgers import BORN, checked
-from tests.weighing.test_leftovers import LOT, REWORK, fill, named, take
+from tests.weighing.leftovers import LOT, REWORK, SACHET, fill, named, take
 from tests.weighing.test_tallying import FORMULA, put
 
 AGAIN = "261130-2-L1"
@@ -253,15 +253,6 @@ def test_the_meat_of_a_label_is_no_more_than_was_meat() -> None:
     assert abs(Fraction(found.meat_percent) - Fraction(bench.batch.meat_g) * 100 / mix) < Fraction(
         1, 10
     )
-
-
-SACHET = """
-[[addition]]
-name = "culture"
-amount = "1 sachet / 10 kg"
-role = "culture"
-allergens = ["milk"]
-"""
 
 
 def test_what_is_counted_and_not_weighed_stands_on_the_label_with_its_allergens() -> None:
