@@ -321,6 +321,22 @@ def test_a_bag_of_no_lot_opens_none() -> None:
     assert opened_lots(bench) == []
 
 
+def test_no_other_bag_is_offered_once_one_is_named_or_a_load_is_weighed() -> None:
+    bench = on_the_day()
+    bench.say(do.Use("bag 1"))
+    assert not [offer for offer in bench.told.offers if "holds" in offer.means]
+    bench = ahead(FORMULA.replace("1.8 %", "5 %"), count=1)
+    weigh(bench, "salt bag 1", "bag 1", "350")
+    weigh(bench, "pepper bag 1", "bag 3", "21")
+    bench.say(do.Close())
+    on_the_day("13000", bench)
+    assert [offer for offer in bench.told.offers if "holds" in offer.means]
+    weigh_a_load(bench)
+    put_on(bench, BAGS["bag 5"])
+    bench.show("fine", "0")
+    assert not [offer for offer in bench.told.offers if "holds" in offer.means]
+
+
 @pytest.mark.parametrize("open_now", ["S-5", "S-9"])
 def test_a_bag_of_another_lot_than_the_one_that_is_open_opens_its_own(open_now: str) -> None:
     bench = on_the_day()
@@ -332,7 +348,12 @@ def test_a_bag_of_another_lot_than_the_one_that_is_open_opens_its_own(open_now: 
 
 @pytest.mark.parametrize(
     ("hours", "expires", "taken"),
-    [(24, "2026-12-01", True), (24, "2026-11-30", False), (-24, "2026-11-29", False)],
+    [
+        (24, "2026-12-01", True),
+        (24, "2026-11-30", False),
+        (72, "2026-12-02", False),
+        (-24, "2026-11-29", False),
+    ],
 )
 def test_the_date_of_a_bag_is_judged_by_the_latest_day_that_is_known(
     hours: int, expires: str, taken: bool
